@@ -1,0 +1,110 @@
+// What a case file says, in SI units. Plain values; io fills it, engine::resolve() turns it into a Setup.
+#pragma once
+#include <optional>
+#include <string>
+
+namespace whorl::model {
+
+/// How a concentration was stated. The two % w/v conventions differ by the volume of the polymer: see recipe.
+enum class ConcentrationBasis {
+  w_v_of_solvent,   ///< g polymer per 100 mL of solvent (bench convention; the default of a bare "% w/v")
+  w_v_of_solution,  ///< g polymer per 100 mL of solution (formal convention)
+  mass,             ///< g polymer per 100 g of solution ("wt%")
+  volume            ///< mL polymer per 100 mL of solution ("vol%")
+};
+
+/// Concentration as stated; `value` is a fraction: 0.20 for "20 % w/v" (0.20 g/mL) and for "20 wt%".
+struct Concentration {
+  ConcentrationBasis basis{ConcentrationBasis::w_v_of_solvent};
+  double value{};
+};
+
+enum class ShearModel { automatic, newtonian, power_law, carreau_yasuda, cross };
+
+/// Measured values override the library; every one is optional.
+struct MeasuredProperties {
+  std::optional<double> density_kg_m3;                ///< of the solution
+  std::optional<double> zero_shear_viscosity_Pa_s;    ///< of the solution at the charge temperature
+  std::optional<double> surface_tension_N_m;          ///< of the solution
+  std::optional<double> relaxation_time_s;            ///< longest, extensional (filament thinning) if available
+  std::optional<double> flory_huggins_chi;            ///< [-]
+  std::optional<double> solvent_diffusivity_m2_s;     ///< mutual, at the initial composition
+  // Flow curve at the charge temperature; which ones are needed depends on shear_model.
+  ShearModel shear_model{ShearModel::automatic};
+  std::optional<double> shear_time_constant_s;        ///< Carreau-Yasuda / Cross lambda
+  std::optional<double> shear_power_index;            ///< n of power law, Carreau-Yasuda, Cross (m = 1 - n)
+  std::optional<double> shear_yasuda_exponent;        ///< a of Carreau-Yasuda (2 = Carreau)
+  std::optional<double> infinite_shear_viscosity_Pa_s;
+  std::optional<double> power_law_consistency_Pa_sn;  ///< K of tau = K rate^n
+};
+
+struct SolutionInput {
+  std::string polymer;
+  std::string solvent;
+  double molar_mass_kg_mol{};  ///< weight average M_w
+  Concentration concentration;
+  std::optional<double> temperature_K;  ///< of the charge; default: room temperature
+  MeasuredProperties measured;
+};
+
+struct VesselInput {
+  double bore_diameter_m{};
+  double height_m{};            ///< inner height of the bore
+  double wall_thickness_m{};    ///< = orifice length
+  double orifice_diameter_m{};
+  double orifice_count{};       ///< whole number, kept as double so that it can be swept
+  std::optional<double> orifice_height_m;  ///< above the vessel floor; default half the height
+  std::optional<double> lid_opening_diameter_m;  ///< 0 or absent: closed; else liquid inside this radius spills over
+};
+
+struct OperationInput {
+  double rotation_speed_rad_s{};
+  double gas_overpressure_Pa{};
+  double charge_volume_m3{};
+  double collection_distance_m{};  ///< from the orifice exit (outer wall) to the collector, radially
+};
+
+struct RoomInput {
+  double temperature_K{295.15};
+  double relative_humidity{0.45};   ///< 0 to 1
+  double pressure_Pa{101325.0};
+  double solvent_vapour_fraction{0.0};  ///< mole fraction of (organic) solvent vapour already in the air
+  double air_swirl{0.0};  ///< share of vessel speed at which air turns at the outer wall (decays as R/r); 0 = still
+};
+
+enum class Tier { inertial, tension };
+enum class DryingModel { lumped, radial };
+enum class AxialDrag { combined, matsui, sano_orii, majumdar_shambaugh, oblique };
+
+/// Choices between published closures, and factors that calibration may move. Factors default to 1 and are always printed when not 1.
+struct ModelInput {
+  Tier tier{Tier::inertial};
+  DryingModel drying{DryingModel::radial};
+  AxialDrag axial_drag{AxialDrag::combined};
+  double axial_drag_factor{1.0};
+  double cross_drag_factor{1.0};
+  double heat_transfer_factor{1.0};
+  double mass_transfer_factor{1.0};
+  double discharge_factor{1.0};   ///< multiplies the orifice flow at given driving pressure
+  double excess_draw{1.0};        ///< line length laid per length of mean path; >= 1
+  double breakup_threshold{12.0};  ///< ln(a/eps0): gain at which a jet counts as broken
+};
+
+struct NumericsInput {
+  double relative_tolerance{1e-6};
+  double run_points{5};        ///< operating points over the emptying run, whole number
+  double radial_cells{24};     ///< whole number
+  double max_turns{20};        ///< vessel turns after which a jet that has not arrived counts as stalled
+};
+
+struct CaseInput {
+  std::string purpose;
+  SolutionInput solution;
+  VesselInput vessel;
+  OperationInput operation;
+  RoomInput room;
+  ModelInput model;
+  NumericsInput numerics;
+};
+
+}  // namespace whorl::model
