@@ -1,0 +1,221 @@
+// Everything an estimate reports, as plain values in SI. Filled by engine, written by io.
+#pragma once
+#include <cstddef>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "model/materials.hpp"
+
+namespace whorl::model {
+
+/// What lands on the collector. The order is the order in which a case is tested.
+enum class FibreClass {
+  no_jet,       ///< nothing leaves: orifices dry, or driving pressure below the capillary threshold
+  dripping,     ///< liquid leaves below the jetting Weber number
+  stalled,      ///< the jet does not reach the collector (stops in the air, falls, or keeps turning)
+  drops,        ///< capillary break-up before the jet is solid, too few entanglements to hold
+  beaded,       ///< partial break-up, or too few entanglements for an even fibre
+  wet_landing,  ///< arrives with so much solvent that fibres fuse or spread
+  continuous    ///< even fibre, dry enough to keep its shape
+};
+[[nodiscard]] const char* to_string(FibreClass value) noexcept;
+
+/// How far a number may be believed. Numbers of a run that is not `done` are never results.
+enum class Status { done, not_converged };
+[[nodiscard]] const char* to_string(Status value) noexcept;
+
+/// State of the landed (or last computed) material.
+enum class Landing { dry, tacky, wet, none };
+[[nodiscard]] const char* to_string(Landing value) noexcept;
+
+/// One warning: a stable code for machines, a sentence for people.
+struct Warning {
+  std::string code;
+  std::string text;
+};
+
+/// A property of the solution together with where it came from.
+struct NamedProperty {
+  std::string key;     ///< e.g. "zero_shear_viscosity"
+  std::string symbol;  ///< e.g. "eta_0"
+  std::string unit;    ///< SI unit of `property.value`
+  Property property;
+};
+
+/// A dimensionless group with its definition.
+struct Group {
+  std::string key;
+  std::string symbol;
+  std::string definition;
+  double value{};
+};
+
+/// Charge at rest in the turning vessel.
+struct ChargeState {
+  double volume_m3{};
+  double free_surface_radius_m{};  ///< at the height of the orifices
+  double layer_thickness_m{};      ///< of liquid over the orifice, radially
+  double spilled_volume_m3{};      ///< over an open lid
+  bool orifice_wet{};
+};
+
+/// Pressures and flow at one orifice, quasi-steady.
+struct OrificeFlow {
+  // driving
+  double gas_overpressure_Pa{};
+  double centrifugal_head_Pa{};   ///< layer in the bore plus liquid inside the orifice
+  double hydrostatic_head_Pa{};
+  double capillary_threshold_Pa{};  ///< 4 sigma / d_o, subtracted
+  double driving_pressure_Pa{};     ///< sum of the above
+  // losses, sum = driving pressure
+  double viscous_loss_Pa{};
+  double entrance_loss_Pa{};
+  double kinetic_loss_Pa{};
+  // flow
+  double mean_speed_m_s{};
+  double flow_m3_s{};  ///< per orifice
+  double wall_stress_Pa{};
+  double wall_shear_rate_1_s{};
+  double apparent_viscosity_Pa_s{};  ///< Newtonian viscosity with the same viscous loss
+  double reynolds{};                 ///< Metzner-Reed, 8 rho U^2 / tau_w
+  double weber{};                    ///< rho U^2 d / sigma
+  double critical_weber{};           ///< jetting
+  bool turbulent{};
+};
+
+/// One station along the jet (rotating frame; x radial at the orifice, y along the rotation, z up).
+struct JetStation {
+  double arc_length_m{}, time_s{};
+  double x_m{}, y_m{}, z_m{}, radius_m{};
+  double speed_m_s{};               ///< along the jet, relative to the vessel
+  double lab_speed_m_s{};
+  double diameter_m{};
+  double temperature_K{};
+  double solvent_ratio{};           ///< kg solvent per kg polymer
+  double solvent_mass_fraction{};
+  double surface_solvent_fraction{};  ///< mass fraction at the surface (radial drying), else the mean
+  double polymer_volume_fraction{};
+  double viscosity_Pa_s{};
+  double strain_rate_1_s{};
+  double axial_stress_Pa{};         ///< tau_ss - tau_rr (inertial tier: what the path would have generated)
+  double tension_N{};               ///< axial force; inertial tier: neglected one, reported as a check
+  double momentum_flux_N{};
+  double evaporation_kg_m2_s{};
+  double reynolds_air{};
+  double capillary_gain{};          ///< growth exponent of the worst disturbance so far
+  double glass_margin_K{};          ///< T - T_g of the surface
+  bool solid{};
+};
+
+/// Why the speed along the jet is what it is: contributions to u^2/2 at the end, summing to the change.
+struct ForceBudget {
+  double centrifugal_J_kg{};
+  double gravity_J_kg{};
+  double air_drag_J_kg{};
+  double viscous_J_kg{};
+  double elastic_J_kg{};
+  double surface_tension_J_kg{};
+  double solid_constraint_J_kg{};  ///< inertial tier: work of the tension that holds a solid fibre inextensible
+  double gas_J_kg{};
+  double total_J_kg{};             ///< (u_end^2 - U^2)/2
+};
+
+/// Overall balances of one jet, as relative closure errors.
+struct Balances {
+  double polymer{}, solvent{}, momentum{}, energy{};
+};
+
+struct WorkCounts {
+  std::size_t rhs_evaluations{}, steps{}, rejected{}, jacobians{}, factorizations{}, newton_iterations{}, mesh_nodes{};
+};
+
+/// One jet at one moment of the run.
+struct Jet {
+  Status status{Status::not_converged};
+  std::string reason;          ///< why not converged, or how it ended ("reached collector", "stalled: ...")
+  bool reached_collector{};
+  double end_radius_m{};
+  double turns{};              ///< wrap angle / 2 pi
+  double flight_time_s{};
+  double path_length_m{};
+  double end_speed_m_s{};      ///< line speed u_f
+  double wet_diameter_m{};     ///< as landed, with its solvent
+  double dry_diameter_m{};     ///< after the rest of the solvent has left
+  double end_temperature_K{};
+  double lowest_temperature_K{};
+  double residual_solvent{};   ///< mass fraction at landing
+  double surface_residual_solvent{};
+  double drying_distance_m{};  ///< arc length where the fibre counts as dry; 0 when it never does
+  double drying_radius_m{};
+  bool dried{};
+  double solidification_distance_m{};
+  bool solidified{};
+  std::string solidification_kind;  ///< "vitrified", "crystallised", ""
+  bool skin_formed{};
+  double capillary_gain{};
+  double tension_ratio{};      ///< largest neglected |F| / (m u): inertial tier is fair while << 1
+  double evaporated_kg_s{};
+  double dew_margin_K{};       ///< lowest surface temperature - dew point of the room air
+  ForceBudget budget;
+  Balances balances;
+  bool balances_known{};
+  WorkCounts work;
+  std::vector<JetStation> profile;  ///< empty unless asked for
+};
+
+/// One moment of the emptying run.
+struct RunPoint {
+  double time_s{};
+  double charge_volume_m3{};
+  double emptied_fraction{};
+  OrificeFlow orifice;
+  Status jet_status{Status::not_converged};
+  bool reached_collector{};
+  double line_speed_m_s{};
+  double dry_diameter_m{};
+  double fibre_length_weight{};  ///< share of all fibre length laid at this point (quadrature weight x u)
+};
+
+struct RunSummary {
+  double run_time_s{};            ///< until flow stops
+  double emptied_fraction{};
+  double heel_volume_m3{};        ///< left in the vessel
+  double breakthrough_layer_m{};  ///< layer thickness at which gas breaks through
+  double breakthrough_time_s{};
+  bool breakthrough{};
+  double polymer_mass_kg{};       ///< spun
+  double wet_throughput_kg_s{};   ///< all orifices, at the start
+  double polymer_throughput_kg_s{};
+  double dry_diameter_mean_m{};   ///< fibre-length weighted
+  double dry_diameter_sd_m{};
+  double dry_diameter_min_m{}, dry_diameter_max_m{};
+  std::vector<RunPoint> points;
+};
+
+/// Result of one case.
+struct Estimate {
+  Status status{Status::not_converged};
+  std::string reason;
+  FibreClass fibre_class{FibreClass::no_jet};
+  Landing landing{Landing::none};
+  std::vector<std::string> decided_by;  ///< sentences with the numbers that decided the class
+  std::vector<Warning> warnings;
+  std::vector<NamedProperty> properties;
+  std::vector<Group> groups;
+
+  double polymer_mass_fraction{}, polymer_volume_fraction{}, polymer_concentration_kg_m3{};
+  double solution_density_kg_m3{};
+  double entanglement_number{};  ///< n_e = phi_p M_w / M_e
+  ChargeState charge;
+  OrificeFlow orifice;           ///< at the start of the run
+  Jet jet;                       ///< at the start of the run
+  double kinematic_bound_m{};    ///< sqrt(4 Q phi_p / (pi Omega R_c)); 0 at rest
+  double dry_diameter_m{};       ///< headline: jet.dry_diameter_m / sqrt(excess_draw)
+  double excess_draw{1.0};
+  RunSummary run;
+  std::string tier;
+  std::string drying_model;
+};
+
+}  // namespace whorl::model
