@@ -1,0 +1,59 @@
+// The charge in the turning vessel: shape of the free surface and the layer over the orifices.
+#pragma once
+#include "model/case.hpp"
+#include "model/result.hpp"
+
+namespace whorl::model {
+
+struct Vessel {
+  double bore_radius_m{};    ///< R_i
+  double outer_radius_m{};   ///< R = R_i + L_o
+  double height_m{};         ///< H
+  double orifice_length_m{};   ///< L_o = wall thickness
+  double orifice_radius_m{};   ///< a_o
+  double orifice_count{};      ///< N
+  double orifice_height_m{};   ///< z_o above the floor
+  double lid_opening_radius_m{};  ///< 0: closed
+};
+[[nodiscard]] Vessel make_vessel(const VesselInput& input);
+
+/// Volume of liquid below the paraboloid z = z0 + Omega^2 r^2 / (2 g), cut off by floor and lid [m3].
+/// Eq: free-surface
+/// Valid: any Omega >= 0; z0 may be negative (dry centre). Exact for a rigidly turning liquid.
+/// Source: hydrostatics of a rotating liquid (any fluid mechanics text)
+[[nodiscard]] double liquid_volume_m3(const Vessel& vessel, double speed_rad_s, double apex_height_m);
+
+/// Apex height z0 of the free surface that holds `volume_m3` [m].
+/// Eq: free-surface
+/// Valid: 0 <= volume <= pi R_i^2 H. Closed-form bracket, bisection to 1e-14 of the height scale.
+[[nodiscard]] double apex_height_m(const Vessel& vessel, double speed_rad_s, double volume_m3);
+
+/// Layer over the orifices, spill over an open lid, and whether the orifices are wet.
+/// Eq: annulus-radius
+/// Valid: rigid rotation; capillary shape of the surface neglected
+[[nodiscard]] ChargeState charge_state(const Vessel& vessel, double speed_rad_s, double volume_m3);
+
+/// Liquid pressure at the bore wall at orifice height above the gas pressure [Pa], split into its
+/// centrifugal part (layer plus liquid inside the orifice) and its hydrostatic part.
+/// Eq: centrifugal-head
+/// Valid: orifice wet
+struct LiquidHead {
+  double centrifugal_Pa{};
+  double hydrostatic_Pa{};
+};
+[[nodiscard]] LiquidHead liquid_head(const Vessel& vessel, double speed_rad_s, double density_kg_m3,
+                                     const ChargeState& state);
+
+/// Volume that has to be left so that the orifices are just wet [m3]; liquid below cannot be spun.
+/// Eq: annulus-radius
+[[nodiscard]] double wetting_volume_m3(const Vessel& vessel, double speed_rad_s);
+
+/// Layer thickness over an orifice at which gas starts to be drawn through with the liquid [m].
+/// h_c = 0.69 (Q^2 / g')^(1/5) with g' = Omega^2 R_i, for draining through a hole under a free surface; the gas
+/// density is neglected against the liquid's. Viscosity delays it; treat as uncertain by a factor 1.5.
+/// Eq: gas-breakthrough
+/// Valid: h_c above one orifice radius or so; below that h_c is not less than the orifice radius
+/// Source: form: Lubin & Springer, J. Fluid Mech. 29 (1967) 385, constant 0.69 from memory; g -> Omega^2 R_i is our use
+[[nodiscard]] double breakthrough_layer_m(const Vessel& vessel, double speed_rad_s, double flow_m3_s);
+
+}  // namespace whorl::model
