@@ -1,0 +1,142 @@
+#include "model/jet.hpp"
+
+#include <cmath>
+
+namespace whorl::model {
+
+JetLocal jet_local(const JetContext& context, const double* y, double surface_ratio, bool solid) {
+  using S = JetState;
+  const Fluid& fluid = *context.fluid;
+  const Air& air = *context.air;
+  JetLocal local;
+
+  const double omega = context.speed_rad_s;
+  const double px = y[S::kX];
+  const double py = y[S::kY];
+  const double vx = y[S::kVx];
+  const double vy = y[S::kVy];
+  const double vz = y[S::kVz];
+  const double ratio = y[S::kSolvent];
+  const double temperature = y[S::kTemperature];
+
+  const double speed = std::sqrt(vx * vx + vy * vy + vz * vz);
+  const double tx = vx / speed;
+  const double ty = vy / speed;
+  const double tz = vz / speed;
+  local.speed_m_s = speed;
+  local.density_kg_m3 = mixture_density(fluid, ratio);
+  local.linear_mass_kg_m = context.polymer_flow_kg_s * (1.0 + ratio) / speed;
+  local.diameter_m = std::sqrt(4.0 * local.linear_mass_kg_m / (kPi * local.density_kg_m3));
+
+  // Air is still in the laboratory, or dragged round with a decaying swirl: in this frame it turns backwards.
+  double turning = -omega;
+  if (air.swirl_speed_rad_s > 0.0) {
+    turning += air.swirl_speed_rad_s * air.vessel_radius_m * air.vessel_radius_m / (px * px + py * py);
+  }
+  const double wx = -turning * py - vx;
+  const double wy = turning * px - vy;
+  const double wz = -vz;
+  const double along = wx * tx + wy * ty + wz * tz;
+  const double nx = wx - along * tx;
+  const double ny = wy - along * ty;
+  const double nz = wz - along * tz;
+  const double across2 = nx * nx + ny * ny + nz * nz;
+  const double across = std::sqrt(across2);
+  const double wind2 = along * along + across2;
+  local.wind_along_m_s = along;
+  local.wind_across_m_s = across;
+
+  const DragResistance<double> drag = drag_resistance(air, local.diameter_m, along, across);
+  const double per_mass_t = drag.along / local.linear_mass_kg_m;
+  const double per_mass_n = drag.across / local.linear_mass_kg_m;
+  local.drag_along_m_s2 = per_mass_t * along;
+  local.drag_acceleration = {local.drag_along_m_s2 * tx + per_mass_n * nx,
+                             local.drag_along_m_s2 * ty + per_mass_n * ny,
+                             local.drag_along_m_s2 * tz + per_mass_n * nz};
+
+  const double omega2 = omega * omega;
+  double ax = omega2 * px + 2.0 * omega * vy + local.drag_acceleration[0];
+  double ay = omega2 * py - 2.0 * omega * vx + local.drag_acceleration[1];
+  double az = -context.gravity_m_s2 + local.drag_acceleration[2];
+  const double a_along = ax * tx + ay * ty + az * tz;
+  if (solid) {
+    ax -= a_along * tx;
+    ay -= a_along * ty;
+    az -= a_along * tz;
+  } else {
+    local.strain_rate_1_s = a_along / speed;
+  }
+  local.acceleration = {ax, ay, az};
+
+  local.surface_phi = polymer_volume_fraction(fluid, surface_ratio);
+  const double share = wind2 > 0.0 ? across2 / wind2 : 0.0;
+  local.exchange = surface_exchange(air, fluid, local.diameter_m, std::sqrt(wind2), share, temperature,
+                                    local.surface_phi);
+  const double perimeter_per_polymer = kPi * local.diameter_m * speed / context.polymer_flow_kg_s;
+  const double evaporation = local.exchange.evaporation_kg_m2_s;
+  local.solvent_rate_1_s = -perimeter_per_polymer * evaporation;
+  const double heat_capacity = fluid.polymer_heat_capacity + ratio * fluid.solvent_heat_capacity;
+  local.temperature_rate_K_s = perimeter_per_polymer *
+                               (local.exchange.heat_W_m2 - evaporation * latent_heat(fluid, temperature)) /
+                               heat_capacity;
+  return local;
+}
+
+void jet_rates(const JetContext& context, const JetLocal& local, const double* y, double time_s, bool audit,
+               double* rates) {
+  using S = JetState;
+  rates[S::kX] = y[S::kVx];
+  rates[S::kY] = y[S::kVy];
+  rates[S::kZ] = y[S::kVz];
+  rates[S::kVx] = local.acceleration[0];
+  rates[S::kVy] = local.acceleration[1];
+  rates[S::kVz] = local.acceleration[2];
+  rates[S::kSolvent] = local.solvent_rate_1_s;
+  rates[S::kTemperature] = local.temperature_rate_K_s;
+  rates[S::kArc] = local.speed_m_s;
+  rates[S::kDragWork] = local.drag_along_m_s2 * local.speed_m_s;
+  if (!audit) return;
+  // Forces that are not fictitious, turned into laboratory axes.
+  const double angle = context.speed_rad_s * time_s;
+  const double c = std::cos(angle);
+  const double s = std::sin(angle);
+  const double fx = local.acceleration[0] - context.speed_rad_s * context.speed_rad_s * y[S::kX] -
+                    2.0 * context.speed_rad_s * y[S::kVy];
+  const double fy = local.acceleration[1] - context.speed_rad_s * context.speed_rad_s * y[S::kY] +
+                    2.0 * context.speed_rad_s * y[S::kVx];
+  rates[S::kImpulseX] = c * fx - s * fy;
+  rates[S::kImpulseY] = s * fx + c * fy;
+  rates[S::kImpulseZ] = local.acceleration[2];
+  const Fluid& fluid = *context.fluid;
+  const double perimeter_per_polymer = kPi * local.diameter_m * local.speed_m_s / context.polymer_flow_kg_s;
+  rates[S::kHeatGained] = perimeter_per_polymer * local.exchange.heat_W_m2 +
+                          local.solvent_rate_1_s * (latent_heat(fluid, y[S::kTemperature]) +
+                                                    fluid.solvent_heat_capacity *
+                                                        (y[S::kTemperature] - fluid.charge_temperature_K));
+  rates[S::kEvaporated] = -local.solvent_rate_1_s;
+}
+
+std::array<double, JetState::kAuditSize> jet_start(const JetContext& context) {
+  std::array<double, JetState::kAuditSize> y{};
+  y[JetState::kX] = context.outer_radius_m;
+  y[JetState::kVx] = context.exit_speed_m_s;
+  y[JetState::kSolvent] = context.fluid->initial.solvent_ratio;
+  y[JetState::kTemperature] = context.fluid->charge_temperature_K;
+  return y;
+}
+
+double dry_area_m2(const JetContext& context, double speed_m_s) {
+  return context.polymer_flow_kg_s / (context.fluid->polymer_density_kg_m3 * speed_m_s);
+}
+
+double kinematic_bound_m(double polymer_volume_flow, double speed_rad_s, double collector_radius_m) {
+  if (speed_rad_s <= 0.0) return 0.0;
+  return std::sqrt(4.0 * polymer_volume_flow / (kPi * speed_rad_s * collector_radius_m));
+}
+
+double free_flight_speed(double exit_speed, double speed_rad_s, double outer_radius, double radius) {
+  return std::sqrt(exit_speed * exit_speed +
+                   speed_rad_s * speed_rad_s * (radius * radius - outer_radius * outer_radius));
+}
+
+}  // namespace whorl::model

@@ -1,0 +1,97 @@
+// Equations of one steady jet in the frame of the vessel, followed along with the fluid (inertial tier: no tension).
+// x points radially out through the orifice, y along the rotation, z up.
+#pragma once
+#include <array>
+#include <cmath>
+#include <cstddef>
+#include <span>
+
+#include "model/air.hpp"
+#include "model/radial.hpp"
+#include "model/solution.hpp"
+
+namespace whorl::model {
+
+/// What a jet needs to know besides its own state.
+struct JetContext {
+  const Fluid* fluid{};
+  const Air* air{};
+  double speed_rad_s{};            ///< Omega
+  double polymer_flow_kg_s{};      ///< m_p of this jet, constant along it
+  double exit_speed_m_s{};         ///< U
+  double outer_radius_m{};         ///< R
+  double collector_radius_m{};     ///< R_c
+  double gravity_m_s2{kStandardGravity_m_s2};
+};
+
+/// Positions in the state vector. Followed with the fluid: time is the independent variable, ds = u dt.
+struct JetState {
+  enum Index : std::size_t {
+    kX,            ///< [m]
+    kY,            ///< [m]
+    kZ,            ///< [m]
+    kVx,           ///< velocity relative to the vessel [m/s]
+    kVy,           ///< [m/s]
+    kVz,           ///< [m/s]
+    kSolvent,      ///< X, kg solvent per kg polymer, mean over the cross-section
+    kTemperature,  ///< [K]
+    kArc,          ///< s [m]
+    kDragWork,     ///< work of the air along the jet [J/kg]
+    kSize,
+    // only when balances are audited
+    kImpulseX = kSize,  ///< momentum given by air and gravity, laboratory axes [m/s]
+    kImpulseY,
+    kImpulseZ,
+    kHeatGained,  ///< [J per kg polymer]
+    kEvaporated,  ///< kg per kg polymer
+    kAuditSize
+  };
+};
+
+/// Everything local to one station; the state rates and the reports both come from it.
+struct JetLocal {
+  double speed_m_s{}, diameter_m{}, density_kg_m3{}, linear_mass_kg_m{};
+  double surface_phi{};
+  double wind_along_m_s{}, wind_across_m_s{};
+  std::array<double, 3> drag_acceleration{};   ///< [m/s2]
+  std::array<double, 3> acceleration{};        ///< total, in the turning frame [m/s2]
+  double drag_along_m_s2{};
+  double strain_rate_1_s{};                    ///< du/ds
+  SurfaceExchange<double> exchange;
+  double solvent_rate_1_s{};                   ///< dX/dt
+  double temperature_rate_K_s{};
+};
+
+/// Local forces, exchange and rates. `surface_ratio` is X at the surface (the mean when drying is lumped).
+///   d(u t)/dt = Omega^2 r e_r - 2 Omega e_z x (u t) + g + f_air/(rho A)
+///   dX/dt = -pi d n u / m_p,   (c_p + X c_s) dT/dt = pi d (q - n L) u / m_p
+/// `solid`: the fibre is inextensible, so the part of the acceleration along it is carried by tension.
+/// Eq: inertial-jet
+/// Valid: tension negligible against momentum flux (reported as tension_ratio)
+/// Source: momentum of a slender curved jet in a turning frame; steady: time along a material element
+[[nodiscard]] JetLocal jet_local(const JetContext& context, const double* state, double surface_ratio, bool solid);
+
+/// Rates of the state vector (kSize entries, or kAuditSize when `audit`).
+void jet_rates(const JetContext& context, const JetLocal& local, const double* state, double time_s, bool audit,
+               double* rates);
+
+/// Starting state at the orifice exit.
+[[nodiscard]] std::array<double, JetState::kAuditSize> jet_start(const JetContext& context);
+
+/// Polymer cross-section of the dry fibre at line speed u [m2].
+/// Eq: dry-diameter
+[[nodiscard]] double dry_area_m2(const JetContext& context, double speed_m_s);
+
+/// Smallest diameter a steadily laid line can have: sqrt(4 Q phi_p / (pi Omega R_c)) [m]; 0 without rotation.
+/// Eq: kinematic-bound
+/// Valid: no loss of polymer, no splitting, no extra draw
+[[nodiscard]] double kinematic_bound_m(double polymer_volume_flow_m3_s, double speed_rad_s,
+                                       double collector_radius_m);
+
+/// Line speed without tension and air: u^2 = U^2 + Omega^2 (r^2 - R^2) [m/s].
+/// Eq: free-flight-speed
+/// Valid: exact limit
+[[nodiscard]] double free_flight_speed(double exit_speed_m_s, double speed_rad_s, double outer_radius_m,
+                                       double radius_m);
+
+}  // namespace whorl::model

@@ -1,0 +1,60 @@
+// Diffusion of solvent inside the filament, in polymer-mass coordinates: stretching drops out of the equation.
+#pragma once
+#include <cmath>
+#include <span>
+#include <vector>
+
+#include "model/constants.hpp"
+
+namespace whorl::model {
+
+/// Cells in xi = polymer mass inside a radius / total, refined towards the surface: faces 1 - (1 - i/n)^p.
+struct RadialGrid {
+  std::vector<double> face;    ///< n + 1 values, 0 to 1
+  std::vector<double> width;   ///< n
+  std::vector<double> centre;  ///< n
+  [[nodiscard]] std::size_t cells() const noexcept { return width.size(); }
+};
+inline constexpr double kRadialClustering = 2.5;
+[[nodiscard]] RadialGrid make_radial_grid(std::size_t cells, double clustering = kRadialClustering);
+
+/// Value of v at the surface from the two outermost cells: second order, positive for any drying profile.
+/// Eq: radial-surface
+template <class Real>
+[[nodiscard]] Real surface_value(const RadialGrid& grid, const Real& outermost, const Real& next) {
+  const std::size_t n = grid.cells();
+  const double weight = 0.5 * grid.width[n - 1] / (grid.centre[n - 1] - grid.centre[n - 2]);
+  const Real drop = weight * (next - outermost);
+  if (drop <= 0.0) return outermost - drop;
+  return outermost * outermost / (outermost + drop);
+}
+
+/// Rates dv/dt of v = solvent volume / polymer volume in each cell:
+///   dv/dt = (4 pi / A_p) d/dxi [ W phi^2 D dv/dxi ],  W(xi) = integral_0^xi (1 + v),  A_p = dry cross-section
+/// with the surface flux `outflow` [volume of solvent per polymer volume and second] leaving the last cell.
+/// Conserves solvent exactly: sum(width * dv/dt) = -outflow.
+/// Eq: radial-diffusion
+/// Valid: axisymmetric, additive volumes, stretching slow against radial relaxation of shape
+/// Source: Crank, The Mathematics of Diffusion (1975) ch. 10 (coordinates fixed to one component); cylinder form derived here
+/// `diffusivity_phi2(v)` returns D phi^2 [m2/s].
+template <class Mobility>
+void radial_rates(const RadialGrid& grid, double dry_area_m2, std::span<const double> v, double outflow,
+                  const Mobility& diffusivity_phi2, std::span<double> rates) {
+  const std::size_t n = grid.cells();
+  const double scale = 4.0 * kPi / dry_area_m2;
+  double volume = 0.0;  // W at the face
+  double mobility_here = diffusivity_phi2(v[0]);
+  double inflow = 0.0;
+  for (std::size_t i = 0; i + 1 < n; ++i) {
+    volume += grid.width[i] * (1.0 + v[i]);
+    const double mobility_next = diffusivity_phi2(v[i + 1]);
+    const double gradient = (v[i + 1] - v[i]) / (grid.centre[i + 1] - grid.centre[i]);
+    const double through = scale * volume * 0.5 * (mobility_here + mobility_next) * gradient;
+    rates[i] = (through - inflow) / grid.width[i];
+    inflow = through;
+    mobility_here = mobility_next;
+  }
+  rates[n - 1] = (-outflow - inflow) / grid.width[n - 1];
+}
+
+}  // namespace whorl::model
