@@ -197,7 +197,7 @@ class Resolver {
       const double x = *reduced;
       eta0 = f.solvent_viscosity_Pa_s * (1.0 + martin_specific_viscosity(x, martin));
       // Doubt: [eta] and k_M enter as d ln eta_sp = (1 + k x) d ln[eta] + k x d ln k.
-      const double kx = martin * x;
+      const double kx = std::min(martin * x, kEntangledSlope - 1.0);
       const double sd = std::sqrt(std::pow((1.0 + kx) * 0.1, 2.0) + std::pow(kx * 0.15, 2.0));
       report("zero_shear_viscosity", "eta_0", "Pa s",
              {eta0, sd, Origin::estimated,
@@ -205,7 +205,7 @@ class Resolver {
       if (x > 10.0) {
         warn("martin-range", "c[eta] = " + short_number(x) +
                                  " is beyond the range (about 10) of the Martin relation: the viscosity may be off "
-                                 "by several times. Measure zero_shear_viscosity.");
+                                 "by a factor 2 to 4. Measure zero_shear_viscosity.");
       }
       if (eta0 > 1e4) {
         throw InputError("", "solution.concentration",
@@ -226,8 +226,8 @@ class Resolver {
     }
     zero_shear_ = eta0;
     // Chain part of the concentration dependence: local Martin slope, kept inside the measured 1.25 to 4 (the
-    // free-volume factor adds the rest of the 4.8 seen for entangled solutions).
-    f.chain_exponent = reduced ? std::clamp(1.0 + martin * *reduced, 1.25, 4.0) : 3.8;
+    // free-volume factor adds the rest of the slope seen for entangled solutions).
+    f.chain_exponent = reduced ? std::clamp(1.0 + martin * *reduced, 1.25, kEntangledSlope - 0.2) : 3.8;
   }
 
   void chains() {
@@ -442,7 +442,9 @@ double intrinsic_viscosity_m3_kg(const Pair::MarkHouwink& law, double molar_mass
 }
 
 double martin_specific_viscosity(double reduced, double martin_constant) {
-  return reduced * std::exp(martin_constant * reduced);
+  const double join = (kEntangledSlope - 1.0) / martin_constant;
+  if (reduced <= join) return reduced * std::exp(martin_constant * reduced);
+  return join * std::exp(martin_constant * join) * std::pow(reduced / join, kEntangledSlope);
 }
 
 }  // namespace whorl::model

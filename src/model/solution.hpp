@@ -262,10 +262,13 @@ template <class Real>
 /// Valid: the pair's molar-mass range
 [[nodiscard]] double intrinsic_viscosity_m3_kg(const Pair::MarkHouwink& law, double molar_mass_kg_mol);
 
-/// Specific viscosity by Martin: eta_sp = x exp(k_M x), x = c [eta].
+/// Specific viscosity by Martin: eta_sp = x exp(k_M x), x = c [eta], continued as a power law of slope 4.2 from where
+/// the exponential has that slope: unbounded exponentials are 3 to 30 times too high at x = 20 to 28.
 /// Eq: martin
-/// Valid: x below about 10; a factor 2 to 3 of doubt beyond
-/// Source: Martin (1942), as quoted in polymer handbooks (from memory)
+/// Valid: x below about 10; beyond, a factor 2 for PEO/water and PCL/chloroform, 4 for PVP (tests/reference/solution_viscosity.csv)
+/// Source: Martin (1942), as quoted in polymer handbooks (from memory); slope 4.2 of entangled solutions: between the
+///         1.25 to 4.8 of the spinnability literature, chosen before comparing and kept
+inline constexpr double kEntangledSlope = 4.2;
 [[nodiscard]] double martin_specific_viscosity(double reduced_concentration, double martin_constant);
 
 }  // namespace whorl::model

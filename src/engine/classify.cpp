@@ -1,0 +1,220 @@
+#include "engine/classify.hpp"
+
+#include <cmath>
+#include <cstdarg>
+#include <cstdio>
+#include <string>
+
+namespace whorl::engine {
+namespace {
+
+using model::FibreClass;
+using model::Landing;
+
+[[gnu::format(printf, 1, 2)]] std::string text(const char* format, ...) {
+  char buffer[512];
+  va_list arguments;
+  va_start(arguments, format);
+  std::vsnprintf(buffer, sizeof buffer, format, arguments);
+  va_end(arguments);
+  return buffer;
+}
+
+void decide(model::Estimate& estimate, FibreClass value, std::string why) {
+  estimate.fibre_class = value;
+  estimate.decided_by.push_back(std::move(why));
+}
+
+}  // namespace
+
+void classify(const Setup& setup, model::Estimate& e) {
+  const auto& flow = e.orifice;
+  const auto& jet = e.jet;
+  if (!e.charge.orifice_wet) {
+    decide(e, FibreClass::no_jet,
+           text("The liquid does not cover the orifices: %.2f mL needed at this speed, %.2f mL present.",
+                1e6 * model::wetting_volume_m3(setup.vessel, setup.input.operation.rotation_speed_rad_s),
+                1e6 * e.charge.volume_m3));
+    return;
+  }
+  if (flow.driving_pressure_Pa <= 0.0) {
+    decide(e, FibreClass::no_jet,
+           text("Driving pressure %.3g kPa after the capillary threshold of %.3g kPa: nothing leaves.",
+                1e-3 * flow.driving_pressure_Pa, 1e-3 * flow.capillary_threshold_Pa));
+    return;
+  }
+  if (flow.weber < flow.critical_weber) {
+    decide(e, FibreClass::dripping,
+           text("Weber number %.2g at the orifice is below the jetting value %.2g: it drips.", flow.weber,
+                flow.critical_weber));
+    return;
+  }
+  if (!jet.reached_collector) {
+    decide(e, FibreClass::stalled, "The jet does not reach the collector: " + jet.reason + ".");
+    return;
+  }
+
+  // How it lands.
+  const double ratio = jet.remaining_drying_time_s > 0.0 ? jet.levelling_time_s / jet.remaining_drying_time_s : 1e9;
+  if (jet.solidified || jet.skin_formed || ratio > kDryRatio) {
+    e.landing = Landing::dry;
+  } else if (ratio > kWetRatio) {
+    e.landing = Landing::tacky;
+  } else {
+    e.landing = Landing::wet;
+  }
+
+  const double ne = e.entanglement_number;
+  const double threshold = setup.input.model.breakup_threshold;
+  const std::string gain = text("capillary gain %.1f against ln(a/eps0) = %.1f", jet.capillary_gain, threshold);
+  const bool broken = jet.capillary_gain >= threshold;
+  if (ne < kFirstFibres) {
+    decide(e, FibreClass::drops, text("Entanglement number %.2f is below %.1f: too few entanglements for a fibre; ", ne,
+                                      kFirstFibres) + gain + ".");
+    return;
+  }
+  if (ne < kEvenFibres || broken) {
+    decide(e, FibreClass::beaded,
+           broken ? text("Entanglement number %.2f holds the thread together, but ", ne) + gain + ": beads."
+                  : text("Entanglement number %.2f lies between %.1f and %.1f; ", ne, kFirstFibres, kEvenFibres) + gain +
+                        ": beaded fibre.");
+    return;
+  }
+  if (e.landing == Landing::wet) {
+    decide(e, FibreClass::wet_landing,
+           text("Lands with %.0f wt%% solvent; in contact it flows together in %.2g s and needs %.2g s to dry.",
+                100.0 * jet.residual_solvent, jet.levelling_time_s, jet.remaining_drying_time_s));
+    return;
+  }
+  decide(e, FibreClass::continuous,
+         text("Entanglement number %.2f above %.1f; ", ne, kEvenFibres) + gain + "; " +
+             (e.landing == Landing::dry ? text("lands set, with %.1f wt%% solvent.", 100.0 * jet.residual_solvent)
+                                        : text("lands tacky, with %.1f wt%% solvent.", 100.0 * jet.residual_solvent)));
+}
+
+void add_groups(const Setup& setup, model::Estimate& e) {
+  const auto& f = setup.fluid;
+  const auto& flow = e.orifice;
+  const double omega = setup.input.operation.rotation_speed_rad_s;
+  const double radius = setup.vessel.outer_radius_m;
+  const double d = 2.0 * setup.vessel.orifice_radius_m;
+  const double a = setup.vessel.orifice_radius_m;
+  const double rho = f.initial.density_kg_m3;
+  const double eta = f.solvent_viscosity_Pa_s + f.polymer_viscosity_Pa_s;
+  const double sigma = f.surface_tension_N_m;
+  const double u = flow.mean_speed_m_s;
+  const double rc = setup.collector_radius_m();
+  const auto add = [&](const char* key, const char* symbol, const char* definition, double value) {
+    if (std::isfinite(value)) e.groups.push_back({key, symbol, definition, value});
+  };
+  add("bond_rotation", "Bo", "rho Omega^2 R d_o^2 / sigma", rho * omega * omega * radius * d * d / sigma);
+  add("ohnesorge", "Oh", "eta_0 / sqrt(rho sigma a_o)", eta / std::sqrt(rho * sigma * a));
+  add("pressure_share", "Pi_g", "gas overpressure / driving pressure",
+      flow.driving_pressure_Pa > 0.0 ? flow.gas_overpressure_Pa / flow.driving_pressure_Pa : NAN);
+  if (!(u > 0.0)) return;
+  if (omega > 0.0) {
+    add("rossby", "Rb", "U / (Omega R)", u / (omega * radius));
+    add("froude", "Fr", "Omega sqrt(R/g)", omega * std::sqrt(radius / model::kStandardGravity_m_s2));
+  }
+  add("reynolds", "Re", "rho U R / eta_0", rho * u * radius / eta);
+  add("reynolds_orifice", "Re_o", "8 rho U^2 / tau_w", flow.reynolds);
+  add("weber", "We", "rho U^2 d_o / sigma", flow.weber);
+  add("capillary", "Ca", "eta_0 U / sigma", eta * u / sigma);
+  add("weissenberg_orifice", "Wi", "lambda x wall shear rate", f.relaxation_time_s * flow.wall_shear_rate_1_s);
+  add("elastic_mach", "M_e^2", "rho U^2 / G", rho * u * u * f.relaxation_time_s / f.polymer_viscosity_Pa_s);
+  const auto& jet = e.jet;
+  if (jet.flight_time_s > 0.0) {
+    add("deborah_flight", "De", "lambda / flight time", f.relaxation_time_s / jet.flight_time_s);
+    add("draw_ratio", "Dr", "u_f / U", jet.end_speed_m_s / u);
+    if (omega > 0.0) add("speed_ratio", "u_f/(Omega R_c)", "line speed / collector speed", jet.end_speed_m_s / (omega * rc));
+    add("tension_ratio", "F/(m u)", "largest tension / momentum flux of the liquid jet", jet.tension_ratio);
+  }
+  // Exchange at the orifice exit: wind of the turning surface over a jet of orifice diameter.
+  const double wind = std::max(std::hypot(omega * radius, u), 0.1);
+  const double phi = f.initial.polymer_volume_fraction;
+  const auto exchange = model::surface_exchange(setup.air, f, d, wind, 1.0, f.charge_temperature_K, phi);
+  add("transfer_number", "B", "(x_s - x_a)/(1 - x_s) at charge temperature", exchange.spalding);
+  const double diffusivity = model::inner_diffusivity(f, phi, f.charge_temperature_K);
+  // d ln(rate) per unit of solvent fraction: the flux per solvent concentration, against inner diffusion.
+  const double solvent_density = rho * (1.0 - f.initial.polymer_mass_fraction);
+  add("mass_biot", "Bi_m", "n a_o / (D rho_s)", exchange.evaporation_kg_m2_s * a / (diffusivity * solvent_density));
+  if (jet.flight_time_s > 0.0) {
+    const double rate = 4.0 * exchange.evaporation_kg_m2_s / (d * solvent_density);
+    add("drying_ratio", "Da", "flight time x 4 n / (d_o rho_s)", rate * jet.flight_time_s);
+  }
+}
+
+void add_warnings(const Setup& setup, model::Estimate& e) {
+  const auto& f = setup.fluid;
+  const auto& flow = e.orifice;
+  const auto& jet = e.jet;
+  const auto warn = [&](const char* code, std::string message) { e.warnings.push_back({code, std::move(message)}); };
+  if (e.charge.spilled_volume_m3 > 1e-12) {
+    warn("spill", text("%.2f mL of the charge does not stay in the vessel at this speed.",
+                       1e6 * e.charge.spilled_volume_m3));
+  }
+  if (!(flow.mean_speed_m_s > 0.0)) return;
+  if (flow.turbulent) {
+    warn("orifice-turbulent",
+         text("Orifice Reynolds number %.0f is beyond laminar flow (2100): throughput within 30 %% at best, and the jet "
+              "leaves rough.", flow.reynolds));
+  }
+  if (e.run.breakthrough) {
+    warn("gas-breakthrough",
+         text("Gas breaks through the thinning layer (%.2f mm) after %.3g s, with %.0f %% of the run time still to go; "
+              "from then on gas leaves with the liquid and the estimate, which keeps the orifices full, is an upper "
+              "bound of throughput.",
+              1e3 * e.run.breakthrough_layer_m, e.run.breakthrough_time_s,
+              100.0 * (1.0 - e.run.breakthrough_time_s / std::max(e.run.run_time_s, 1e-12))));
+  }
+  const double emptying_inertia = setup.vessel.orifice_length_m / std::max(flow.mean_speed_m_s, 1e-9);
+  if (e.run.run_time_s > 0.0 && emptying_inertia > 0.1 * e.run.run_time_s) {
+    warn("start-up", "The run is hardly longer than the start-up of the flow: quasi-steady emptying is doubtful.");
+  }
+  if (jet.status != model::Status::done) return;
+  const double wind = setup.input.operation.rotation_speed_rad_s * setup.vessel.outer_radius_m;
+  const double gas_weber = setup.air.density_kg_m3 * wind * wind * 2.0 * setup.vessel.orifice_radius_m /
+                           f.surface_tension_N_m;
+  const double ohnesorge = (f.solvent_viscosity_Pa_s + f.polymer_viscosity_Pa_s) /
+                           std::sqrt(f.initial.density_kg_m3 * f.surface_tension_N_m * setup.vessel.orifice_radius_m);
+  if (gas_weber > kWindBreakup && ohnesorge < 1.0) {
+    warn("wind-breakup", text("Gas Weber number %.0f at the vessel wall with Ohnesorge number %.2f: the wind can tear the jet "
+                              "before it stretches.", gas_weber, ohnesorge));
+  }
+  if (setup.input.model.tier == model::Tier::inertial && jet.tension_ratio > 0.3) {
+    warn("tension-neglected",
+         text("Tension would reach %.2g of the momentum flux (inertial tier leaves it out): line speed is overestimated, "
+              "diameter underestimated.", jet.tension_ratio));
+  }
+  if (!f.water_is_solvent && jet.dew_margin_K < 0.0) {
+    if (f.water_miscible) {
+      warn("dew-miscible",
+           text("The jet cools %.0f K below the dew point of the room air: the solvent takes up water from the air.",
+                -jet.dew_margin_K));
+    } else {
+      warn("dew",
+           text("The jet cools to %.0f degC, %.0f K below the dew point of the room air (%.0f degC): water condenses on it "
+                "and fibres come out porous. Drier air avoids it.",
+                jet.lowest_temperature_K - 273.15, -jet.dew_margin_K, setup.air.dew_point_K - 273.15));
+    }
+  }
+  if (jet.lowest_temperature_K < f.antoine_min_K) {
+    warn("vapour-pressure-range", text("The jet cools to %.0f K, below the range of the vapour-pressure relation (%.0f K).",
+                                       jet.lowest_temperature_K, f.antoine_min_K));
+  }
+  if (e.landing == Landing::tacky) {
+    warn("tacky", text("Lands tacky: junctions fuse. More distance, drier air or a more volatile solvent dries it."));
+  }
+  if (setup.input.model.drying == model::DryingModel::lumped) {
+    for (const auto& group : e.groups) {
+      if (group.key == "mass_biot" && group.value > 0.3) {
+        warn("lumped-drying", text("Mass Biot number %.2g: the filament does not dry evenly. Use drying \"radial\".", group.value));
+      }
+    }
+  }
+  if (e.excess_draw != 1.0) {
+    warn("excess-draw", text("An excess-draw factor of %.3g is applied to the line speed (calibration).", e.excess_draw));
+  }
+}
+
+}  // namespace whorl::engine

@@ -1,0 +1,36 @@
+// Class of what lands, with the numbers that decided it, and the warnings that go with a result.
+#pragma once
+#include "engine/setup.hpp"
+#include "model/result.hpp"
+
+namespace whorl::engine {
+
+/// Entanglement numbers n_e = phi M_w / M_e at which fibres begin and become even.
+/// Eq: entanglement-number
+/// Valid: good solvents, no specific association; electrospinning data
+/// Source: Shenoy, Bates, Frisch & Wnek, Polymer 46 (2005) 3372 (entanglement number 2 and 3.5, i.e. 1 and 2.5
+///         entanglements per chain); numbers in this convention from memory
+inline constexpr double kFirstFibres = 2.0;
+inline constexpr double kEvenFibres = 3.5;
+
+/// Surface levelling time over remaining drying time: below `kWetRatio` fibres flow together before they dry, above
+/// `kDryRatio` (or solid) they keep their shape.
+/// Source: own closure (Frenkel-type coalescence time eta a / sigma)
+inline constexpr double kWetRatio = 1.0;
+inline constexpr double kDryRatio = 100.0;
+
+/// Gas Weber number rho_air w^2 d / sigma above which wind breaks a low-viscosity jet.
+/// Source: second wind-induced regime, 13 (Lin & Reitz, Annu. Rev. Fluid Mech. 30 (1998) 85; from memory)
+inline constexpr double kWindBreakup = 13.0;
+
+/// Sets fibre_class, landing, decided_by of `estimate` from its jet and orifice.
+void classify(const Setup& setup, model::Estimate& estimate);
+
+/// Adds the warnings that the numbers call for (ranges of correlations, dew, gas break-through, fill, ...).
+void add_warnings(const Setup& setup, model::Estimate& estimate);
+
+/// Dimensionless groups at the start of the run, each with its definition.
+/// Eq: groups
+void add_groups(const Setup& setup, model::Estimate& estimate);
+
+}  // namespace whorl::engine

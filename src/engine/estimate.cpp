@@ -1,0 +1,129 @@
+#include "engine/estimate.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "engine/classify.hpp"
+#include "engine/orifice_flow.hpp"
+
+namespace whorl::engine {
+namespace {
+
+JetOptions jet_options(const Setup& setup) {
+  JetOptions options;
+  const model::NumericsInput& numerics = setup.input.numerics;
+  options.drying = setup.input.model.drying;
+  options.relative_tolerance = numerics.relative_tolerance;
+  options.radial_cells = static_cast<int>(numerics.radial_cells);
+  options.max_turns = numerics.max_turns;
+  options.breakup_threshold = setup.input.model.breakup_threshold;
+  return options;
+}
+
+model::Jet solve_jet(const Setup& setup, double flow_m3_s, const JetOptions& options) {
+  const model::JetContext context = setup.jet_context(flow_m3_s);
+  return solve_inertial_jet(context, options);
+}
+
+// Jets over the run: same tier and drying as the first one. The first failure is named; the rest still counts.
+void distribute(const Setup& setup, const RunDown& down, model::Estimate& estimate) {
+  const JetOptions options = jet_options(setup);
+  model::RunSummary& run = estimate.run;
+  double weight_sum = 0.0;
+  double mean = 0.0;
+  double square = 0.0;
+  const double draw = estimate.excess_draw;
+  for (std::size_t i = 0; i < run.points.size(); ++i) {
+    model::RunPoint& point = run.points[i];
+    const model::Jet jet = solve_jet(setup, point.orifice.flow_m3_s, options);
+    point.jet_status = jet.status;
+    point.reached_collector = jet.reached_collector;
+    if (jet.status != model::Status::done) {
+      estimate.warnings.push_back({"run-point-not-converged", "One moment of the run did not converge (" + jet.reason +
+                                                                  "); it is left out of the distribution."});
+      continue;
+    }
+    point.line_speed_m_s = jet.end_speed_m_s * draw;
+    point.dry_diameter_m = jet.dry_diameter_m / std::sqrt(draw);
+    if (!jet.reached_collector) continue;
+    // length of fibre laid while this share of the charge leaves one orifice
+    point.fibre_length_weight = down.volume_weights[i] / point.orifice.flow_m3_s * point.line_speed_m_s;
+    weight_sum += point.fibre_length_weight;
+    mean += point.fibre_length_weight * point.dry_diameter_m;
+    square += point.fibre_length_weight * point.dry_diameter_m * point.dry_diameter_m;
+    if (run.dry_diameter_max_m == 0.0) run.dry_diameter_min_m = point.dry_diameter_m;
+    run.dry_diameter_min_m = std::min(run.dry_diameter_min_m, point.dry_diameter_m);
+    run.dry_diameter_max_m = std::max(run.dry_diameter_max_m, point.dry_diameter_m);
+  }
+  if (weight_sum <= 0.0) return;
+  for (auto& point : run.points) point.fibre_length_weight /= weight_sum;
+  run.dry_diameter_mean_m = mean / weight_sum;
+  const double variance = square / weight_sum - run.dry_diameter_mean_m * run.dry_diameter_mean_m;
+  run.dry_diameter_sd_m = std::sqrt(std::max(0.0, variance));
+}
+
+}  // namespace
+
+model::Estimate estimate(const Setup& setup, const EstimateOptions& options) {
+  model::Estimate result;
+  const model::Fluid& fluid = setup.fluid;
+  result.tier = setup.input.model.tier == model::Tier::tension ? "tension" : "inertial";
+  result.drying_model = setup.input.model.drying == model::DryingModel::radial ? "radial" : "lumped";
+  result.properties = fluid.properties;
+  result.warnings = fluid.warnings;
+  result.polymer_mass_fraction = fluid.initial.polymer_mass_fraction;
+  result.polymer_volume_fraction = fluid.initial.polymer_volume_fraction;
+  result.polymer_concentration_kg_m3 = fluid.initial.concentration_kg_m3;
+  result.solution_density_kg_m3 = fluid.initial.density_kg_m3;
+  result.entanglement_number = fluid.entanglement_number;
+  result.excess_draw = setup.input.model.excess_draw;
+
+  const OrificeSolution start = solve_orifice(setup, setup.input.operation.charge_volume_m3);
+  result.charge = start.charge;
+  result.orifice = start.flow;
+  if (start.status != model::Status::done) {
+    result.reason = start.reason;
+    return result;
+  }
+  if (!(start.flow.flow_m3_s > 0.0)) {
+    result.status = model::Status::done;
+    result.reason = start.reason;
+    classify(setup, result);
+    add_groups(setup, result);
+    add_warnings(setup, result);
+    return result;
+  }
+
+  JetOptions jets = jet_options(setup);
+  jets.keep_profile = options.keep_profile;
+  jets.audit = options.audit;
+  result.jet = solve_jet(setup, start.flow.flow_m3_s, jets);
+  const double polymer_flow = start.flow.flow_m3_s * fluid.initial.concentration_kg_m3 / fluid.polymer_density_kg_m3;
+  result.kinematic_bound_m = model::kinematic_bound_m(polymer_flow, setup.input.operation.rotation_speed_rad_s,
+                                                      setup.collector_radius_m());
+  if (result.jet.status != model::Status::done) {
+    result.reason = result.jet.reason;
+    return result;
+  }
+  result.dry_diameter_m = result.jet.dry_diameter_m / std::sqrt(result.excess_draw);
+
+  const RunDown down = run_down(setup, start, {static_cast<int>(setup.input.numerics.run_points)});
+  if (down.status != model::Status::done) {
+    result.reason = down.reason;
+    return result;
+  }
+  result.run = down.summary;
+  if (options.run_distribution) distribute(setup, down, result);
+  result.status = model::Status::done;
+  result.reason = result.jet.reason;
+  classify(setup, result);
+  add_groups(setup, result);
+  add_warnings(setup, result);
+  return result;
+}
+
+model::Estimate estimate(const model::CaseInput& input, const model::Library& library, const EstimateOptions& options) {
+  return estimate(resolve(input, library), options);
+}
+
+}  // namespace whorl::engine

@@ -1,0 +1,21 @@
+// One case from solution to fibre: the library's main entry point.
+#pragma once
+#include "engine/jet_inertial.hpp"
+#include "engine/setup.hpp"
+#include "model/result.hpp"
+
+namespace whorl::engine {
+
+struct EstimateOptions {
+  bool keep_profile{false};
+  bool audit{false};           ///< close the balances of the first jet (slower)
+  bool run_distribution{true};  ///< jets over the emptying run; off: first jet only
+};
+
+/// Estimates a case.
+/// Error: InputError for bad input (as resolve); numerical failure is Estimate::status not_converged with a reason.
+[[nodiscard]] model::Estimate estimate(const model::CaseInput& input, const model::Library& library,
+                                       const EstimateOptions& options = {});
+[[nodiscard]] model::Estimate estimate(const Setup& setup, const EstimateOptions& options = {});
+
+}  // namespace whorl::engine

@@ -1,0 +1,210 @@
+#include "engine/jet_report.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "model/breakup.hpp"
+
+namespace whorl::engine {
+namespace {
+
+using model::JetState;
+
+// Conformation along the jet, marched implicitly from sample to sample; exact for constant rate and relaxation time.
+class ChainHistory {
+ public:
+  explicit ChainHistory(double extensibility) : extensibility_(extensibility) {}
+
+  void step(double strain, double dt, double relaxation_time) {
+    const double ratio = dt / std::max(relaxation_time, 1e-30);
+    const double affine_ss = along_ * std::exp(std::clamp(2.0 * strain, -200.0, 200.0));
+    const double affine_rr = across_ * std::exp(std::clamp(-strain, -200.0, 200.0));
+    // FENE-P factor from the previous level, refreshed twice: along_ stays below the limit by construction.
+    double f = factor(along_, across_);
+    for (int sweep = 0; sweep < 3; ++sweep) {
+      along_ = std::min((affine_ss + ratio) / (1.0 + f * ratio), 0.9999 * extensibility_);
+      across_ = (affine_rr + ratio) / (1.0 + f * ratio);
+      f = factor(along_, across_);
+    }
+  }
+  [[nodiscard]] double normal_stress(double modulus) const {
+    return modulus * factor(along_, across_) * (along_ - across_);
+  }
+
+ private:
+  [[nodiscard]] double factor(double along, double across) const {
+    const double trace = along + 2.0 * across;
+    return (extensibility_ - 3.0) / std::max(extensibility_ - trace, 1e-4 * extensibility_);
+  }
+  double extensibility_;
+  double along_{1.0};
+  double across_{1.0};
+};
+
+struct LocalFlow {
+  double eta{}, lambda{}, modulus{}, sigma{}, eta_s{}, phi{};
+};
+
+LocalFlow local_flow(const model::Fluid& fluid, double ratio, double temperature) {
+  LocalFlow out;
+  out.phi = model::polymer_volume_fraction(fluid, ratio);
+  const double eta_p = model::polymer_viscosity(fluid, out.phi, temperature);
+  out.eta_s = model::solvent_viscosity(fluid, temperature);
+  out.eta = out.eta_s + eta_p;
+  out.lambda = model::relaxation_time(fluid, out.phi, temperature, eta_p);
+  out.modulus = eta_p / out.lambda;
+  out.sigma = model::surface_tension(fluid, temperature);
+  return out;
+}
+
+double radius_at(const JetSample& sample) {
+  return std::hypot(sample.state[JetState::kX], sample.state[JetState::kY]);
+}
+
+}  // namespace
+
+void report_jet(const model::JetContext& context, const JetOptions& options, const std::vector<JetSample>& samples,
+                model::Jet& jet) {
+  const model::Fluid& fluid = *context.fluid;
+  std::vector<model::ThreadSample> threads;
+  threads.reserve(samples.size());
+  if (options.keep_profile) jet.profile.reserve(samples.size());
+
+  ChainHistory chains(fluid.extensibility);
+  double angle = 0.0;
+  double previous_angle = 0.0;
+  double previous_speed = 0.0;
+  double previous_time = 0.0;
+  double previous_fraction = 1.0;
+  jet.lowest_temperature_K = fluid.charge_temperature_K;
+  bool liquid = true;
+
+  for (std::size_t i = 0; i < samples.size(); ++i) {
+    const JetSample& sample = samples[i];
+    const double* y = sample.state.data();
+    const model::JetLocal local = model::jet_local(context, y, sample.surface_ratio, sample.solid);
+    const double temperature = y[JetState::kTemperature];
+    const double ratio = y[JetState::kSolvent];
+    const LocalFlow flow = local_flow(fluid, ratio, temperature);
+
+    const double here = std::atan2(y[JetState::kY], y[JetState::kX]);
+    if (i > 0) {
+      double turn = here - previous_angle;
+      turn -= 2.0 * model::kPi * std::round(turn / (2.0 * model::kPi));
+      angle += turn;
+      chains.step(std::log(local.speed_m_s / previous_speed), sample.time_s - previous_time, flow.lambda);
+    }
+    previous_angle = here;
+    previous_speed = local.speed_m_s;
+    previous_time = sample.time_s;
+
+    const double stress = chains.normal_stress(flow.modulus);
+    const double radius = 0.5 * local.diameter_m;
+    const double area = model::kPi * radius * radius;
+    const double tension = area * (3.0 * flow.eta_s * local.strain_rate_1_s + stress) +
+                           model::kPi * radius * flow.sigma;
+    const double momentum = context.polymer_flow_kg_s * (1.0 + ratio) * local.speed_m_s;
+    if (!sample.solid) {
+      jet.tension_ratio = std::max(jet.tension_ratio, std::abs(tension) / momentum);
+      threads.push_back({sample.time_s, local.speed_m_s,
+                         {radius, local.density_kg_m3, flow.eta, flow.sigma, stress, flow.lambda}});
+    }
+    jet.lowest_temperature_K = std::min(jet.lowest_temperature_K, temperature);
+
+    const double fraction = ratio / (1.0 + ratio);
+    if (!jet.dried && fraction <= kDrySolventFraction) {
+      jet.dried = true;
+      // linear between samples in arc length
+      double share = 1.0;
+      if (i > 0 && previous_fraction > fraction) {
+        share = (previous_fraction - kDrySolventFraction) / (previous_fraction - fraction);
+      }
+      const JetSample& before = samples[i > 0 ? i - 1 : 0];
+      jet.drying_distance_m = before.state[JetState::kArc] +
+                              share * (y[JetState::kArc] - before.state[JetState::kArc]);
+      jet.drying_radius_m = radius_at(before) + share * (radius_at(sample) - radius_at(before));
+    }
+    previous_fraction = fraction;
+    if (sample.solid && liquid) {
+      liquid = false;
+      jet.solidification_distance_m = y[JetState::kArc];
+    }
+
+    const double surface_phi = local.surface_phi;
+    const double glass_margin = temperature - model::glass_temperature(fluid, surface_phi);
+    if (!jet.skin_formed && model::solid_margin(fluid, surface_phi, temperature) < 0.0 &&
+        model::solid_margin(fluid, flow.phi, temperature) > 0.0) {
+      jet.skin_formed = true;
+    }
+
+    if (options.keep_profile) {
+      model::JetStation station;
+      station.arc_length_m = y[JetState::kArc];
+      station.time_s = sample.time_s;
+      station.x_m = y[JetState::kX];
+      station.y_m = y[JetState::kY];
+      station.z_m = y[JetState::kZ];
+      station.radius_m = radius_at(sample);
+      station.speed_m_s = local.speed_m_s;
+      station.lab_speed_m_s = std::hypot(y[JetState::kVx] - context.speed_rad_s * y[JetState::kY],
+                                         y[JetState::kVy] + context.speed_rad_s * y[JetState::kX],
+                                         y[JetState::kVz]);
+      station.diameter_m = local.diameter_m;
+      station.temperature_K = temperature;
+      station.solvent_ratio = ratio;
+      station.solvent_mass_fraction = fraction;
+      station.surface_solvent_fraction = sample.surface_ratio / (1.0 + sample.surface_ratio);
+      station.polymer_volume_fraction = flow.phi;
+      station.viscosity_Pa_s = flow.eta;
+      station.strain_rate_1_s = local.strain_rate_1_s;
+      station.axial_stress_Pa = 3.0 * flow.eta_s * local.strain_rate_1_s + stress;
+      station.tension_N = tension;
+      station.momentum_flux_N = momentum;
+      station.evaporation_kg_m2_s = local.exchange.evaporation_kg_m2_s;
+      station.reynolds_air = local.exchange.reynolds;
+      station.glass_margin_K = glass_margin;
+      station.solid = sample.solid;
+      jet.profile.push_back(station);
+    }
+
+    if (i + 1 == samples.size()) {
+      jet.flight_time_s = sample.time_s;
+      jet.path_length_m = y[JetState::kArc];
+      jet.end_radius_m = radius_at(sample);
+      jet.end_speed_m_s = local.speed_m_s;
+      jet.wet_diameter_m = local.diameter_m;
+      jet.dry_diameter_m = std::sqrt(4.0 * model::dry_area_m2(context, local.speed_m_s) / model::kPi);
+      jet.end_temperature_K = temperature;
+      jet.residual_solvent = fraction;
+      jet.surface_residual_solvent = sample.surface_ratio / (1.0 + sample.surface_ratio);
+      jet.evaporated_kg_s = context.polymer_flow_kg_s * (fluid.initial.solvent_ratio - ratio);
+      // Time to flow together in contact against time to lose the rest of the solvent.
+      const double surface_eta =
+          model::polymer_viscosity(fluid, surface_phi, temperature) + model::solvent_viscosity(fluid, temperature);
+      jet.levelling_time_s = surface_eta * radius / flow.sigma;
+      const double loss = -local.solvent_rate_1_s;
+      jet.remaining_drying_time_s = loss > 0.0 ? std::min(ratio / loss, 1e6) : 1e6;
+
+      const double omega2 = context.speed_rad_s * context.speed_rad_s;
+      model::ForceBudget& budget = jet.budget;
+      budget.centrifugal_J_kg = 0.5 * omega2 *
+                                (jet.end_radius_m * jet.end_radius_m - context.outer_radius_m * context.outer_radius_m);
+      budget.gravity_J_kg = -context.gravity_m_s2 * y[JetState::kZ];
+      budget.air_drag_J_kg = y[JetState::kDragWork];
+      budget.total_J_kg = 0.5 * (local.speed_m_s * local.speed_m_s - context.exit_speed_m_s * context.exit_speed_m_s);
+      budget.solid_constraint_J_kg =
+          liquid ? 0.0
+                 : budget.total_J_kg - budget.centrifugal_J_kg - budget.gravity_J_kg - budget.air_drag_J_kg;
+    }
+  }
+  jet.turns = std::abs(angle) / (2.0 * model::kPi);
+
+  const model::CapillaryGain gain = model::capillary_gain(threads);
+  jet.capillary_gain = gain.largest;
+  for (std::size_t i = 0; i < jet.profile.size(); ++i) {
+    jet.profile[i].capillary_gain = gain.gain_along[std::min(i, gain.gain_along.size() - 1)];
+  }
+  jet.dew_margin_K = jet.lowest_temperature_K - context.air->dew_point_K;
+}
+
+}  // namespace whorl::engine

@@ -1,0 +1,26 @@
+// From the stations of a marched jet to what a Jet reports: stress history, capillary gain, drying and landing.
+#pragma once
+#include <array>
+#include <vector>
+
+#include "engine/jet_inertial.hpp"
+#include "model/jet.hpp"
+#include "model/result.hpp"
+
+namespace whorl::engine {
+
+struct JetSample {
+  double time_s{};
+  std::array<double, model::JetState::kSize> state{};
+  double surface_ratio{};  ///< X at the surface
+  bool solid{};
+};
+
+/// Fills everything of `jet` that follows from the samples (first = exit, last = end). Stress is what the path would
+/// have generated in the liquid (Oldroyd-B chains with FENE stiffening), used as the check that leaving tension out
+/// of the march was fair.
+/// Eq: neglected-tension
+void report_jet(const model::JetContext& context, const JetOptions& options, const std::vector<JetSample>& samples,
+                model::Jet& jet);
+
+}  // namespace whorl::engine

@@ -1,0 +1,169 @@
+#include "engine/orifice_flow.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "solver/quadrature.hpp"
+#include "solver/root.hpp"
+
+namespace whorl::engine {
+namespace {
+
+// The run is over when the flow has fallen to this share of its start; the rest would take for ever.
+constexpr double kEndOfFlow = 1e-3;
+
+double zero_shear(const model::FlowCurve& curve) { return model::shear_viscosity_Pa_s(curve, 1.0); }
+
+}  // namespace
+
+OrificeSolution solve_orifice(const Setup& setup, double volume_m3) {
+  OrificeSolution out;
+  const auto& operation = setup.input.operation;
+  const auto& fluid = setup.fluid;
+  const auto& vessel = setup.vessel;
+  const double density = fluid.initial.density_kg_m3;
+  const double sigma = fluid.surface_tension_N_m;
+  const double diameter = 2.0 * vessel.orifice_radius_m;
+
+  out.charge = model::charge_state(vessel, operation.rotation_speed_rad_s, volume_m3);
+  out.flow = model::driving_pressure(vessel, operation.rotation_speed_rad_s, operation.gas_overpressure_Pa, density,
+                                     sigma, out.charge);
+  const double field = std::max(
+      operation.rotation_speed_rad_s * operation.rotation_speed_rad_s * vessel.outer_radius_m,
+      model::kStandardGravity_m_s2);
+  out.flow.critical_weber = model::critical_weber(density, sigma, diameter, field);
+  if (!out.charge.orifice_wet) {
+    out.status = model::Status::done;
+    out.reason = "the orifices are dry";
+    return out;
+  }
+  const double driving = out.flow.driving_pressure_Pa;
+  if (driving <= 0.0) {
+    out.status = model::Status::done;
+    out.reason = "driving pressure below the capillary threshold";
+    return out;
+  }
+
+  // Losses rise monotonically with the wall shear rate; search in its logarithm from the Hagen-Poiseuille guess.
+  const double guess_rate = driving * diameter / (4.0 * vessel.orifice_length_m * zero_shear(fluid.flow_curve));
+  const auto mismatch = [&](double log_rate) {
+    const auto losses = model::orifice_losses(vessel, fluid.flow_curve, density, std::exp(log_rate));
+    return std::log(losses.total_Pa() / driving);
+  };
+  const solver::MonotoneSearch search{std::log(guess_rate), 0.5, std::log(guess_rate) - 80.0, std::log(guess_rate) + 80.0, 2.0};
+  const solver::RootResult root = solver::find_monotone_root(mismatch, search, {1e-15, 1e-13, 200});
+  if (!root.found()) {
+    out.reason = "orifice flow: " + root.message;
+    return out;
+  }
+  const double rate = std::exp(root.x);
+  const auto losses = model::orifice_losses(vessel, fluid.flow_curve, density, rate);
+  model::OrificeFlow& flow = out.flow;
+  flow.viscous_loss_Pa = losses.viscous_Pa;
+  flow.entrance_loss_Pa = losses.entrance_Pa;
+  flow.kinetic_loss_Pa = losses.kinetic_Pa;
+  flow.mean_speed_m_s = losses.mean_speed_m_s * setup.input.model.discharge_factor;
+  flow.flow_m3_s = flow.mean_speed_m_s * model::kPi * vessel.orifice_radius_m * vessel.orifice_radius_m;
+  flow.wall_stress_Pa = losses.wall_stress_Pa;
+  flow.wall_shear_rate_1_s = rate;
+  flow.apparent_viscosity_Pa_s = losses.wall_stress_Pa * diameter / (8.0 * losses.mean_speed_m_s);
+  flow.reynolds = losses.reynolds;
+  flow.weber = density * flow.mean_speed_m_s * flow.mean_speed_m_s * diameter / sigma;
+  flow.turbulent = losses.turbulent;
+  out.status = model::Status::done;
+  out.reason = "flows";
+  return out;
+}
+
+RunDown run_down(const Setup& setup, const OrificeSolution& start, const RunOptions& options) {
+  RunDown out;
+  model::RunSummary& run = out.summary;
+  const double v0 = start.charge.volume_m3;
+  const double omega = setup.input.operation.rotation_speed_rad_s;
+  const double n = setup.vessel.orifice_count;
+  if (!(start.flow.flow_m3_s > 0.0)) {
+    out.status = model::Status::done;
+    out.reason = "no flow";
+    run.heel_volume_m3 = v0;
+    return out;
+  }
+  const double q0 = start.flow.flow_m3_s;
+  const auto flow_at = [&](double volume) { return solve_orifice(setup, volume).flow.flow_m3_s; };
+
+  // Where it ends: orifices run dry, or the flow dies away above that.
+  const double dry = std::min(model::wetting_volume_m3(setup.vessel, omega), v0);
+  const double floor_volume = dry + 1e-9 * (v0 - dry);
+  double end = floor_volume;
+  if (flow_at(floor_volume) < kEndOfFlow * q0) {
+    const auto root = solver::find_root([&](double v) { return flow_at(v) / q0 - kEndOfFlow; }, floor_volume, v0,
+                                        {1e-10, 0.0, 100});
+    if (!root.found()) {
+      out.reason = "end of the run: " + root.message;
+      return out;
+    }
+    end = root.x;
+  }
+  run.heel_volume_m3 = end;
+  run.emptied_fraction = (v0 - end) / v0;
+  run.polymer_mass_kg = (v0 - end) * setup.fluid.initial.concentration_kg_m3;
+  run.wet_throughput_kg_s = n * q0 * setup.fluid.initial.density_kg_m3;
+  run.polymer_throughput_kg_s = n * q0 * setup.fluid.initial.concentration_kg_m3;
+
+  // Gas break-through: the layer is thinner than the critical submergence at that flow.
+  const auto submergence = [&](double volume) {
+    const OrificeSolution at = solve_orifice(setup, volume);
+    return at.charge.layer_thickness_m - model::breakthrough_layer_m(setup.vessel, omega, at.flow.flow_m3_s);
+  };
+  const bool pressurised = setup.input.operation.gas_overpressure_Pa > 0.0;
+  double breakthrough_volume = -1.0;
+  if (pressurised) {
+    if (submergence(v0) <= 0.0) {
+      breakthrough_volume = v0;
+    } else if (submergence(end) < 0.0) {
+      const auto root = solver::find_root(submergence, end, v0, {1e-8, 0.0, 100});
+      if (root.found()) breakthrough_volume = root.x;
+    }
+    if (breakthrough_volume >= 0.0) {
+      run.breakthrough = true;
+      const OrificeSolution at = solve_orifice(setup, breakthrough_volume);
+      run.breakthrough_layer_m = model::breakthrough_layer_m(setup.vessel, omega, at.flow.flow_m3_s);
+    }
+  }
+
+  // Time: integral of dV/(N Q), by Gauss-Legendre in V. One panel per run; 1/Q is smooth above the end.
+  const auto time_between = [&](double low, double high, int points) {
+    return solver::integrate_gauss([&](double v) { return 1.0 / (n * flow_at(v)); }, low, high, points);
+  };
+  const double middle = 0.5 * (v0 + end);
+  const double half = 0.5 * (v0 - end);
+  double time = 0.0;
+  const auto nodes = solver::gauss_legendre(std::clamp(options.points, 2, 10));
+  double previous = v0;
+  for (std::size_t i = nodes.size(); i-- > 0;) {  // from full to empty
+    const double volume = middle + half * nodes[i].x;
+    const OrificeSolution at = solve_orifice(setup, volume);
+    if (at.status != model::Status::done || !(at.flow.flow_m3_s > 0.0)) {
+      out.reason = "flow during the run: " + at.reason;
+      return out;
+    }
+    model::RunPoint point;
+    time += time_between(volume, previous, 3);
+    previous = volume;
+    point.time_s = time;
+    point.charge_volume_m3 = volume;
+    point.emptied_fraction = (v0 - volume) / v0;
+    point.orifice = at.flow;
+    run.points.push_back(point);
+    out.volume_weights.push_back(half * nodes[i].weight);
+    run.run_time_s += half * nodes[i].weight / (n * at.flow.flow_m3_s);
+  }
+  if (run.breakthrough) {
+    run.breakthrough_time_s =
+        breakthrough_volume >= v0 ? 0.0 : time_between(breakthrough_volume, v0, 8);
+  }
+  out.status = model::Status::done;
+  out.reason = "emptied";
+  return out;
+}
+
+}  // namespace whorl::engine

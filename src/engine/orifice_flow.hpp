@@ -1,0 +1,37 @@
+// Flow through an orifice at a given charge, and the emptying of the vessel over the run.
+#pragma once
+#include <string>
+
+#include "engine/setup.hpp"
+#include "model/result.hpp"
+
+namespace whorl::engine {
+
+struct OrificeSolution {
+  model::Status status{model::Status::not_converged};
+  std::string reason{"not run"};
+  model::ChargeState charge;
+  model::OrificeFlow flow;  ///< flow 0 when the orifice is dry or the driving pressure does not exceed the threshold
+};
+
+/// Quasi-steady flow with `volume_m3` left in the vessel. Solves losses(wall shear rate) = driving pressure.
+/// Error: status not_converged with reason; never throws
+[[nodiscard]] OrificeSolution solve_orifice(const Setup& setup, double volume_m3);
+
+struct RunOptions {
+  int points{5};  ///< Gauss-Legendre points over the emptied volume, 1 to 10
+};
+
+/// How the charge runs down: dV/dt = -N Q(V). Fills the flow half of RunSummary (times, heel, break-through, points);
+/// jets at the points are the caller's.
+/// Eq: emptying
+/// Valid: quasi-steady (time to accelerate the liquid in the orifice << run time)
+struct RunDown {
+  model::Status status{model::Status::not_converged};
+  std::string reason{"not run"};
+  model::RunSummary summary;
+  std::vector<double> volume_weights;  ///< [m3] of charge that each point stands for
+};
+[[nodiscard]] RunDown run_down(const Setup& setup, const OrificeSolution& start, const RunOptions& options);
+
+}  // namespace whorl::engine

@@ -1,0 +1,26 @@
+#include "engine/setup.hpp"
+
+namespace whorl::engine {
+
+model::JetContext Setup::jet_context(double flow_m3_s) const {
+  model::JetContext context;
+  context.fluid = &fluid;
+  context.air = &air;
+  context.speed_rad_s = input.operation.rotation_speed_rad_s;
+  context.polymer_flow_kg_s = flow_m3_s * fluid.initial.concentration_kg_m3;
+  context.exit_speed_m_s = flow_m3_s / (model::kPi * vessel.orifice_radius_m * vessel.orifice_radius_m);
+  context.outer_radius_m = vessel.outer_radius_m;
+  context.collector_radius_m = collector_radius_m();
+  return context;
+}
+
+Setup resolve(const model::CaseInput& input, const model::Library& library) {
+  Setup setup;
+  setup.input = input;
+  setup.fluid = model::resolve_fluid(input.solution, input.room, library);
+  setup.vessel = model::make_vessel(input.vessel);
+  setup.air = model::make_air(input, setup.fluid);
+  return setup;
+}
+
+}  // namespace whorl::engine

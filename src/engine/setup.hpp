@@ -1,0 +1,28 @@
+// A case resolved against the property library: everything the equations need, in one value.
+#pragma once
+#include "model/air.hpp"
+#include "model/case.hpp"
+#include "model/jet.hpp"
+#include "model/materials.hpp"
+#include "model/solution.hpp"
+#include "model/vessel.hpp"
+
+namespace whorl::engine {
+
+struct Setup {
+  model::CaseInput input;
+  model::Fluid fluid;
+  model::Vessel vessel;
+  model::Air air;
+
+  [[nodiscard]] double collector_radius_m() const noexcept {
+    return vessel.outer_radius_m + input.operation.collection_distance_m;
+  }
+  /// Equations of one jet that leaves with this flow. Refers into this Setup: keep it alive.
+  [[nodiscard]] model::JetContext jet_context(double flow_m3_s) const;
+};
+
+/// Error: InputError when the library cannot supply a needed property, or the parts of the case contradict each other.
+[[nodiscard]] Setup resolve(const model::CaseInput& input, const model::Library& library);
+
+}  // namespace whorl::engine
