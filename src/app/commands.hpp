@@ -1,0 +1,55 @@
+// The commands of the program, without any command-line parsing: main.cpp fills the options and calls run_*().
+// To add a command: declare its options and run_ function here, write src/app/<command>.cpp, add one add_<command>() in
+// main.cpp and list the file in src/app/CMakeLists.txt.
+#pragma once
+#include <iosfwd>
+#include <string>
+#include <vector>
+
+namespace whorl::app {
+
+/// Exit codes of every command.
+enum Exit : int {
+  kDone = 0,         ///< done
+  kNotMet = 1,       ///< wanted result not met, or not converged
+  kBadInput = 2,     ///< bad input, including the command line
+  kInterrupted = 130  ///< stopped by Ctrl-C
+};
+
+/// Where a command writes: results to `out`, diagnostics to `err`.
+struct Streams {
+  std::ostream& out;
+  std::ostream& err;
+};
+
+struct CheckOptions {
+  std::vector<std::string> cases;
+  bool json{};
+  bool schema{};     ///< print the JSON Schema of case files instead
+  bool key_table{};  ///< print the Markdown table of keys instead
+};
+/// Validates every case; kBadInput when one of them is refused.
+int run_check(const CheckOptions& options, const Streams& streams);
+
+struct MaterialsOptions {
+  std::vector<std::string> names;  ///< none: list all; one: a polymer or solvent; two: a pair
+  std::vector<std::string> add;    ///< further library files
+  bool json{};
+};
+/// Lists the property library or shows entries of it with units, uncertainty and source.
+int run_materials(const MaterialsOptions& options, const Streams& streams);
+
+struct EstimateArguments {
+  std::string case_file;
+  std::string profile;  ///< CSV file of the stations along the jet; empty: none
+  bool json{};
+  bool audit{};         ///< close mass, momentum and energy balances and report them
+  bool cautions{};      ///< print the cautions in full instead
+};
+/// kNotMet when the estimate did not converge.
+int run_estimate(const EstimateArguments& arguments, const Streams& streams);
+
+struct SweepCommand;  // app/sweep.hpp
+int run_sweep_command(const SweepCommand& command, const Streams& streams);
+
+}  // namespace whorl::app

@@ -1,0 +1,300 @@
+#include "app/estimate.hpp"
+
+#include <cmath>
+#include <cstdarg>
+#include <cstdio>
+#include <fstream>
+#include <nlohmann/json.hpp>
+#include <ostream>
+
+#include "engine/estimate.hpp"
+#include "io/cautions.hpp"
+#include "io/keys.hpp"
+#include "io/materials_file.hpp"
+#include "io/outputs.hpp"
+#include "io/profile_table.hpp"
+#include "model/error.hpp"
+
+namespace whorl::app {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+[[gnu::format(printf, 1, 2)]] std::string line(const char* format, ...) {
+  char buffer[640];
+  va_list arguments;
+  va_start(arguments, format);
+  std::vsnprintf(buffer, sizeof buffer, format, arguments);
+  va_end(arguments);
+  return std::string(buffer) + '\n';
+}
+
+// Text folded at the width of a terminal, continuation lines indented.
+std::string folded(const std::string& text, std::size_t indent, std::size_t width = 100) {
+  std::string out;
+  std::string row;
+  std::size_t at = 0;
+  while (at < text.size()) {
+    std::size_t end = text.find(' ', at);
+    if (end == std::string::npos) end = text.size();
+    const std::string word = text.substr(at, end - at);
+    if (!row.empty() && row.size() + 1 + word.size() > width) {
+      out += row + '\n';
+      row = std::string(indent, ' ') + word;
+    } else {
+      row += (row.empty() || row == std::string(indent, ' ') ? "" : " ") + word;
+    }
+    at = end + 1;
+  }
+  return out + row + '\n';
+}
+
+std::string micrometres(double metres) {
+  char buffer[48];
+  if (metres < 1e-6) {
+    std::snprintf(buffer, sizeof buffer, "%.0f nm", 1e9 * metres);
+  } else {
+    std::snprintf(buffer, sizeof buffer, "%.3g um", 1e6 * metres);
+  }
+  return buffer;
+}
+
+Json property_json(const model::NamedProperty& named) {
+  static constexpr const char* kOrigins[] = {"measured", "library", "estimated", "assumed"};
+  return {{"symbol", named.symbol},
+          {"value", named.property.value},
+          {"unit", named.unit},
+          {"relative_sd", named.property.relative_sd},
+          {"origin", kOrigins[static_cast<int>(named.property.origin)]},
+          {"source", named.property.source}};
+}
+
+const char* origin_word(model::Origin origin) {
+  switch (origin) {
+    case model::Origin::measured: return "measured";
+    case model::Origin::library: return "library";
+    case model::Origin::estimated: return "estimated";
+    case model::Origin::assumed: return "ASSUMED";
+  }
+  return "?";
+}
+
+}  // namespace
+
+LoadedCase load_case(const std::string& path) {
+  LoadedCase loaded;
+  loaded.file = io::read_case_file(path);
+  loaded.library = io::built_in_library();
+  for (const auto& file : loaded.file.material_files) io::add_materials_file(loaded.library, file);
+  return loaded;
+}
+
+nlohmann::ordered_json estimate_json(const LoadedCase& loaded, const model::Estimate& e) {
+  Json json;
+  json["program"] = "whorl";
+  json["version"] = WHORL_VERSION;
+  json["case"] = loaded.file.name;
+  json["case_sha256"] = loaded.file.hash;
+  json["purpose"] = loaded.file.input.purpose;
+  json["status"] = to_string(e.status);
+  json["reason"] = e.reason;
+  json["tier"] = e.tier;
+  json["drying"] = e.drying_model;
+  if (e.status == model::Status::done) {
+    json["class"] = to_string(e.fibre_class);
+    json["landing"] = to_string(e.landing);
+    json["decided_by"] = e.decided_by;
+  }
+  Json results = Json::object();
+  for (const auto& output : io::outputs()) {
+    const auto value = io::output_value(output, e);
+    if (!value) continue;
+    if (output.kind == io::OutputKind::boolean) {
+      results[std::string(output.column)] = *value != 0.0;
+    } else {
+      results[std::string(output.column)] = *value;
+    }
+  }
+  json["results"] = results;
+  Json groups = Json::array();
+  for (const auto& group : e.groups) {
+    groups.push_back({{"key", group.key}, {"symbol", group.symbol}, {"definition", group.definition}, {"value", group.value}});
+  }
+  json["groups"] = groups;
+  Json properties = Json::object();
+  for (const auto& named : e.properties) properties[named.key] = property_json(named);
+  json["properties"] = properties;
+  if (e.jet.status == model::Status::done) {
+    const auto& b = e.jet.budget;
+    json["line_speed_budget_J_kg"] = {{"centrifugal", b.centrifugal_J_kg},
+                                      {"gravity", b.gravity_J_kg},
+                                      {"air_drag", b.air_drag_J_kg},
+                                      {"viscous", b.viscous_J_kg},
+                                      {"elastic", b.elastic_J_kg},
+                                      {"surface_tension", b.surface_tension_J_kg},
+                                      {"solid_constraint", b.solid_constraint_J_kg},
+                                      {"gas", b.gas_J_kg},
+                                      {"total", b.total_J_kg}};
+    if (e.jet.balances_known) {
+      const auto& closure = e.jet.balances;
+      json["balances_relative"] = {{"polymer", closure.polymer},
+                                   {"solvent", closure.solvent},
+                                   {"momentum", closure.momentum},
+                                   {"energy", closure.energy}};
+    }
+    const auto& work = e.jet.work;
+    json["work"] = {{"rhs_evaluations", work.rhs_evaluations}, {"steps", work.steps},
+                    {"rejected", work.rejected},               {"jacobians", work.jacobians},
+                    {"newton_iterations", work.newton_iterations}, {"mesh_nodes", work.mesh_nodes}};
+  }
+  Json run = Json::array();
+  for (const auto& point : e.run.points) {
+    Json row{{"time_s", point.time_s},
+             {"emptied_fraction", point.emptied_fraction},
+             {"orifice_flow_mL_min", 6e7 * point.orifice.flow_m3_s},
+             {"driving_pressure_kPa", 1e-3 * point.orifice.driving_pressure_Pa}};
+    if (point.jet_status == model::Status::done && point.reached_collector) {
+      row["line_speed_m_s"] = point.line_speed_m_s;
+      row["dry_diameter_um"] = 1e6 * point.dry_diameter_m;
+      row["fibre_length_share"] = point.fibre_length_weight;
+    }
+    run.push_back(row);
+  }
+  json["run"] = run;
+  Json warnings = Json::array();
+  for (const auto& warning : e.warnings) warnings.push_back({{"code", warning.code}, {"text", warning.text}});
+  json["warnings"] = warnings;
+  json["notes"] = loaded.file.notes;
+  json["cautions"] = io::short_cautions(loaded.library.solvent(loaded.file.input.solution.solvent));
+  return json;
+}
+
+std::string estimate_text(const LoadedCase& loaded, const model::Estimate& e) {
+  std::string out;
+  const auto& input = loaded.file.input;
+  out += input.purpose.empty() ? loaded.file.name + '\n' : folded(input.purpose, 0);
+  out += line("%s, %.0f kg/mol, %s in %s; %.0f rpm, %.3g MPa overpressure, %.3g mL charge",
+              input.solution.polymer.c_str(), input.solution.molar_mass_kg_mol,
+              io::concentration_text(input.solution.concentration).c_str(), input.solution.solvent.c_str(),
+              input.operation.rotation_speed_rad_s * 60.0 / (2.0 * 3.14159265358979323846),
+              1e-6 * input.operation.gas_overpressure_Pa, 1e6 * input.operation.charge_volume_m3);
+  out += '\n';
+  if (e.status != model::Status::done) {
+    out += "NOT CONVERGED: " + e.reason + "\nNo numbers are reported for this point.\n";
+    return out;
+  }
+  const auto& jet = e.jet;
+  const bool lands = e.fibre_class != model::FibreClass::no_jet && e.fibre_class != model::FibreClass::dripping &&
+                     jet.reached_collector;
+  const bool fibre = lands && e.fibre_class != model::FibreClass::drops;
+
+  out += "RESULT\n";
+  out += line("  class                %s%s", to_string(e.fibre_class),
+              lands ? (std::string(", lands ") + to_string(e.landing)).c_str() : "");
+  if (fibre) {
+    out += line("  dry diameter         %s  (kinematic bound %s)", micrometres(e.dry_diameter_m).c_str(),
+                e.kinematic_bound_m > 0.0 ? micrometres(e.kinematic_bound_m).c_str() : "none at rest");
+    if (e.run.dry_diameter_mean_m > 0.0) {
+      out += line("  over the run         %s mean, %s to %s (by fibre length)", micrometres(e.run.dry_diameter_mean_m).c_str(),
+                  micrometres(e.run.dry_diameter_min_m).c_str(), micrometres(e.run.dry_diameter_max_m).c_str());
+    }
+    out += line("  diameter as landed   %s with %.1f wt%% solvent", micrometres(jet.wet_diameter_m).c_str(),
+                100.0 * jet.residual_solvent);
+  }
+  if (e.orifice.flow_m3_s > 0.0) {
+    out += line("  throughput           %.3g g/h polymer, %.3g g/h solution, all %.0f orifices at the start",
+                3.6e6 * e.run.polymer_throughput_kg_s, 3.6e6 * e.run.wet_throughput_kg_s, input.vessel.orifice_count);
+    out += line("  run                  %.3g s, %.0f %% of the charge leaves, %.3g mg polymer", e.run.run_time_s,
+                100.0 * e.run.emptied_fraction, 1e6 * e.run.polymer_mass_kg);
+  }
+  if (lands) {
+    if (jet.dried) {
+      out += line("  dry (5 wt%%) after    %.0f mm of jet, at radius %.0f mm; collector at %.0f mm", 1e3 * jet.drying_distance_m,
+                  1e3 * jet.drying_radius_m, 1e3 * jet.end_radius_m);
+    } else {
+      out += line("  dry (5 wt%%)          not before the collector at radius %.0f mm", 1e3 * jet.end_radius_m);
+    }
+  }
+
+  out += "\nHOW IT WAS DECIDED\n";
+  for (const auto& sentence : e.decided_by) out += folded("  " + sentence, 2);
+  const auto& o = e.orifice;
+  out += line("  pressure at orifice  %.3g kPa = gas %.3g + centrifugal %.3g + liquid height %.2g - capillary %.2g",
+              1e-3 * o.driving_pressure_Pa, 1e-3 * o.gas_overpressure_Pa, 1e-3 * o.centrifugal_head_Pa,
+              1e-3 * o.hydrostatic_head_Pa, 1e-3 * o.capillary_threshold_Pa);
+  if (o.flow_m3_s > 0.0) {
+    out += line("  spent on             friction %.3g kPa, entrance %.2g kPa, speed of the liquid %.2g kPa", 1e-3 * o.viscous_loss_Pa,
+                1e-3 * o.entrance_loss_Pa, 1e-3 * o.kinetic_loss_Pa);
+    out += line("  orifice              %.3g mL/min each at %.3g m/s; wall shear rate %.2g 1/s, Re %.2g, We %.2g",
+                6e7 * o.flow_m3_s, o.mean_speed_m_s, o.wall_shear_rate_1_s, o.reynolds, o.weber);
+    out += line("  liquid layer         %.2f mm over the orifices%s", 1e3 * e.charge.layer_thickness_m,
+                e.run.breakthrough ? line("; gas breaks through at %.2f mm, after %.2g s", 1e3 * e.run.breakthrough_layer_m,
+                                          e.run.breakthrough_time_s).substr(0, 200).c_str() : "");
+    if (out.size() > 1 && out[out.size() - 1] == '\n' && out[out.size() - 2] == '\n') out.pop_back();
+  }
+  if (jet.status == model::Status::done && o.flow_m3_s > 0.0 && e.fibre_class != model::FibreClass::dripping) {
+    out += line("  jet                  %.0f mm long, %.2f turns, %.3g ms; %s", 1e3 * jet.path_length_m, jet.turns,
+                1e3 * jet.flight_time_s, jet.reason.c_str());
+    const auto& b = jet.budget;
+    out += line("  speed at the end     %.3g m/s; u^2/2 = centrifugal %+.3g, air %+.3g, gravity %+.2g, solid %+.3g J/kg",
+                jet.end_speed_m_s, b.centrifugal_J_kg, b.air_drag_J_kg, b.gravity_J_kg, b.solid_constraint_J_kg);
+    out += line("  temperature          down to %.0f degC, %.0f degC at the end", jet.lowest_temperature_K - 273.15,
+                jet.end_temperature_K - 273.15);
+    if (jet.solidified) {
+      out += line("  solid                after %.0f mm of jet (%s); draw is frozen from there", 1e3 * jet.solidification_distance_m,
+                  jet.solidification_kind.c_str());
+    }
+    out += line("  tension              up to %.2g of the momentum flux (%s)", jet.tension_ratio,
+                e.tier == "inertial" ? "left out of the inertial tier" : "part of the solution");
+  }
+
+  out += "\nWHAT IT RESTS ON\n";
+  for (const auto& named : e.properties) {
+    if (named.property.origin == model::Origin::library && named.key != "entanglement_molar_mass") continue;
+    out += folded("  " + named.key + " " + io::number_text(named.property.value, 4) + (named.unit == "1" ? "" : " " + named.unit) + ", " +
+                      origin_word(named.property.origin) + " +-" + io::number_text(100.0 * named.property.relative_sd, 2) +
+                      " %: " + named.property.source, 6);
+  }
+  if (!e.warnings.empty() || !loaded.file.notes.empty()) {
+    out += "\nWARNINGS\n";
+    for (const auto& warning : e.warnings) out += folded("  - " + warning.text, 4);
+    for (const auto& note : loaded.file.notes) out += folded("  - " + note, 4);
+  }
+  out += '\n';
+  for (const auto& caution : io::short_cautions(loaded.library.solvent(input.solution.solvent))) out += caution + '\n';
+  return out;
+}
+
+int run_estimate(const EstimateArguments& arguments, const Streams& streams) {
+  const LoadedCase loaded = load_case(arguments.case_file);
+  engine::EstimateOptions options;
+  options.keep_profile = !arguments.profile.empty();
+  options.audit = arguments.audit;
+  if (arguments.cautions) {
+    for (const auto& paragraph : io::full_cautions(loaded.library.solvent(loaded.file.input.solution.solvent))) {
+      streams.out << folded(paragraph, 0) << '\n';
+    }
+    return kDone;
+  }
+  model::Estimate estimate;
+  try {
+    estimate = engine::estimate(loaded.file.input, loaded.library, options);
+  } catch (const InputError& error) {
+    // the model does not know which file it came from
+    throw InputError(loaded.file.name, error.key(), error.found(), error.allowed());
+  }
+  if (options.keep_profile) {
+    std::ofstream file(arguments.profile, std::ios::binary | std::ios::trunc);
+    file << io::profile_csv(estimate.jet.profile);
+    file.close();
+    if (!file) throw InputError(arguments.profile, "--profile", "cannot be written", "a path in a folder you may write to");
+  }
+  if (arguments.json) {
+    streams.out << estimate_json(loaded, estimate).dump(2, ' ', false, Json::error_handler_t::replace) << '\n';
+  } else {
+    streams.out << estimate_text(loaded, estimate);
+  }
+  return estimate.status == model::Status::done ? kDone : kNotMet;
+}
+
+}  // namespace whorl::app

@@ -1,0 +1,126 @@
+// The program: command line in, exit code out. The only file that includes CLI11.
+#include <CLI/CLI.hpp>
+#include <cstdio>
+#include <exception>
+#include <functional>
+#include <iostream>
+#include <memory>
+#include <string>
+
+#include "app/commands.hpp"
+#include "app/sweep.hpp"
+#include "model/error.hpp"
+
+namespace {
+
+using whorl::app::Exit;
+using whorl::app::Streams;
+
+/// What the chosen command will do once the whole command line has been read.
+using Action = std::function<int(const Streams&)>;
+
+/// Registers one command: `define` adds its options to the parser and to the options struct, `run` executes it.
+template <typename Options, typename Define>
+void add_command(CLI::App& program, Action& action, const std::string& name, const std::string& purpose,
+                 const std::string& example, int (*run)(const Options&, const Streams&), Define define) {
+  CLI::App* command = program.add_subcommand(name, purpose);
+  command->footer("Example:\n  " + example);
+  auto options = std::make_shared<Options>();
+  define(*command, *options);
+  command->callback([options, run, &action] { action = [options, run](const Streams& s) { return run(*options, s); }; });
+}
+
+void add_check(CLI::App& program, Action& action) {
+  add_command<whorl::app::CheckOptions>(
+      program, action, "check", "Validate case files without running them", "whorl check cases/*.json",
+      &whorl::app::run_check, [](CLI::App& command, whorl::app::CheckOptions& options) {
+        CLI::Option* cases = command.add_option("CASE", options.cases, "Case files (JSON)");
+        command.add_flag("--json", options.json, "Write JSON instead of text");
+        // For the documentation: what is in docs/ comes from here.
+        CLI::Option* schema = command.add_flag("--schema", options.schema)->group("");
+        CLI::Option* table = command.add_flag("--key-table", options.key_table)->group("");
+        command.final_callback([cases, schema, table] {
+          if (cases->count() == 0 && schema->count() == 0 && table->count() == 0) throw CLI::RequiredError("CASE");
+        });
+      });
+}
+
+void add_estimate(CLI::App& program, Action& action) {
+  add_command<whorl::app::EstimateArguments>(
+      program, action, "estimate", "What fibre, how much, dry or wet, at this operating point",
+      "whorl estimate cases/pcl-chloroform.json --profile jet.csv", &whorl::app::run_estimate,
+      [](CLI::App& command, whorl::app::EstimateArguments& options) {
+        command.add_option("CASE", options.case_file, "Case file (JSON)")->required();
+        command.add_option("--profile", options.profile, "Write the stations along the jet to this CSV file");
+        command.add_flag("--json", options.json, "Write JSON instead of text");
+        command.add_flag("--audit", options.audit, "Close mass, momentum and energy balances along the jet and report them (--json)");
+        command.add_flag("--cautions", options.cautions, "Print the cautions in full instead");
+      });
+}
+
+void add_sweep(CLI::App& program, Action& action) {
+  add_command<whorl::app::SweepCommand>(
+      program, action, "sweep", "The estimate over a grid, a list or a space-filling design, to CSV",
+      "whorl sweep cases/pcl-chloroform.json --vary \"rotation_speed=6000 rpm..12000 rpm:7\" "
+      "--vary \"gas_overpressure=0 MPa, 0.1 MPa, 0.2 MPa\" -o trend.csv",
+      &whorl::app::run_sweep_command, [](CLI::App& command, whorl::app::SweepCommand& options) {
+        auto& a = options.arguments;
+        command.add_option("CASE", options.case_file, "Case file (JSON)")->required();
+        // One text per option: lists inside it are separated by commas and are read by the program, not by the shell.
+        command.add_option("--vary", a.spec.vary, "KEY=FROM..TO:POINTS [log] or KEY=VALUE, VALUE, ... (repeat for more keys)")
+            ->allow_extra_args(false)
+            ->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
+        command.add_option("--design", a.spec.design, "grid, latin-hypercube or sobol");
+        command.add_option("--points", a.spec.points, "Points of a latin-hypercube or sobol design");
+        command.add_option("--seed", a.spec.seed, "Seed of the design (default 1)");
+        command.add_option("-o,--output", a.output, "CSV file; its metadata go to the same name with -metadata.json");
+        command.add_flag("--resume", a.resume, "Go on with an interrupted file of the same sweep");
+        command.add_flag("--force", a.force, "Replace an existing file");
+        command.add_option("--threads", a.threads, "Threads, 0 for all (default)");
+        command.add_option("--part", a.part, "Share k/n of the points");
+        command.add_flag("--quiet", a.quiet, "No progress, no summary");
+        command.add_flag("--json", a.json, "Summary as JSON on standard output");
+      });
+}
+
+int run(int argc, char** argv) {
+  CLI::App program{"whorl: what fibre, how much, and how dry a spinning vessel under gas pressure will make", "whorl"};
+  program.set_version_flag("--version", "whorl " WHORL_VERSION);
+  program.require_subcommand(1);
+  program.footer(
+      "Exit codes: 0 done, 1 not met or not converged, 2 bad input, 130 interrupted.\n"
+      "'whorl COMMAND --help' shows the options of a command and an example.");
+  Action action;
+  add_estimate(program, action);
+  add_sweep(program, action);
+  add_check(program, action);
+
+  try {
+    program.parse(argc, argv);
+  } catch (const CLI::ParseError& error) {
+    return program.exit(error, std::cout, std::cerr) == 0 ? Exit::kDone : Exit::kBadInput;
+  }
+  return action(Streams{std::cout, std::cerr});
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+  int exit = Exit::kNotMet;
+  try {
+    std::ios::sync_with_stdio(false);
+    exit = run(argc, argv);
+    std::cout.flush();
+    if (!std::cout) {
+      std::fputs("whorl: cannot write the output (disk full?)\n", stderr);
+      return Exit::kNotMet;
+    }
+  } catch (const whorl::InputError& error) {
+    std::cerr << "whorl: " << error.what() << '\n';
+    return Exit::kBadInput;
+  } catch (const std::exception& error) {
+    std::cerr << "whorl: internal error: " << error.what() << '\n';
+    return Exit::kNotMet;
+  }
+  return exit;
+}

@@ -1,0 +1,129 @@
+#include "app/sweep.hpp"
+
+#include <unistd.h>
+
+#include <charconv>
+#include <iostream>
+#include <nlohmann/json.hpp>
+
+#include "app/estimate.hpp"
+#include "engine/estimate.hpp"
+#include "io/csvw.hpp"
+#include "io/keys.hpp"
+#include "model/error.hpp"
+
+namespace whorl::app {
+namespace {
+
+constexpr int kExitDone = 0;
+constexpr int kExitNotConverged = 1;
+constexpr int kExitInterrupted = 130;
+constexpr int kMaxThreads = 1024;
+
+std::string json_summary(const SweepReport& report, const SweepArguments& arguments, const std::string& version) {
+  const nlohmann::ordered_json summary{
+      {"file", arguments.output},
+      {"metadata", io::csvw_file(arguments.output)},
+      {"version", version},
+      {"identity", "sha256:" + report.identity},
+      {"points", report.points},
+      {"kept", report.kept},
+      {"computed", report.computed},
+      {"done", report.done},
+      {"not_converged", report.not_converged},
+      {"refused", report.refused},
+      {"failed", report.failed},
+      {"interrupted", report.interrupted},
+      {"seconds", report.seconds},
+  };
+  return summary.dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace);
+}
+
+std::string text_summary(const SweepReport& report, const std::string& output) {
+  const std::uint64_t rows = report.kept + report.computed;
+  std::string text = output.empty() ? std::string("sweep") : output;
+  text += ": " + std::to_string(rows) + (report.interrupted ? " of " + std::to_string(report.points) : std::string()) +
+          (rows == 1 ? " point" : " points");
+  if (report.kept > 0) text += " (" + std::to_string(report.kept) + " kept from before)";
+  text += ", " + std::to_string(report.done) + " done";
+  if (report.not_converged > 0) text += ", " + std::to_string(report.not_converged) + " not converged";
+  if (report.refused > 0) text += ", " + std::to_string(report.refused) + " refused";
+  if (report.failed > 0) text += ", " + std::to_string(report.failed) + " failed";
+  if (report.interrupted)
+    text += output.empty() ? "; interrupted" : "; interrupted, go on with the same command and --resume";
+  return text;
+}
+
+}  // namespace
+
+std::pair<std::uint64_t, std::uint64_t> part_range(const std::string& part, std::uint64_t size) {
+  const auto slash = part.find('/');
+  std::uint64_t share = 0;
+  std::uint64_t shares = 0;
+  bool good = slash != std::string::npos;
+  const auto read = [&](const char* begin, const char* end, std::uint64_t& value) {
+    const auto [stop, error] = std::from_chars(begin, end, value);
+    good = good && begin != end && stop == end && error == std::errc();
+  };
+  if (good) {
+    read(part.data(), part.data() + slash, share);
+    read(part.data() + slash + 1, part.data() + part.size(), shares);
+  }
+  if (!good || share < 1 || share > shares || shares > size)
+    throw InputError("", "--part", '"' + part + '"', "k/n with 1 <= k <= n <= number of points (" + std::to_string(size) + ")");
+  // size <= 1e9 and shares <= size: no overflow.
+  return {size * (share - 1) / shares, size * share / shares};
+}
+
+int sweep(const SweepArguments& arguments, const SweepCase& sweep_case, const std::string& program_version,
+          const Evaluate& evaluate, std::ostream& out, std::ostream& err) {
+  if (arguments.output.empty() && (arguments.resume || arguments.force || arguments.json))
+    throw InputError("", arguments.resume ? "--resume" : arguments.force ? "--force" : "--json", "no output file", "-o FILE with it");
+  if (arguments.resume && arguments.force)
+    throw InputError("", "--resume", "given together with --force", "one of the two");
+  if (arguments.threads < 0 || arguments.threads > kMaxThreads)
+    throw InputError("", "--threads", std::to_string(arguments.threads), "0 (all) to " + std::to_string(kMaxThreads));
+
+  const SweepSpec spec = combine(sweep_case.block, arguments.spec, sweep_case.file);
+  engine::Design design = make_design(spec, sweep_case.file);
+  const auto [first, last] = arguments.part ? part_range(*arguments.part, design.size())
+                                            : std::pair<std::uint64_t, std::uint64_t>{0, design.size()};
+  const SweepPlan plan{sweep_case.input,
+                       spec.keys,
+                       std::move(design),
+                       sweep_case.file.substr(sweep_case.file.rfind('/') + 1),
+                       sweep_case.sha256,
+                       program_version,
+                       first,
+                       last};
+  SweepOptions options;
+  options.output = arguments.output;
+  options.resume = arguments.resume;
+  options.force = arguments.force;
+  options.threads = arguments.threads;
+  if (!arguments.quiet && ::isatty(STDERR_FILENO) == 1) options.progress = &err;
+
+  const SweepReport report = run_sweep(plan, options, evaluate);
+  if (arguments.json) out << json_summary(report, arguments, program_version) << '\n';
+  if (!arguments.quiet) err << text_summary(report, arguments.output) << '\n';
+  if (report.interrupted) return kExitInterrupted;
+  return report.done == 0 ? kExitNotConverged : kExitDone;
+}
+
+int run_sweep_command(const SweepCommand& command, const Streams& streams) {
+  const LoadedCase loaded = load_case(command.case_file);
+  SweepCase sweep_case;
+  sweep_case.file = command.case_file;
+  sweep_case.input = loaded.file.input;
+  sweep_case.sha256 = loaded.file.hash;
+  if (!loaded.file.sweep_json.empty()) {
+    sweep_case.block = parse_sweep_block(nlohmann::ordered_json::parse(loaded.file.sweep_json), command.case_file);
+  }
+  const auto evaluate = [&loaded](const model::CaseInput& input) {
+    io::validate(input, loaded.file.name);
+    return engine::estimate(input, loaded.library);
+  };
+  return sweep(command.arguments, sweep_case, WHORL_VERSION, evaluate, streams.out, streams.err);
+}
+
+}  // namespace whorl::app

@@ -1,0 +1,53 @@
+// `whorl sweep CASE`: the estimate over a grid, a list or a space-filling design, to CSV.
+#pragma once
+#include <cstdint>
+#include <iosfwd>
+#include <nlohmann/json_fwd.hpp>
+#include <optional>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "app/sweep_run.hpp"
+#include "app/sweep_spec.hpp"
+#include "model/case.hpp"
+
+namespace whorl::app {
+
+/// What the command line of `whorl sweep` says.
+struct SweepArguments {
+  SpecOverrides spec;
+  std::string output;                ///< -o; empty: standard output
+  bool resume{};
+  bool force{};
+  bool quiet{};
+  bool json{};                       ///< summary as JSON on standard output; needs -o
+  int threads{};                     ///< 0: all
+  std::optional<std::string> part;   ///< "k/n"
+};
+
+/// A case as read, with what identifies it.
+struct SweepCase {
+  std::string file;                  ///< as given, for messages
+  model::CaseInput input;
+  std::string sha256;                ///< of everything in the case and the libraries that decides results
+  std::optional<SweepSpec> block;    ///< its "sweep" block
+};
+
+/// Point indices [first, last) of share "k/n" of `size` points: contiguous, sizes differ by one at most.
+/// Error: InputError.
+[[nodiscard]] std::pair<std::uint64_t, std::uint64_t> part_range(const std::string& part, std::uint64_t size);
+
+/// Runs the sweep. `out` takes the JSON summary, `err` progress and the summary for people.
+/// Returns the exit code: 0 every point has its row, 1 not a single point converged, 130 interrupted.
+/// Error: InputError (exit code 2), OutputError (exit code 1).
+[[nodiscard]] int sweep(const SweepArguments& arguments, const SweepCase& sweep_case, const std::string& program_version,
+                        const Evaluate& evaluate, std::ostream& out, std::ostream& err);
+
+/// The whole command: reads the case, binds the estimate, runs.
+struct SweepCommand {
+  std::string case_file;
+  SweepArguments arguments;
+};
+
+}  // namespace whorl::app

@@ -1,0 +1,249 @@
+#include "app/sweep_file.hpp"
+
+#include <fcntl.h>
+#include <sys/file.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include <array>
+#include <cerrno>
+#include <cstdio>
+#include <fstream>
+#include <sstream>
+#include <system_error>
+#include <utility>
+
+#include "app/sweep_run.hpp"
+#include "io/csvw.hpp"
+#include "model/error.hpp"
+
+namespace whorl::app {
+namespace {
+
+std::string system_text(int error) { return std::generic_category().message(error); }
+
+bool exists(const std::string& path) {
+  struct stat info {};
+  return ::lstat(path.c_str(), &info) == 0;
+}
+
+void refuse_special(const std::string& path) {
+  struct stat info {};
+  if (::stat(path.c_str(), &info) == 0 && !S_ISREG(info.st_mode))
+    throw InputError(path, "", "not a regular file", "the name of a new file, or no output option for standard output");
+}
+
+// Trouble with the name or the rights of a file is bad input; a full or failing disk is not.
+[[noreturn]] void cannot_open(const std::string& path, int error) {
+  if (error == ENOSPC || error == EDQUOT || error == EIO)
+    throw OutputError(path + ": cannot be written: " + system_text(error) + "; nothing was changed");
+  throw InputError(path, "", "cannot be written: " + system_text(error), "a file in a folder that exists and may be written to");
+}
+
+bool write_all(int descriptor, std::string_view bytes) {
+  while (!bytes.empty()) {
+    const auto written = ::write(descriptor, bytes.data(), bytes.size());
+    if (written < 0) {
+      if (errno == EINTR) continue;
+      return false;
+    }
+    bytes.remove_prefix(static_cast<std::size_t>(written));
+  }
+  return true;
+}
+
+std::string read_text(const std::string& path) {
+  std::ifstream input(path, std::ios::binary);
+  if (!input) throw InputError(path, "", "cannot be read", "a readable metadata file");
+  std::ostringstream text;
+  text << input.rdbuf();
+  return text.str();
+}
+
+}  // namespace
+
+std::string aside_path(const std::string& path) { return path + ".before-force"; }
+
+SweepFile::SweepFile(SweepFileSetup setup) : setup_(std::move(setup)), metadata_path_(io::csvw_file(setup_.path)) {
+  if (setup_.path.empty()) {
+    descriptor_ = STDOUT_FILENO;
+    append(setup_.header);
+    return;
+  }
+  refuse_special(setup_.path);
+  const bool table = exists(setup_.path);
+  const bool metadata = exists(metadata_path_);
+  try {
+    if (setup_.resume && (table || metadata)) {
+      resume();
+      return;
+    }
+    if (table || metadata) {
+      if (!setup_.force)
+        throw InputError(table ? setup_.path : metadata_path_, "", "already exists",
+                         "--resume to go on with it, --force to start again, or another name");
+      set_aside();
+    }
+    begin();
+  } catch (...) {
+    if (descriptor_ >= 0) ::close(descriptor_);
+    throw;
+  }
+}
+
+SweepFile::~SweepFile() {
+  if (descriptor_ >= 0 && !setup_.path.empty()) ::close(descriptor_);
+}
+
+void SweepFile::lock() {
+  // Two programs that append to one file would spoil it, for example a requeued job beside one that still runs.
+  if (::flock(descriptor_, LOCK_EX | LOCK_NB) != 0 && errno == EWOULDBLOCK)
+    throw InputError(setup_.path, "", "another program is writing to it", "one sweep per file");
+}
+
+void SweepFile::begin() {
+  bool created = false;
+  bool described = false;
+  try {
+    write_metadata();
+    described = true;
+    descriptor_ = ::open(setup_.path.c_str(), O_RDWR | O_APPEND | O_CREAT | O_EXCL | O_CLOEXEC, 0666);
+    if (descriptor_ < 0) cannot_open(setup_.path, errno);
+    created = true;
+    lock();
+    append(setup_.header);
+  } catch (...) {
+    if (created) ::unlink(setup_.path.c_str());
+    if (described) ::unlink(metadata_path_.c_str());
+    restore();
+    throw;
+  }
+}
+
+void SweepFile::write_metadata() {
+  const std::string draft = metadata_path_ + ".tmp";
+  const int descriptor = ::open(draft.c_str(), O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0666);
+  if (descriptor < 0) cannot_open(metadata_path_, errno);
+  int error = 0;
+  if (!write_all(descriptor, setup_.metadata) || ::fsync(descriptor) != 0) error = errno;
+  if (::close(descriptor) != 0 && error == 0) error = errno;
+  if (error == 0 && std::rename(draft.c_str(), metadata_path_.c_str()) != 0) error = errno;
+  if (error != 0) {
+    ::unlink(draft.c_str());
+    cannot_open(metadata_path_, error);
+  }
+}
+
+void SweepFile::set_aside() {
+  // An earlier file already set aside is the last one known to be whole: it stays, the one in between goes.
+  const int descriptor = ::open(setup_.path.c_str(), O_RDONLY | O_CLOEXEC);
+  if (descriptor >= 0) {
+    const bool busy = ::flock(descriptor, LOCK_EX | LOCK_NB) != 0 && errno == EWOULDBLOCK;
+    ::close(descriptor);
+    if (busy) throw InputError(setup_.path, "", "another program is writing to it", "one sweep per file");
+  }
+  const bool keep_old = exists(aside_path(setup_.path));
+  for (const auto& path : {setup_.path, metadata_path_}) {
+    if (!exists(path)) continue;
+    const int failed = keep_old ? ::unlink(path.c_str()) : std::rename(path.c_str(), aside_path(path).c_str());
+    if (failed != 0) {
+      const int error = errno;
+      restore();
+      cannot_open(path, error);
+    }
+    aside_ = true;
+  }
+}
+
+void SweepFile::restore() noexcept {
+  if (!aside_) return;
+  for (const auto& path : {setup_.path, metadata_path_})
+    if (exists(aside_path(path))) (void)std::rename(aside_path(path).c_str(), path.c_str());
+  aside_ = false;
+}
+
+void SweepFile::resume() {
+  const bool metadata = exists(metadata_path_);
+  if (metadata) {
+    const std::string difference = setup_.compare(read_text(metadata_path_), metadata_path_);
+    if (!difference.empty())
+      throw InputError(setup_.path, "--resume", difference, "the case, options and program version that began the file, or --force to start again");
+  }
+  if (!exists(setup_.path)) {
+    begin();
+    return;
+  }
+  descriptor_ = ::open(setup_.path.c_str(), O_RDWR | O_APPEND | O_CLOEXEC);
+  if (descriptor_ < 0) cannot_open(setup_.path, errno);
+  lock();
+
+  // Whole rows are kept; what stands after the last line feed is the row at which an earlier run was killed.
+  std::array<char, 1 << 16> buffer{};
+  std::string line;
+  std::int64_t whole = 0;
+  bool header_seen = false;
+  const auto refuse = [&](const std::string& what) {
+    return InputError(setup_.path, "--resume", what, "a file that this sweep began, or --force to start again");
+  };
+  for (;;) {
+    const auto count = ::read(descriptor_, buffer.data(), buffer.size());
+    if (count < 0 && errno == EINTR) continue;
+    if (count < 0) throw InputError(setup_.path, "", "cannot be read: " + system_text(errno), "a readable file");
+    if (count == 0) break;
+    std::string_view chunk(buffer.data(), static_cast<std::size_t>(count));
+    while (!chunk.empty()) {
+      const auto end = chunk.find('\n');
+      line.append(chunk.substr(0, end));
+      if (end == std::string_view::npos) break;
+      chunk.remove_prefix(end + 1);
+      whole += static_cast<std::int64_t>(line.size()) + 1;
+      if (!header_seen) {
+        if (line + '\n' != setup_.header) throw refuse("the header is not that of this sweep");
+        header_seen = true;
+      } else {
+        const std::string complaint = setup_.check_row(kept_rows_, line);
+        if (!complaint.empty()) throw refuse("line " + std::to_string(kept_rows_ + 2) + ": " + complaint);
+        ++kept_rows_;
+      }
+      line.clear();
+    }
+    // A row is short; a megabyte without a line feed is some other file.
+    if (line.size() > (std::size_t{1} << 20)) throw refuse("not a table of a sweep");
+  }
+  if (!header_seen && setup_.header.compare(0, line.size(), line) != 0) throw refuse("the header is not that of this sweep");
+  if (!metadata) {
+    if (header_seen || !line.empty()) throw refuse("no metadata file beside it, so it cannot be told which case it is from");
+    write_metadata();
+  }
+  if (::ftruncate(descriptor_, whole) != 0) cannot_open(setup_.path, errno);
+  length_ = whole;
+  if (!header_seen) append(setup_.header);
+}
+
+void SweepFile::append(std::string_view rows) {
+  if (write_all(descriptor_, rows)) {
+    length_ += static_cast<std::int64_t>(rows.size());
+    return;
+  }
+  const int error = errno;
+  if (setup_.path.empty()) throw OutputError("standard output: cannot be written: " + system_text(error));
+  // Even when this fails too, a torn row is dropped on --resume.
+  const bool cut = ::ftruncate(descriptor_, length_) == 0;
+  std::string text = setup_.path + ": cannot be written: " + system_text(error) + "; the rows before are whole";
+  if (!cut) text += " but the last one, which --resume drops";
+  if (length_ > 0) text += "; go on later with --resume";
+  if (aside_ && length_ > 0) text += "; the earlier file is " + aside_path(setup_.path);
+  throw OutputError(text);
+}
+
+void SweepFile::close(bool complete) {
+  if (setup_.path.empty() || descriptor_ < 0) return;
+  int error = ::fsync(descriptor_) != 0 && errno != EINVAL && errno != EROFS ? errno : 0;
+  if (::close(descriptor_) != 0 && error == 0) error = errno;
+  descriptor_ = -1;
+  if (error != 0) throw OutputError(setup_.path + ": cannot be written: " + system_text(error) + "; check it with --resume");
+  if (!complete) return;
+  for (const auto& path : {setup_.path, metadata_path_}) ::unlink(aside_path(path).c_str());
+}
+
+}  // namespace whorl::app

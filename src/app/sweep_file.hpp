@@ -1,0 +1,61 @@
+// The output file of a sweep: begun, continued and ended so that it is a whole number of rows at every moment that counts.
+#pragma once
+#include <cstdint>
+#include <functional>
+#include <string>
+#include <string_view>
+
+namespace whorl::app {
+
+struct SweepFileSetup {
+  std::string path;        ///< empty: standard output
+  std::string metadata;    ///< text of the metadata document
+  std::string header;      ///< first line with its line feed
+  bool resume{};
+  bool force{};
+  /// Compares an existing metadata document with the sweep at hand; empty text when they agree, else what differs.
+  std::function<std::string(const std::string& text, const std::string& file)> compare;
+  /// Checks row `number` (from 0) of an existing file, without its line feed; empty when it is the right one.
+  std::function<std::string(std::uint64_t number, std::string_view row)> check_row;
+};
+
+class SweepFile {
+ public:
+  /// Begins or continues the file. Metadata is written first and under its own name only when it is complete.
+  /// Error: InputError when the file may not be used, OutputError when it cannot be written.
+  explicit SweepFile(SweepFileSetup setup);
+  SweepFile(const SweepFile&) = delete;
+  SweepFile& operator=(const SweepFile&) = delete;
+  ~SweepFile();
+
+  /// Rows that were there already.
+  [[nodiscard]] std::uint64_t kept_rows() const noexcept { return kept_rows_; }
+
+  /// Appends whole rows and hands them to the system. After a failure the file is cut back to its last whole row.
+  /// Error: OutputError.
+  void append(std::string_view rows);
+
+  /// Flushes to the disk; when `complete`, drops the earlier file that force had set aside.
+  /// Error: OutputError.
+  void close(bool complete);
+
+ private:
+  void begin();
+  void resume();
+  void set_aside();
+  void restore() noexcept;
+  void write_metadata();
+  void lock();
+
+  SweepFileSetup setup_;
+  std::string metadata_path_;
+  int descriptor_{-1};
+  std::int64_t length_{};
+  std::uint64_t kept_rows_{};
+  bool aside_{};
+};
+
+/// Where force keeps the earlier file until the new one is complete.
+[[nodiscard]] std::string aside_path(const std::string& path);
+
+}  // namespace whorl::app

@@ -1,0 +1,81 @@
+// Computes the points of a sweep and writes them as they come. Knows neither how a point is computed nor the command line.
+#pragma once
+#include <cstdint>
+#include <functional>
+#include <iosfwd>
+#include <stdexcept>
+#include <string>
+#include <vector>
+
+#include "app/sweep_spec.hpp"
+#include "engine/design.hpp"
+#include "model/case.hpp"
+#include "model/result.hpp"
+
+namespace whorl::app {
+
+/// Computes one point; called from many threads at once.
+using Evaluate = std::function<model::Estimate(const model::CaseInput&)>;
+
+struct SweepPlan {
+  model::CaseInput base;
+  std::vector<SweptKey> keys;
+  engine::Design design;
+  std::string case_name;        ///< file name, for people
+  std::string case_sha256;      ///< of everything that decides the numbers beside the varied keys
+  std::string program_version;
+  std::uint64_t first{};        ///< range of point indices to compute, from 0: [first, last)
+  std::uint64_t last{};         ///< design.size() for a whole sweep; less for a share
+};
+
+struct SweepOptions {
+  std::string output;           ///< empty: rows go to standard output, without a metadata file
+  bool resume{};
+  bool force{};
+  int threads{};                ///< 0: as many as the machine offers this process
+  std::ostream* progress{};     ///< nullptr: none
+};
+
+struct SweepReport {
+  std::uint64_t points{};       ///< of this file
+  std::uint64_t kept{};         ///< found in the file that was resumed
+  std::uint64_t computed{};
+  std::uint64_t done{};
+  std::uint64_t not_converged{};
+  std::uint64_t refused{};
+  std::uint64_t failed{};
+  bool interrupted{};
+  double seconds{};
+  std::string identity;
+};
+
+/// The output could not be written (full disk, lost permission). What had been written stays and can be resumed.
+class OutputError : public std::runtime_error {
+ public:
+  using std::runtime_error::runtime_error;
+};
+
+/// First line of the file, with its line feed.
+[[nodiscard]] std::string sweep_header(const SweepPlan& plan);
+
+/// Digest of everything that decides the bytes of the whole sweep. Shares of one sweep have the same identity.
+[[nodiscard]] std::string sweep_identity(const SweepPlan& plan);
+
+/// Metadata document beside the file.
+[[nodiscard]] std::string sweep_metadata(const SweepPlan& plan, const std::string& output);
+
+/// The row of one point, with its line feed. `estimate` is empty when the point could not be computed.
+struct PointOutcome {
+  const char* status{};         ///< "done", "not_converged", "refused", "failed"
+  std::string reason;
+  const model::Estimate* estimate{};
+};
+void append_sweep_row(std::string& line, const SweepPlan& plan, std::uint64_t index, const std::vector<double>& values,
+                      const PointOutcome& outcome);
+
+/// Runs the sweep. SIGINT and SIGTERM end it after the points at work; a second one ends the program at once.
+/// Error: InputError when the output exists and neither resume nor force is set, belongs to another sweep, or cannot be opened;
+/// OutputError when writing fails later.
+[[nodiscard]] SweepReport run_sweep(const SweepPlan& plan, const SweepOptions& options, const Evaluate& evaluate);
+
+}  // namespace whorl::app

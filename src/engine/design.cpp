@@ -1,0 +1,175 @@
+#include "engine/design.hpp"
+
+#include <boost/random/sobol.hpp>
+
+#include <algorithm>
+#include <array>
+#include <charconv>
+#include <cmath>
+#include <stdexcept>
+#include <utility>
+
+namespace whorl::engine {
+namespace {
+
+constexpr unsigned kSobolIndexBits = 31;  // kMaxDesignPoints < 2^30
+
+// Finaliser of splitmix64 (G. Steele, D. Lea, C. Flood, OOPSLA 2014; constants from memory).
+std::uint64_t mix(std::uint64_t x) noexcept {
+  x += 0x9E3779B97F4A7C15ULL;
+  x = (x ^ (x >> 30U)) * 0xBF58476D1CE4E5B9ULL;
+  x = (x ^ (x >> 27U)) * 0x94D049BB133111EBULL;
+  return x ^ (x >> 31U);
+}
+
+std::uint64_t stream(std::uint64_t seed, std::uint64_t axis) noexcept { return mix(mix(seed) ^ (axis + 1)); }
+
+// The top 53 bits as a number in [0, 1).
+double to_unit(std::uint64_t bits) noexcept { return static_cast<double>(bits >> 11U) * 0x1p-53; }
+
+std::uint64_t level_count(const Axis& axis) noexcept { return axis.levels.empty() ? axis.points : axis.levels.size(); }
+
+double interpolate(const Axis& axis, double t) noexcept {
+  if (t <= 0.0) return axis.from;
+  if (t >= 1.0) return axis.to;
+  const double value = axis.spacing == Spacing::linear ? axis.from + t * (axis.to - axis.from)
+                                                       : axis.from * std::pow(axis.to / axis.from, t);
+  return std::clamp(value, std::min(axis.from, axis.to), std::max(axis.from, axis.to));
+}
+
+double grid_level(const Axis& axis, std::uint64_t level) {
+  if (!axis.levels.empty()) return axis.levels[static_cast<std::size_t>(level)];
+  const double value = interpolate(axis, static_cast<double>(level) / static_cast<double>(axis.points - 1));
+  return axis.whole ? std::round(value) : round_15_digits(value);
+}
+
+// Value at u in [0, 1) of a space-filling design: every level of a list and every whole number gets an equal share of u.
+double level_at(const Axis& axis, double u) {
+  if (!axis.levels.empty()) {
+    const auto count = axis.levels.size();
+    const auto level = static_cast<std::size_t>(u * static_cast<double>(count));
+    return axis.levels[std::min(level, count - 1)];
+  }
+  if (!axis.whole) return round_15_digits(interpolate(axis, u));
+  Axis wide = axis;
+  wide.from = std::min(axis.from, axis.to) - 0.5;
+  wide.to = std::max(axis.from, axis.to) + 0.5;
+  if (axis.spacing == Spacing::logarithmic) wide.from = std::max(wide.from, 0.5);
+  return std::clamp(std::round(interpolate(wide, u)), wide.from + 0.5, wide.to - 0.5);
+}
+
+void check(const Axis& axis, DesignKind kind) {
+  if (!axis.levels.empty()) {
+    if (!std::all_of(axis.levels.begin(), axis.levels.end(), [](double x) { return std::isfinite(x); }))
+      throw std::invalid_argument("a level is not a finite number");
+    return;
+  }
+  if (!std::isfinite(axis.from) || !std::isfinite(axis.to)) throw std::invalid_argument("a range end is not finite");
+  if (axis.from == axis.to) throw std::invalid_argument("the two ends of a range are equal");
+  if (axis.spacing == Spacing::logarithmic && !(axis.from > 0.0 && axis.to > 0.0))
+    throw std::invalid_argument("a logarithmic range needs two ends above zero");
+  if (kind == DesignKind::grid && axis.points < 2) throw std::invalid_argument("a range of a grid needs two points or more");
+}
+
+}  // namespace
+
+const char* to_string(DesignKind kind) noexcept {
+  switch (kind) {
+    case DesignKind::grid: return "grid";
+    case DesignKind::latin_hypercube: return "latin-hypercube";
+    case DesignKind::sobol: return "sobol";
+  }
+  return "grid";
+}
+
+const char* to_string(Spacing spacing) noexcept { return spacing == Spacing::linear ? "linear" : "log"; }
+
+double round_15_digits(double value) noexcept {
+  if (!std::isfinite(value)) return value;
+  std::array<char, 40> text{};
+  const auto end = std::to_chars(text.data(), text.data() + text.size(), value, std::chars_format::scientific, 14).ptr;
+  double rounded = value;
+  std::from_chars(text.data(), end, rounded);
+  return rounded;
+}
+
+std::uint64_t permuted_index(std::uint64_t index, std::uint64_t size, std::uint64_t key) noexcept {
+  if (size < 2) return 0;
+  unsigned half_bits = 1;
+  while (half_bits < 31 && (std::uint64_t{1} << (2 * half_bits)) < size) ++half_bits;
+  const std::uint64_t mask = (std::uint64_t{1} << half_bits) - 1;
+  // Each round is invertible, so the network permutes 0..2^(2 half_bits)-1 and walking the cycle until the image is
+  // below `size` permutes 0..size-1. The domain is at most four times `size`: four walks on average at worst.
+  std::uint64_t x = index;
+  do {
+    std::uint64_t left = x >> half_bits;
+    std::uint64_t right = x & mask;
+    for (std::uint64_t round = 0; round < 8; ++round) {
+      const std::uint64_t next = left ^ (mix(key ^ mix((round << 32U) ^ right)) & mask);
+      left = right;
+      right = next;
+    }
+    x = (left << half_bits) | right;
+  } while (x >= size);
+  return x;
+}
+
+std::uint64_t grid_size(std::span<const Axis> axes) noexcept {
+  std::uint64_t size = axes.empty() ? 0 : 1;
+  for (const Axis& axis : axes) {
+    const std::uint64_t levels = level_count(axis);
+    if (levels == 0 || levels > kMaxDesignPoints / size) return 0;
+    size *= levels;
+  }
+  return size;
+}
+
+Design::Design(DesignKind kind, std::vector<Axis> axes, std::uint64_t points, std::uint64_t seed)
+    : kind_(kind), axes_(std::move(axes)), seed_(seed) {
+  if (axes_.empty()) throw std::invalid_argument("a design needs at least one axis");
+  for (const Axis& axis : axes_) check(axis, kind_);
+  size_ = kind_ == DesignKind::grid ? grid_size(axes_) : points;
+  if (size_ == 0 || size_ > kMaxDesignPoints) throw std::invalid_argument("a design needs 1 to 1,000,000,000 points");
+  if (kind_ != DesignKind::sobol) return;
+
+  // Point n of the sequence is the exclusive or of the direction numbers at the set bits of the Gray code of n
+  // (I. A. Antonov, V. M. Saleev, USSR Comput. Math. Math. Phys. 19 (1979) 252-256, from memory). Boost counts from the
+  // second point and steps one at a time; its direction number r is read off as the point whose Gray code is 2^r alone.
+  boost::random::sobol sequence(axes_.size());
+  direction_.assign(axes_.size(), std::vector<std::uint64_t>(kSobolIndexBits));
+  for (unsigned r = 0; r < kSobolIndexBits; ++r) {
+    const std::uint64_t number = (std::uint64_t{2} << r) - 1;
+    sequence.seed(number - 1);
+    for (auto& numbers : direction_) numbers[r] = sequence();
+  }
+  for (std::size_t k = 0; k < axes_.size(); ++k) shift_.push_back(stream(seed_, k));
+}
+
+double Design::unit_coordinate(std::uint64_t index, std::size_t axis) const {
+  if (kind_ == DesignKind::latin_hypercube) {
+    const std::uint64_t key = stream(seed_, axis);
+    const double stratum = static_cast<double>(permuted_index(index, size_, key));
+    const double inside = to_unit(mix(key ^ mix(~index)));
+    return (stratum + inside) / static_cast<double>(size_);
+  }
+  std::uint64_t bits = shift_[axis];
+  std::uint64_t gray = index ^ (index >> 1U);
+  for (std::size_t r = 0; gray != 0; ++r, gray >>= 1U)
+    if ((gray & 1U) != 0) bits ^= direction_[axis][r];
+  return to_unit(bits);
+}
+
+void Design::point(std::uint64_t index, std::span<double> values) const {
+  if (index >= size_ || values.size() != axes_.size()) throw std::out_of_range("no such point in the design");
+  if (kind_ == DesignKind::grid) {
+    for (std::size_t k = axes_.size(); k-- > 0;) {
+      const std::uint64_t levels = level_count(axes_[k]);
+      values[k] = grid_level(axes_[k], index % levels);
+      index /= levels;
+    }
+    return;
+  }
+  for (std::size_t k = 0; k < axes_.size(); ++k) values[k] = level_at(axes_[k], unit_coordinate(index, k));
+}
+
+}  // namespace whorl::engine

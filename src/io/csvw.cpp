@@ -1,0 +1,85 @@
+#include "io/csvw.hpp"
+
+#include <nlohmann/json.hpp>
+
+#include "io/outputs.hpp"
+#include "model/error.hpp"
+
+namespace whorl::io {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+constexpr const char* kNotOurs = "not a metadata file of a whorl table";
+
+Json datatype(const TableColumn& column) {
+  if (column.values.empty()) return column.datatype;
+  std::string pattern;
+  for (const auto& value : column.values) pattern += (pattern.empty() ? "" : "|") + value;
+  return Json{{"base", column.datatype}, {"format", pattern}};
+}
+
+Json column_json(const TableColumn& column) {
+  Json json{{"name", column.name}, {"titles", column.name}, {"datatype", datatype(column)}};
+  if (column.required) json["required"] = true;
+  json["dc:description"] = column.description;
+  if (!column.symbol.empty()) json["schema:alternateName"] = column.symbol;
+  if (!column.unit.empty()) {
+    json["schema:unitText"] = column.unit;
+    if (const auto code = ucum_code(column.unit); !code.empty()) json["schema:unitCode"] = "UCUM:" + std::string(code);
+  }
+  return json;
+}
+
+}  // namespace
+
+std::string csvw_text(const TableMetadata& table) {
+  Json facts = Json::array();
+  for (const auto& [name, value] : table.facts)
+    facts.push_back({{"@type", "schema:PropertyValue"}, {"schema:name", name}, {"schema:value", value}});
+  Json columns = Json::array();
+  for (const auto& column : table.columns) columns.push_back(column_json(column));
+
+  Json json{
+      {"@context", "http://www.w3.org/ns/csvw"},
+      {"url", table.url},
+      {"dc:title", table.title},
+      {"dc:description", table.description},
+      {"schema:identifier", "sha256:" + table.identity},
+      {"schema:creator", Json{{"@type", "schema:SoftwareApplication"},
+                              {"schema:name", table.program},
+                              {"schema:softwareVersion", table.program_version}}},
+      {"schema:isBasedOn", Json{{"@type", "schema:MediaObject"},
+                                {"schema:name", table.case_name},
+                                {"schema:sha256", table.case_sha256}}},
+      {"schema:additionalProperty", std::move(facts)},
+      {"dialect", Json{{"encoding", "utf-8"}, {"lineTerminators", "\n"}, {"header", true}}},
+      {"tableSchema", Json{{"columns", std::move(columns)}, {"primaryKey", table.columns.front().name}}},
+  };
+  // Text from a case file may hold anything: bytes that are not UTF-8 are replaced, never an exception.
+  std::string text = json.dump(2, ' ', false, Json::error_handler_t::replace);
+  text.push_back('\n');
+  return text;
+}
+
+std::string csvw_file(const std::string& table_file) { return table_file + "-metadata.json"; }
+
+TableIdentity read_csvw_identity(const std::string& text, const std::string& file) {
+  TableIdentity found;
+  try {
+    const Json json = Json::parse(text);
+    const std::string identity = json.at("schema:identifier").get<std::string>();
+    const std::string prefix = "sha256:";
+    if (identity.rfind(prefix, 0) != 0) throw InputError(file, "schema:identifier", kNotOurs, "");
+    found.identity = identity.substr(prefix.size());
+    found.program_version = json.at("schema:creator").at("schema:softwareVersion").get<std::string>();
+    found.case_sha256 = json.at("schema:isBasedOn").at("schema:sha256").get<std::string>();
+    for (const auto& fact : json.at("schema:additionalProperty"))
+      found.facts.emplace_back(fact.at("schema:name").get<std::string>(), fact.at("schema:value").get<std::string>());
+  } catch (const Json::exception&) {
+    throw InputError(file, "", kNotOurs, "");
+  }
+  return found;
+}
+
+}  // namespace whorl::io

@@ -1,0 +1,449 @@
+#include "io/keys.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <numbers>
+#include <vector>
+
+#include "io/unit_text.hpp"
+#include "io/units.hpp"
+#include "model/error.hpp"
+
+namespace whorl::io {
+namespace {
+
+using model::CaseInput;
+using model::MeasuredProperties;
+using model::ModelInput;
+using model::NumericsInput;
+using model::OperationInput;
+using model::RoomInput;
+using model::SolutionInput;
+using model::VesselInput;
+
+// A key's value is reached along a chain of member pointers.
+template <auto... Path>
+std::optional<double> get_at(const CaseInput& input) {
+  return (input.* ... .*Path);
+}
+template <auto... Path>
+void set_at(CaseInput& input, double value) {
+  (input.* ... .*Path) = value;
+}
+
+constexpr double kRpm = std::numbers::pi / 30.0;
+constexpr double kMilli = 1e-3;
+constexpr double kPercent = 0.01;
+constexpr double kZeroCelsius = 273.15;
+
+struct Unit {
+  std::string_view si;
+  std::string_view display;
+  double scale;
+  double offset;
+};
+constexpr Unit kPlain{"1", "1", 1.0, 0.0};
+constexpr Unit kPercentUnit{"1", "%", kPercent, 0.0};
+constexpr Unit kMm{"m", "mm", kMilli, 0.0};
+constexpr Unit kCelsius{"K", "degC", 1.0, kZeroCelsius};
+constexpr Unit kMPa{"Pa", "MPa", 1e6, 0.0};
+constexpr Unit kPaS{"Pa s", "Pa s", 1.0, 0.0};
+
+constexpr bool kRequired = true;
+constexpr bool kOptional = false;
+constexpr bool kWhole = true;
+constexpr bool kAny = false;
+
+/// Limits are written in the display unit.
+template <auto... Path>
+constexpr Key key(std::string_view path, const Unit& unit, std::string_view column, std::string_view example,
+                  double low, double high, bool required, bool whole, std::string_view fallback,
+                  std::string_view description) {
+  return Key{path,
+             unit.si,
+             unit.display,
+             column,
+             example,
+             unit.scale * low + unit.offset,
+             unit.scale * high + unit.offset,
+             required,
+             whole,
+             description,
+             &get_at<Path...>,
+             &set_at<Path...>,
+             unit.scale,
+             unit.offset,
+             fallback};
+}
+
+template <auto Member>
+constexpr Key measured(std::string_view path, const Unit& unit, std::string_view column, std::string_view example,
+                       double low, double high, std::string_view fallback, std::string_view description) {
+  return key<&CaseInput::solution, &SolutionInput::measured, Member>(path, unit, column, example, low, high, kOptional,
+                                                                     kAny, fallback, description);
+}
+
+constexpr std::array kKeys{
+    key<&CaseInput::solution, &SolutionInput::molar_mass_kg_mol>(
+        "solution.molar_mass", {"kg/mol", "kg/mol", 1.0, 0.0}, "molar_mass_kg_mol", "120 kg/mol", 1.0, 2e4, kRequired,
+        kAny, "", "weight-average molar mass M_w of the polymer"),
+    key<&CaseInput::solution, &SolutionInput::concentration, &model::Concentration::value>(
+        "solution.concentration", kPercentUnit, "concentration_percent", "20 % w/v of solvent", 0.01, 100.0, kRequired,
+        kAny, "", "polymer concentration with its basis; swept in the basis the case states"),
+    key<&CaseInput::solution, &SolutionInput::temperature_K>(
+        "solution.temperature", kCelsius, "charge_temperature_degC", "22 degC", -20.0, 200.0, kOptional, kAny,
+        "room temperature", "temperature of the charge"),
+    measured<&MeasuredProperties::density_kg_m3>(
+        "solution.measured.density", {"kg/m3", "kg/m3", 1.0, 0.0}, "measured_density_kg_m3", "1.42 g/mL", 500.0, 2500.0,
+        "volume additivity", "density of the solution"),
+    measured<&MeasuredProperties::zero_shear_viscosity_Pa_s>(
+        "solution.measured.zero_shear_viscosity", kPaS, "measured_zero_shear_viscosity_Pa_s", "1.2 Pa s", 1e-4, 1e3,
+        "estimated from molar mass and concentration", "viscosity of the solution at rest, at the charge temperature"),
+    measured<&MeasuredProperties::surface_tension_N_m>(
+        "solution.measured.surface_tension", {"N/m", "mN/m", kMilli, 0.0}, "measured_surface_tension_mN_m", "27 mN/m",
+        5.0, 100.0, "estimated from solvent and polymer", "surface tension of the solution against air"),
+    measured<&MeasuredProperties::relaxation_time_s>(
+        "solution.measured.relaxation_time", {"s", "ms", kMilli, 0.0}, "measured_relaxation_time_ms", "3 ms", 0.0, 1e5,
+        "estimated", "longest relaxation time, extensional (filament thinning) if available"),
+    measured<&MeasuredProperties::flory_huggins_chi>(
+        "solution.measured.flory_huggins_chi", kPlain, "measured_flory_huggins_chi", "0.4", -2.0, 3.0,
+        "property library", "Flory-Huggins interaction parameter"),
+    measured<&MeasuredProperties::solvent_diffusivity_m2_s>(
+        "solution.measured.solvent_diffusivity", {"m2/s", "m2/s", 1.0, 0.0}, "measured_solvent_diffusivity_m2_s",
+        "5e-10 m2/s", 1e-16, 1e-7, "property library or estimated", "mutual diffusivity at the initial composition"),
+    measured<&MeasuredProperties::shear_time_constant_s>(
+        "solution.measured.shear_time_constant", {"s", "ms", kMilli, 0.0}, "measured_shear_time_constant_ms", "5 ms",
+        1e-4, 1e6, "none", "time constant of the Carreau-Yasuda or Cross flow curve"),
+    measured<&MeasuredProperties::shear_power_index>(
+        "solution.measured.shear_power_index", kPlain, "measured_shear_power_index", "0.7", 0.05, 1.0, "none",
+        "power index n of the power-law, Carreau-Yasuda or Cross (exponent 1 - n) flow curve"),
+    measured<&MeasuredProperties::shear_yasuda_exponent>(
+        "solution.measured.shear_yasuda_exponent", kPlain, "measured_shear_yasuda_exponent", "2", 0.1, 10.0, "none",
+        "Yasuda exponent a (2: Carreau)"),
+    measured<&MeasuredProperties::infinite_shear_viscosity_Pa_s>(
+        "solution.measured.infinite_shear_viscosity", kPaS, "measured_infinite_shear_viscosity_Pa_s", "2 mPa s", 0.0,
+        1e3, "viscosity of the solvent", "viscosity at very high shear rate"),
+    measured<&MeasuredProperties::power_law_consistency_Pa_sn>(
+        "solution.measured.power_law_consistency", {"Pa s^n", "Pa s^n", 1.0, 0.0},
+        "measured_power_law_consistency_Pa_sn", "2.5 Pa s^n", 1e-4, 1e5, "none", "K of stress = K rate^n"),
+    key<&CaseInput::vessel, &VesselInput::bore_diameter_m>("vessel.bore_diameter", kMm, "bore_diameter_mm", "60 mm", 5.0,
+                                                           500.0, kRequired, kAny, "", "inner diameter of the vessel"),
+    key<&CaseInput::vessel, &VesselInput::height_m>("vessel.height", kMm, "vessel_height_mm", "20 mm", 1.0, 500.0,
+                                                    kRequired, kAny, "", "inner height of the bore"),
+    key<&CaseInput::vessel, &VesselInput::wall_thickness_m>(
+        "vessel.wall_thickness", kMm, "wall_thickness_mm", "3 mm", 0.05, 50.0, kRequired, kAny, "",
+        "wall thickness at the orifices = orifice length"),
+    key<&CaseInput::vessel, &VesselInput::orifice_diameter_m>("vessel.orifice_diameter", kMm, "orifice_diameter_mm",
+                                                              "0.5 mm", 0.05, 2.0, kRequired, kAny, "",
+                                                              "diameter of one orifice"),
+    key<&CaseInput::vessel, &VesselInput::orifice_count>("vessel.orifice_count", kPlain, "orifice_count", "24", 1.0,
+                                                         1e4, kRequired, kWhole, "", "number of orifices"),
+    key<&CaseInput::vessel, &VesselInput::orifice_height_m>(
+        "vessel.orifice_height", kMm, "orifice_height_mm", "10 mm", 0.0, 500.0, kOptional, kAny,
+        "half the vessel height", "height of the orifice axis above the vessel floor"),
+    key<&CaseInput::vessel, &VesselInput::lid_opening_diameter_m>(
+        "vessel.lid_opening_diameter", kMm, "lid_opening_diameter_mm", "20 mm", 0.0, 500.0, kOptional, kAny, "closed",
+        "diameter of the opening in the lid; liquid nearer to the axis than its rim spills over; 0: closed"),
+    key<&CaseInput::operation, &OperationInput::rotation_speed_rad_s>(
+        "operation.rotation_speed", {"rad/s", "rpm", kRpm, 0.0}, "rotation_speed_rpm", "12000 rpm", 0.0, 40000.0,
+        kRequired, kAny, "", "rotation speed of the vessel"),
+    key<&CaseInput::operation, &OperationInput::gas_overpressure_Pa>(
+        "operation.gas_overpressure", kMPa, "gas_overpressure_MPa", "0.1 MPa", 0.0, 0.6, kRequired, kAny, "",
+        "gas pressure in the vessel above that of the room"),
+    key<&CaseInput::operation, &OperationInput::charge_volume_m3>(
+        "operation.charge_volume", {"m3", "mL", 1e-6, 0.0}, "charge_volume_mL", "2 mL", 0.01, 1e4, kRequired, kAny, "",
+        "volume of solution put into the vessel"),
+    key<&CaseInput::operation, &OperationInput::collection_distance_m>(
+        "operation.collection_distance", kMm, "collection_distance_mm", "150 mm", 1.0, 2000.0, kRequired, kAny, "",
+        "radial distance from the outer wall of the vessel to the collector"),
+    key<&CaseInput::room, &RoomInput::temperature_K>("room.temperature", kCelsius, "room_temperature_degC", "22 degC",
+                                                     -10.0, 60.0, kOptional, kAny, "22 degC", "air temperature"),
+    key<&CaseInput::room, &RoomInput::relative_humidity>("room.relative_humidity", kPercentUnit,
+                                                         "relative_humidity_percent", "45 %", 0.0, 95.0, kOptional,
+                                                         kAny, "45 %", "relative humidity of the air"),
+    key<&CaseInput::room, &RoomInput::pressure_Pa>("room.pressure", {"Pa", "kPa", 1e3, 0.0}, "room_pressure_kPa",
+                                                   "101.325 kPa", 50.0, 110.0, kOptional, kAny, "101.325 kPa",
+                                                   "absolute air pressure of the room"),
+    key<&CaseInput::room, &RoomInput::solvent_vapour_fraction>(
+        "room.solvent_vapour_fraction", kPercentUnit, "solvent_vapour_percent", "0.1 %", 0.0, 20.0, kOptional, kAny,
+        "0 %", "solvent vapour already in the air, mole (volume) fraction"),
+    key<&CaseInput::room, &RoomInput::air_swirl>(
+        "room.air_swirl", kPlain, "air_swirl", "0.2", 0.0, 1.0, kOptional, kAny, "0",
+        "share of the vessel speed at which the air turns at the outer wall; 0: still air"),
+    key<&CaseInput::model, &ModelInput::axial_drag_factor>("model.axial_drag_factor", kPlain, "axial_drag_factor",
+                                                           "1.5", 0.01, 100.0, kOptional, kAny, "1",
+                                                           "multiplies the skin friction along the jet"),
+    key<&CaseInput::model, &ModelInput::cross_drag_factor>("model.cross_drag_factor", kPlain, "cross_drag_factor",
+                                                           "1.5", 0.01, 100.0, kOptional, kAny, "1",
+                                                           "multiplies the drag across the jet"),
+    key<&CaseInput::model, &ModelInput::heat_transfer_factor>("model.heat_transfer_factor", kPlain,
+                                                              "heat_transfer_factor", "1.5", 0.01, 100.0, kOptional,
+                                                              kAny, "1", "multiplies the heat transfer coefficient"),
+    key<&CaseInput::model, &ModelInput::mass_transfer_factor>("model.mass_transfer_factor", kPlain,
+                                                              "mass_transfer_factor", "1.5", 0.01, 100.0, kOptional,
+                                                              kAny, "1", "multiplies the mass transfer coefficient"),
+    key<&CaseInput::model, &ModelInput::discharge_factor>(
+        "model.discharge_factor", kPlain, "discharge_factor", "0.9", 0.01, 10.0, kOptional, kAny, "1",
+        "multiplies the orifice flow at given driving pressure"),
+    key<&CaseInput::model, &ModelInput::excess_draw>("model.excess_draw", kPlain, "excess_draw", "1.3", 1.0, 1e3,
+                                                     kOptional, kAny, "1",
+                                                     "line length laid per length of mean path"),
+    key<&CaseInput::model, &ModelInput::breakup_threshold>(
+        "model.breakup_threshold", kPlain, "breakup_threshold", "12", 1.0, 50.0, kOptional, kAny, "12",
+        "growth exponent ln(a/eps0) at which a jet counts as broken"),
+    key<&CaseInput::numerics, &NumericsInput::relative_tolerance>("numerics.relative_tolerance", kPlain,
+                                                                  "relative_tolerance", "1e-6", 1e-13, 1e-2, kOptional,
+                                                                  kAny, "1e-6", "relative tolerance of the march"),
+    key<&CaseInput::numerics, &NumericsInput::run_points>(
+        "numerics.run_points", kPlain, "run_points", "5", 1.0, 200.0, kOptional, kWhole, "5",
+        "operating points computed over the emptying run"),
+    key<&CaseInput::numerics, &NumericsInput::radial_cells>("numerics.radial_cells", kPlain, "radial_cells", "24", 4.0,
+                                                            500.0, kOptional, kWhole, "24",
+                                                            "cells over the jet radius (radial drying)"),
+    key<&CaseInput::numerics, &NumericsInput::max_turns>(
+        "numerics.max_turns", kPlain, "max_turns", "20", 0.1, 1000.0, kOptional, kAny, "20",
+        "vessel turns after which a jet that has not arrived counts as stalled"),
+};
+
+template <auto... Path>
+std::string get_text(const CaseInput& input) {
+  return (input.* ... .*Path);
+}
+template <auto... Path>
+void set_text(CaseInput& input, std::string_view text) {
+  (input.* ... .*Path) = std::string(text);
+}
+
+constexpr std::array<Word, 5> kShearModels{{
+    {"automatic", "from the measured values given, else estimated"},
+    {"newtonian", "constant viscosity"},
+    {"power-law", "needs power_law_consistency and shear_power_index"},
+    {"carreau-yasuda", "needs shear_time_constant, shear_power_index and shear_yasuda_exponent"},
+    {"cross", "needs shear_time_constant and shear_power_index"},
+}};
+constexpr std::array kShearValues{model::ShearModel::automatic, model::ShearModel::newtonian,
+                                  model::ShearModel::power_law, model::ShearModel::carreau_yasuda,
+                                  model::ShearModel::cross};
+constexpr std::array<Word, 2> kTiers{{
+    {"inertial", "jet without tension, for screening"},
+    {"tension", "viscous and elastic tension, boundary-value problem"},
+}};
+constexpr std::array kTierValues{model::Tier::inertial, model::Tier::tension};
+constexpr std::array<Word, 2> kDrying{{
+    {"lumped", "jet well mixed over its radius"},
+    {"radial", "diffusion over the radius"},
+}};
+constexpr std::array kDryingValues{model::DryingModel::lumped, model::DryingModel::radial};
+constexpr std::array<Word, 5> kAxialDrag{{
+    {"combined", "the project's default combination"},
+    {"matsui", "Matsui"},
+    {"sano-orii", "Sano and Orii"},
+    {"majumdar-shambaugh", "Majumdar and Shambaugh"},
+    {"oblique", "oblique flow past a cylinder"},
+}};
+constexpr std::array kAxialDragValues{model::AxialDrag::combined, model::AxialDrag::matsui, model::AxialDrag::sano_orii,
+                                      model::AxialDrag::majumdar_shambaugh, model::AxialDrag::oblique};
+
+template <const auto& Words, const auto& Values, auto... Path>
+std::string get_word(const CaseInput& input) {
+  static_assert(Words.size() == Values.size());
+  const auto value = (input.* ... .*Path);
+  for (std::size_t i = 0; i < Values.size(); ++i)
+    if (Values[i] == value) return std::string(Words[i].word);
+  return {};
+}
+template <const auto& Words, const auto& Values, auto... Path>
+void set_word(CaseInput& input, std::string_view text) {
+  for (std::size_t i = 0; i < Values.size(); ++i)
+    if (Words[i].word == text) (input.* ... .*Path) = Values[i];
+}
+
+constexpr std::size_t kLongestPurpose = 2000;
+constexpr std::size_t kLongestName = 64;
+
+const std::array kWordKeys{
+    WordKey{"purpose",
+            {},
+            kLongestPurpose,
+            kOptional,
+            "what this case is for, in one line",
+            "what the case is for, printed with every result",
+            "empty",
+            &get_text<&CaseInput::purpose>,
+            &set_text<&CaseInput::purpose>},
+    WordKey{"solution.polymer",
+            {},
+            kLongestName,
+            kRequired,
+            "PMMA",
+            "short key of the polymer in the property library",
+            "",
+            &get_text<&CaseInput::solution, &SolutionInput::polymer>,
+            &set_text<&CaseInput::solution, &SolutionInput::polymer>},
+    WordKey{"solution.solvent",
+            {},
+            kLongestName,
+            kRequired,
+            "chloroform",
+            "short key of the solvent in the property library",
+            "",
+            &get_text<&CaseInput::solution, &SolutionInput::solvent>,
+            &set_text<&CaseInput::solution, &SolutionInput::solvent>},
+    WordKey{"solution.measured.shear_model", kShearModels, 0, kOptional, "carreau-yasuda",
+            "form of the measured flow curve", "automatic",
+            &get_word<kShearModels, kShearValues, &CaseInput::solution, &SolutionInput::measured,
+                      &MeasuredProperties::shear_model>,
+            &set_word<kShearModels, kShearValues, &CaseInput::solution, &SolutionInput::measured,
+                      &MeasuredProperties::shear_model>},
+    WordKey{"model.tier", kTiers, 0, kOptional, "inertial", "how the jet is computed", "inertial",
+            &get_word<kTiers, kTierValues, &CaseInput::model, &ModelInput::tier>,
+            &set_word<kTiers, kTierValues, &CaseInput::model, &ModelInput::tier>},
+    WordKey{"model.drying", kDrying, 0, kOptional, "radial", "how drying inside the jet is computed", "radial",
+            &get_word<kDrying, kDryingValues, &CaseInput::model, &ModelInput::drying>,
+            &set_word<kDrying, kDryingValues, &CaseInput::model, &ModelInput::drying>},
+    WordKey{"model.axial_drag", kAxialDrag, 0, kOptional, "combined", "correlation for skin friction along the jet",
+            "combined", &get_word<kAxialDrag, kAxialDragValues, &CaseInput::model, &ModelInput::axial_drag>,
+            &set_word<kAxialDrag, kAxialDragValues, &CaseInput::model, &ModelInput::axial_drag>},
+};
+
+std::string_view last_part(std::string_view path) {
+  const std::size_t dot = path.rfind('.');
+  return dot == std::string_view::npos ? path : path.substr(dot + 1);
+}
+
+template <typename Table>
+auto* find_in(const Table& table, std::string_view name) {
+  const typename Table::value_type* found = nullptr;
+  for (const auto& entry : table)
+    if (entry.path == name) return &entry;
+  for (const auto& entry : table) {
+    if (last_part(entry.path) != name) continue;
+    if (found != nullptr) return static_cast<const typename Table::value_type*>(nullptr);
+    found = &entry;
+  }
+  return found;
+}
+
+char lower(char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c; }
+
+/// Edits (insert, delete, replace, swap of neighbours) that turn `a` into `b`, upper and lower case alike.
+std::size_t edit_distance(std::string_view a, std::string_view b) {
+  constexpr std::size_t kLongest = 128;
+  a = a.substr(0, kLongest);
+  b = b.substr(0, kLongest);
+  std::vector<std::size_t> before(b.size() + 1), row(b.size() + 1), next(b.size() + 1);
+  for (std::size_t j = 0; j <= b.size(); ++j) row[j] = j;
+  for (std::size_t i = 1; i <= a.size(); ++i) {
+    next[0] = i;
+    for (std::size_t j = 1; j <= b.size(); ++j) {
+      const bool same = lower(a[i - 1]) == lower(b[j - 1]);
+      next[j] = std::min({row[j] + 1, next[j - 1] + 1, row[j - 1] + (same ? 0U : 1U)});
+      if (i > 1 && j > 1 && lower(a[i - 1]) == lower(b[j - 2]) && lower(a[i - 2]) == lower(b[j - 1]))
+        next[j] = std::min(next[j], before[j - 2] + 1);
+    }
+    std::swap(before, row);
+    std::swap(row, next);
+  }
+  return row[b.size()];
+}
+
+std::string allowed_text(const Key& key) {
+  std::string text = key.whole ? "a whole number, " : "";
+  return text + limits_text(key) + ", e.g. " + in_quotes(key.example);
+}
+
+}  // namespace
+
+std::span<const Key> numeric_keys() { return kKeys; }
+std::span<const WordKey> word_keys() { return kWordKeys; }
+
+const Key* find_key(std::string_view name) { return find_in(kKeys, name); }
+const WordKey* find_word_key(std::string_view name) { return find_in(kWordKeys, name); }
+
+std::string nearest_key(std::string_view name) {
+  std::size_t best = static_cast<std::size_t>(-1);
+  std::string_view nearest;
+  const auto consider = [&](std::string_view path) {
+    // A right name in the wrong section is a likelier slip than a wrong name in the right one.
+    const std::size_t whole = 2 * edit_distance(name, path);
+    const std::size_t part = 2 * edit_distance(last_part(name), last_part(path)) + 1;
+    const std::size_t distance = std::min(whole, part);
+    if (distance < best) {
+      best = distance;
+      nearest = path;
+    }
+  };
+  for (const Key& entry : kKeys) consider(entry.path);
+  for (const WordKey& entry : kWordKeys) consider(entry.path);
+  return std::string(nearest);
+}
+
+std::string nearest_word(std::string_view name, std::span<const std::string_view> candidates) {
+  std::size_t best = std::max<std::size_t>(2, name.size() / 2) + 1;
+  std::string_view nearest;
+  for (const std::string_view candidate : candidates) {
+    const std::size_t distance = edit_distance(name, candidate);
+    if (distance < best) {
+      best = distance;
+      nearest = candidate;
+    }
+  }
+  return std::string(nearest);
+}
+
+double to_display(const Key& key, double si_value) { return (si_value - key.display_offset) / key.display_scale; }
+double from_display(const Key& key, double display_value) {
+  return key.display_scale * display_value + key.display_offset;
+}
+
+std::string value_text(const Key& key, double si_value, int digits) {
+  std::string text = number_text(to_display(key, si_value), digits);
+  if (key.display_unit != "1") text += " " + std::string(key.display_unit);
+  return text;
+}
+
+std::string limits_text(const Key& key) {
+  std::string text = number_text(to_display(key, key.minimum)) + " to " + number_text(to_display(key, key.maximum));
+  if (key.display_unit != "1") text += " " + std::string(key.display_unit);
+  return text;
+}
+
+void check_limits(const Key& key, double si_value, const std::string& found, const std::string& file) {
+  // Rounding of the unit conversion must not push a value that sits on a limit over it.
+  constexpr double kRounding = 1e-12;
+  const double slack_low = kRounding * std::abs(key.minimum);
+  const double slack_high = kRounding * std::abs(key.maximum);
+  const std::string path(key.path);
+  if (!std::isfinite(si_value)) throw InputError(file, path, found + " is not a finite number", allowed_text(key));
+  if (si_value < key.minimum - slack_low)
+    throw InputError(file, path, found + " is below the limit", allowed_text(key));
+  if (si_value > key.maximum + slack_high)
+    throw InputError(file, path, found + " is above the limit", allowed_text(key));
+  if (key.whole && si_value != std::floor(si_value))
+    throw InputError(file, path, found + " is not a whole number", allowed_text(key));
+}
+
+QuantityKind kind_of(const Key& key) {
+  return {key.si_unit, key.example, key.display_unit == "1" ? std::string_view{} : key.display_unit, key.display_scale,
+          key.display_offset};
+}
+
+double parse_value(const Key& key, std::string_view text, const std::string& file) {
+  const Where where{file, std::string(key.path)};
+  const bool concentration = key.path == "solution.concentration";
+  QuantityKind kind = kind_of(key);
+  if (concentration) kind.example = "20 %";
+  if (concentration) {
+    for (const std::string_view basis : {"w/", "wt", "vol", "v/v", "of sol"})
+      if (text.find(basis) != std::string_view::npos)
+        throw InputError(file, where.key, in_quotes(text) + " names a basis", "a percentage in the basis of the case, e.g. \"20 %\"");
+  }
+  const Quantity quantity = parse_quantity(text, kind, where);
+  if (quantity.uncertainty)
+    throw InputError(file, where.key, in_quotes(text) + " has an uncertainty", "a plain value here, e.g. " + in_quotes(kind.example));
+  check_limits(key, quantity.value, in_quotes(text), file);
+  return quantity.value;
+}
+
+}  // namespace whorl::io

@@ -1,0 +1,198 @@
+#include "io/outputs.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+namespace whorl::io {
+namespace {
+
+using model::Estimate;
+using model::FibreClass;
+using Value = std::optional<double>;
+
+// Which part of an estimate holds numbers depends on how far the material got.
+bool flows(const Estimate& e) { return e.fibre_class != FibreClass::no_jet; }
+bool has_jet(const Estimate& e) {
+  return flows(e) && e.fibre_class != FibreClass::dripping && e.jet.status == model::Status::done;
+}
+bool lands(const Estimate& e) { return has_jet(e) && e.jet.reached_collector; }
+// Drops have a size too, but it is not the diameter of a fibre.
+bool fibre(const Estimate& e) { return lands(e) && e.fibre_class != FibreClass::drops; }
+
+Value when(bool holds, double value) { return holds ? Value(value) : Value(); }
+Value positive(bool holds, double value) { return when(holds && value > 0.0, value); }
+Value flag(bool holds, bool value) { return when(holds, value ? 1.0 : 0.0); }
+
+Value property(const Estimate& e, std::string_view key) {
+  for (const auto& named : e.properties)
+    if (named.key == key) return named.property.value;
+  return {};
+}
+
+constexpr auto kNumber = OutputKind::number;
+constexpr auto kFlag = OutputKind::boolean;
+
+const std::array kOutputs{
+    // Fibre
+    Output{"dry_diameter_um", "d_f", "um", kNumber, 1e6, 0.0, 10.0, "diameter of the dry fibre laid at the start of the run",
+           [](const Estimate& e) { return when(fibre(e), e.dry_diameter_m); }},
+    Output{"wet_diameter_um", "d_w", "um", kNumber, 1e6, 0.0, 10.0, "diameter of the fibre as it lands, with the solvent still in it",
+           [](const Estimate& e) { return when(fibre(e), e.jet.wet_diameter_m); }},
+    Output{"kinematic_bound_um", "d_kin", "um", kNumber, 1e6, 0.0, 10.0,
+           "dry diameter if fibre were laid at the speed of rotation times the radius of the collector",
+           [](const Estimate& e) { return positive(flows(e), e.kinematic_bound_m); }},
+    Output{"residual_solvent", "w_s", "1", kNumber, 1.0, 0.0, 0.1, "mass fraction of solvent in the material at landing",
+           [](const Estimate& e) { return when(lands(e), e.jet.residual_solvent); }},
+    Output{"surface_residual_solvent", "w_s,surf", "1", kNumber, 1.0, 0.0, 0.1, "mass fraction of solvent at the surface at landing",
+           [](const Estimate& e) { return when(lands(e), e.jet.surface_residual_solvent); }},
+    Output{"polymer_throughput_g_h", "m_p", "g/h", kNumber, 3.6e6, 0.0, 10.0, "polymer leaving all orifices at the start of the run",
+           [](const Estimate& e) { return when(flows(e), e.run.polymer_throughput_kg_s); }},
+    Output{"wet_throughput_g_h", "m_w", "g/h", kNumber, 3.6e6, 0.0, 100.0, "solution leaving all orifices at the start of the run",
+           [](const Estimate& e) { return when(flows(e), e.run.wet_throughput_kg_s); }},
+    // Solution
+    Output{"polymer_mass_fraction", "w_p", "1", kNumber, 1.0, 0.0, 0.1, "mass fraction of polymer in the solution",
+           [](const Estimate& e) { return Value(e.polymer_mass_fraction); }},
+    Output{"polymer_volume_fraction", "phi_p", "1", kNumber, 1.0, 0.0, 0.1, "volume fraction of polymer in the solution",
+           [](const Estimate& e) { return Value(e.polymer_volume_fraction); }},
+    Output{"solution_density_kg_m3", "rho", "kg/m3", kNumber, 1.0, 0.0, 1000.0, "density of the solution in the vessel",
+           [](const Estimate& e) { return Value(e.solution_density_kg_m3); }},
+    Output{"solution_viscosity_Pa_s", "eta_0", "Pa s", kNumber, 1.0, 0.0, 1.0, "zero-shear viscosity of the solution in the vessel",
+           [](const Estimate& e) { return property(e, "zero_shear_viscosity"); }},
+    Output{"entanglement_number", "n_e", "1", kNumber, 1.0, 0.0, 10.0, "entanglements per chain",
+           [](const Estimate& e) { return positive(true, e.entanglement_number); }},
+    // Vessel
+    Output{"free_surface_radius_mm", "R_s", "mm", kNumber, 1e3, 0.0, 10.0, "radius of the liquid surface at the height of the orifices",
+           [](const Estimate& e) { return Value(e.charge.free_surface_radius_m); }},
+    Output{"layer_thickness_mm", "h", "mm", kNumber, 1e3, 0.0, 1.0, "liquid over the orifices, measured radially",
+           [](const Estimate& e) { return Value(e.charge.layer_thickness_m); }},
+    Output{"spilled_volume_mL", "V_spill", "mL", kNumber, 1e6, 0.0, 1.0, "liquid lost over an open lid before the start",
+           [](const Estimate& e) { return Value(e.charge.spilled_volume_m3); }},
+    // Orifice
+    Output{"centrifugal_head_kPa", "p_c", "kPa", kNumber, 1e-3, 0.0, 100.0, "pressure at the orifice exit from rotation",
+           [](const Estimate& e) { return Value(e.orifice.centrifugal_head_Pa); }},
+    Output{"hydrostatic_head_kPa", "p_h", "kPa", kNumber, 1e-3, 0.0, 0.1, "pressure at the orifice from the weight of the liquid",
+           [](const Estimate& e) { return Value(e.orifice.hydrostatic_head_Pa); }},
+    Output{"capillary_threshold_kPa", "p_sigma", "kPa", kNumber, 1e-3, 0.0, 0.1, "pressure held back by surface tension at the orifice",
+           [](const Estimate& e) { return Value(e.orifice.capillary_threshold_Pa); }},
+    Output{"driving_pressure_kPa", "p_d", "kPa", kNumber, 1e-3, 0.0, 100.0, "pressure that drives the flow through an orifice",
+           [](const Estimate& e) { return Value(e.orifice.driving_pressure_Pa); }},
+    Output{"viscous_loss_kPa", "p_v", "kPa", kNumber, 1e-3, 0.0, 100.0, "part of the driving pressure spent on wall friction",
+           [](const Estimate& e) { return when(flows(e), e.orifice.viscous_loss_Pa); }},
+    Output{"entrance_loss_kPa", "p_e", "kPa", kNumber, 1e-3, 0.0, 10.0, "part of the driving pressure spent at the entrance of the orifice",
+           [](const Estimate& e) { return when(flows(e), e.orifice.entrance_loss_Pa); }},
+    Output{"kinetic_loss_kPa", "p_k", "kPa", kNumber, 1e-3, 0.0, 10.0, "part of the driving pressure that becomes speed of the liquid",
+           [](const Estimate& e) { return when(flows(e), e.orifice.kinetic_loss_Pa); }},
+    Output{"orifice_speed_m_s", "U", "m/s", kNumber, 1.0, 0.0, 1.0, "mean speed in an orifice",
+           [](const Estimate& e) { return when(flows(e), e.orifice.mean_speed_m_s); }},
+    Output{"orifice_flow_mL_min", "Q", "mL/min", kNumber, 6e7, 0.0, 1.0, "flow through one orifice",
+           [](const Estimate& e) { return when(flows(e), e.orifice.flow_m3_s); }},
+    Output{"wall_shear_rate_1_s", "gamma_w", "1/s", kNumber, 1.0, 0.0, 1e4, "shear rate at the wall of an orifice",
+           [](const Estimate& e) { return when(flows(e), e.orifice.wall_shear_rate_1_s); }},
+    Output{"wall_stress_Pa", "tau_w", "Pa", kNumber, 1.0, 0.0, 1e4, "shear stress at the wall of an orifice",
+           [](const Estimate& e) { return when(flows(e), e.orifice.wall_stress_Pa); }},
+    Output{"apparent_viscosity_Pa_s", "eta_a", "Pa s", kNumber, 1.0, 0.0, 1.0, "Newtonian viscosity with the same wall friction",
+           [](const Estimate& e) { return when(flows(e), e.orifice.apparent_viscosity_Pa_s); }},
+    Output{"orifice_reynolds", "Re", "1", kNumber, 1.0, 0.0, 10.0, "Reynolds number in an orifice, 8 rho U^2 / tau_w",
+           [](const Estimate& e) { return when(flows(e), e.orifice.reynolds); }},
+    Output{"orifice_weber", "We", "1", kNumber, 1.0, 0.0, 10.0, "Weber number at the orifice, rho U^2 d / sigma",
+           [](const Estimate& e) { return when(flows(e), e.orifice.weber); }},
+    Output{"critical_weber", "We_c", "1", kNumber, 1.0, 0.0, 1.0, "Weber number above which a jet forms",
+           [](const Estimate& e) { return when(flows(e), e.orifice.critical_weber); }},
+    // Jet
+    Output{"reached_collector", "", "1", kFlag, 1.0, 0.0, 1.0, "whether the jet reaches the collector",
+           [](const Estimate& e) { return flag(has_jet(e), e.jet.reached_collector); }},
+    Output{"end_radius_mm", "r_end", "mm", kNumber, 1e3, 0.0, 100.0, "distance from the axis where the jet ends",
+           [](const Estimate& e) { return when(has_jet(e), e.jet.end_radius_m); }},
+    Output{"turns", "N", "1", kNumber, 1.0, 0.0, 1.0, "turns of the jet around the vessel",
+           [](const Estimate& e) { return when(has_jet(e), e.jet.turns); }},
+    Output{"flight_time_ms", "t_f", "ms", kNumber, 1e3, 0.0, 10.0, "time from the orifice to the end of the jet",
+           [](const Estimate& e) { return when(has_jet(e), e.jet.flight_time_s); }},
+    Output{"path_length_mm", "s_f", "mm", kNumber, 1e3, 0.0, 1000.0, "length of the jet",
+           [](const Estimate& e) { return when(has_jet(e), e.jet.path_length_m); }},
+    Output{"line_speed_m_s", "u_f", "m/s", kNumber, 1.0, 0.0, 50.0, "speed at which fibre is laid",
+           [](const Estimate& e) { return when(lands(e), e.jet.end_speed_m_s); }},
+    Output{"end_temperature_degC", "T_f", "degC", kNumber, 1.0, 273.15, 20.0, "temperature of the jet where it ends",
+           [](const Estimate& e) { return when(has_jet(e), e.jet.end_temperature_K); }},
+    Output{"lowest_temperature_degC", "T_min", "degC", kNumber, 1.0, 273.15, 20.0, "lowest temperature along the jet",
+           [](const Estimate& e) { return when(has_jet(e), e.jet.lowest_temperature_K); }},
+    Output{"dew_margin_K", "dT_dew", "K", kNumber, 1.0, 0.0, 10.0, "lowest surface temperature less the dew point of the room air",
+           [](const Estimate& e) { return when(has_jet(e), e.jet.dew_margin_K); }},
+    Output{"drying_distance_mm", "s_dry", "mm", kNumber, 1e3, 0.0, 100.0, "length of jet after which the fibre counts as dry",
+           [](const Estimate& e) { return when(has_jet(e) && e.jet.dried, e.jet.drying_distance_m); }},
+    Output{"drying_radius_mm", "r_dry", "mm", kNumber, 1e3, 0.0, 100.0, "distance from the axis at which the fibre counts as dry",
+           [](const Estimate& e) { return when(has_jet(e) && e.jet.dried, e.jet.drying_radius_m); }},
+    Output{"solidification_distance_mm", "s_sol", "mm", kNumber, 1e3, 0.0, 100.0, "length of jet after which the fibre is solid",
+           [](const Estimate& e) { return when(has_jet(e) && e.jet.solidified, e.jet.solidification_distance_m); }},
+    Output{"skin_formed", "", "1", kFlag, 1.0, 0.0, 1.0, "whether the surface dries to a skin over a wet core",
+           [](const Estimate& e) { return flag(has_jet(e), e.jet.skin_formed); }},
+    Output{"capillary_gain", "G", "1", kNumber, 1.0, 0.0, 10.0, "growth exponent of the worst capillary disturbance",
+           [](const Estimate& e) { return when(has_jet(e), e.jet.capillary_gain); }},
+    Output{"tension_ratio", "", "1", kNumber, 1.0, 0.0, 1.0, "largest tension along the jet over its momentum flux",
+           [](const Estimate& e) { return when(has_jet(e), e.jet.tension_ratio); }},
+    Output{"evaporated_mg_s", "", "mg/s", kNumber, 1e6, 0.0, 1.0, "solvent leaving one jet in flight",
+           [](const Estimate& e) { return when(has_jet(e), e.jet.evaporated_kg_s); }},
+    // Run
+    Output{"run_time_s", "t_run", "s", kNumber, 1.0, 0.0, 60.0, "time until flow stops",
+           [](const Estimate& e) { return positive(flows(e), e.run.run_time_s); }},
+    Output{"emptied_fraction", "", "1", kNumber, 1.0, 0.0, 1.0, "share of the charge that has left when flow stops",
+           [](const Estimate& e) { return when(flows(e), e.run.emptied_fraction); }},
+    Output{"heel_volume_mL", "V_heel", "mL", kNumber, 1e6, 0.0, 1.0, "liquid left in the vessel",
+           [](const Estimate& e) { return when(flows(e), e.run.heel_volume_m3); }},
+    Output{"breakthrough", "", "1", kFlag, 1.0, 0.0, 1.0, "whether gas breaks through the liquid before the vessel is empty",
+           [](const Estimate& e) { return flag(flows(e), e.run.breakthrough); }},
+    Output{"breakthrough_time_s", "t_b", "s", kNumber, 1.0, 0.0, 60.0, "time at which gas breaks through",
+           [](const Estimate& e) { return when(flows(e) && e.run.breakthrough, e.run.breakthrough_time_s); }},
+    Output{"polymer_spun_g", "", "g", kNumber, 1e3, 0.0, 1.0, "polymer spun in the run",
+           [](const Estimate& e) { return when(flows(e), e.run.polymer_mass_kg); }},
+    Output{"run_diameter_mean_um", "", "um", kNumber, 1e6, 0.0, 10.0, "dry diameter over the run, mean by fibre length",
+           [](const Estimate& e) { return positive(fibre(e), e.run.dry_diameter_mean_m); }},
+    Output{"run_diameter_sd_um", "", "um", kNumber, 1e6, 0.0, 1.0, "dry diameter over the run, standard deviation by fibre length",
+           [](const Estimate& e) { return when(fibre(e) && e.run.dry_diameter_mean_m > 0.0, e.run.dry_diameter_sd_m); }},
+    Output{"run_diameter_min_um", "", "um", kNumber, 1e6, 0.0, 10.0, "smallest dry diameter over the run",
+           [](const Estimate& e) { return positive(fibre(e), e.run.dry_diameter_min_m); }},
+    Output{"run_diameter_max_um", "", "um", kNumber, 1e6, 0.0, 10.0, "largest dry diameter over the run",
+           [](const Estimate& e) { return positive(fibre(e), e.run.dry_diameter_max_m); }},
+};
+
+struct UnitCode {
+  std::string_view unit, code;
+};
+
+// UCUM 2.1, case-sensitive codes (ucum.org), from memory.
+constexpr std::array kUnitCodes{
+    UnitCode{"1", "1"},           UnitCode{"", "1"},             UnitCode{"rpm", "{rev}/min"},   UnitCode{"rad/s", "rad/s"},
+    UnitCode{"Pa", "Pa"},         UnitCode{"kPa", "kPa"},        UnitCode{"MPa", "MPa"},         UnitCode{"Pa s", "Pa.s"},
+    UnitCode{"mPa s", "mPa.s"},   UnitCode{"m", "m"},            UnitCode{"mm", "mm"},           UnitCode{"cm", "cm"},
+    UnitCode{"um", "um"},         UnitCode{"m3", "m3"},          UnitCode{"mL", "mL"},           UnitCode{"ml", "mL"},
+    UnitCode{"K", "K"},           UnitCode{"degC", "Cel"},       UnitCode{"s", "s"},             UnitCode{"ms", "ms"},
+    UnitCode{"h", "h"},           UnitCode{"min", "min"},        UnitCode{"m/s", "m/s"},         UnitCode{"1/s", "/s"},
+    UnitCode{"mL/min", "mL/min"}, UnitCode{"kg/m3", "kg/m3"},    UnitCode{"g/mL", "g/mL"},       UnitCode{"g/h", "g/h"},
+    UnitCode{"mg/s", "mg/s"},     UnitCode{"g", "g"},            UnitCode{"kg", "kg"},           UnitCode{"kg/mol", "kg/mol"},
+    UnitCode{"g/mol", "g/mol"},   UnitCode{"N/m", "N/m"},        UnitCode{"mN/m", "mN/m"},       UnitCode{"m2/s", "m2/s"},
+    UnitCode{"%", "%"},           UnitCode{"percent", "%"},      UnitCode{"hPa", "hPa"},         UnitCode{"kDa", "kDa"},
+    UnitCode{"kg/s", "kg/s"},     UnitCode{"m3/s", "m3/s"},
+};
+
+}  // namespace
+
+std::span<const Output> outputs() { return kOutputs; }
+
+const Output* find_output(std::string_view column) {
+  const auto found = std::find_if(kOutputs.begin(), kOutputs.end(), [&](const Output& o) { return o.column == column; });
+  return found == kOutputs.end() ? nullptr : &*found;
+}
+
+std::optional<double> output_value(const Output& output, const Estimate& estimate) {
+  if (estimate.status != model::Status::done) return {};
+  const Value value = output.get(estimate);
+  if (!value || !std::isfinite(*value)) return {};
+  return (*value - output.offset) * output.scale;
+}
+
+std::string_view ucum_code(std::string_view unit) {
+  const auto found = std::find_if(kUnitCodes.begin(), kUnitCodes.end(), [&](const UnitCode& u) { return u.unit == unit; });
+  return found == kUnitCodes.end() ? std::string_view{} : found->code;
+}
+
+}  // namespace whorl::io

@@ -1,0 +1,73 @@
+#include "io/profile_table.hpp"
+
+#include <array>
+
+#include "io/csv.hpp"
+
+namespace whorl::io {
+namespace {
+
+using S = model::JetStation;
+
+constexpr std::array kColumns{
+    ProfileColumn{"arc_length_mm", "s", "mm", 1e3, 0.0, "distance along the jet from the orifice exit",
+                  [](const S& s) { return s.arc_length_m; }},
+    ProfileColumn{"time_ms", "t", "ms", 1e3, 0.0, "time since the material left the orifice",
+                  [](const S& s) { return s.time_s; }},
+    ProfileColumn{"x_mm", "x", "mm", 1e3, 0.0, "turning frame, radially out through the orifice",
+                  [](const S& s) { return s.x_m; }},
+    ProfileColumn{"y_mm", "y", "mm", 1e3, 0.0, "turning frame, in the direction of rotation",
+                  [](const S& s) { return s.y_m; }},
+    ProfileColumn{"z_mm", "z", "mm", 1e3, 0.0, "upwards", [](const S& s) { return s.z_m; }},
+    ProfileColumn{"radius_mm", "r", "mm", 1e3, 0.0, "distance from the axis", [](const S& s) { return s.radius_m; }},
+    ProfileColumn{"speed_m_s", "u", "m/s", 1.0, 0.0, "along the jet, relative to the vessel",
+                  [](const S& s) { return s.speed_m_s; }},
+    ProfileColumn{"lab_speed_m_s", "v", "m/s", 1.0, 0.0, "in the laboratory", [](const S& s) { return s.lab_speed_m_s; }},
+    ProfileColumn{"diameter_um", "d", "um", 1e6, 0.0, "of the jet with its solvent", [](const S& s) { return s.diameter_m; }},
+    ProfileColumn{"temperature_degC", "T", "degC", 1.0, 273.15, "of the jet", [](const S& s) { return s.temperature_K; }},
+    ProfileColumn{"solvent_mass_fraction", "w_s", "1", 1.0, 0.0, "mean over the cross-section",
+                  [](const S& s) { return s.solvent_mass_fraction; }},
+    ProfileColumn{"surface_solvent_fraction", "w_s,surf", "1", 1.0, 0.0, "mass fraction at the surface",
+                  [](const S& s) { return s.surface_solvent_fraction; }},
+    ProfileColumn{"viscosity_Pa_s", "eta", "Pa s", 1.0, 0.0, "zero-shear, at mean composition",
+                  [](const S& s) { return s.viscosity_Pa_s; }},
+    ProfileColumn{"strain_rate_1_s", "du/ds", "1/s", 1.0, 0.0, "rate of stretching", [](const S& s) { return s.strain_rate_1_s; }},
+    ProfileColumn{"axial_stress_kPa", "tau_ss - tau_rr", "kPa", 1e-3, 0.0,
+                  "viscous and elastic (inertial tier: what this stretching would generate)",
+                  [](const S& s) { return s.axial_stress_Pa; }},
+    ProfileColumn{"tension_uN", "F", "uN", 1e6, 0.0, "axial force (inertial tier: left out of the march, shown as a check)",
+                  [](const S& s) { return s.tension_N; }},
+    ProfileColumn{"momentum_flux_uN", "m u", "uN", 1e6, 0.0, "mass flow times speed",
+                  [](const S& s) { return s.momentum_flux_N; }},
+    ProfileColumn{"evaporation_g_m2_s", "n", "g/(m2 s)", 1e3, 0.0, "solvent leaving the surface",
+                  [](const S& s) { return s.evaporation_kg_m2_s; }},
+    ProfileColumn{"air_reynolds", "Re_a", "1", 1.0, 0.0, "on diameter and relative wind", [](const S& s) { return s.reynolds_air; }},
+    ProfileColumn{"capillary_gain", "G", "1", 1.0, 0.0, "growth exponent of the worst disturbance so far",
+                  [](const S& s) { return s.capillary_gain; }},
+    ProfileColumn{"glass_margin_K", "T - T_g", "K", 1.0, 0.0, "surface temperature above its glass transition",
+                  [](const S& s) { return s.glass_margin_K; }},
+    ProfileColumn{"solid", "", "1", 1.0, 0.0, "1 where the fibre counts as solid", [](const S& s) { return s.solid ? 1.0 : 0.0; }},
+};
+
+}  // namespace
+
+std::span<const ProfileColumn> profile_columns() { return kColumns; }
+
+std::string profile_csv(const std::vector<model::JetStation>& profile) {
+  std::string text;
+  for (std::size_t i = 0; i < kColumns.size(); ++i) {
+    if (i > 0) text.push_back(',');
+    text += kColumns[i].column;
+  }
+  text.push_back('\n');
+  for (const auto& station : profile) {
+    for (std::size_t i = 0; i < kColumns.size(); ++i) {
+      if (i > 0) text.push_back(',');
+      append_number(text, (kColumns[i].get(station) - kColumns[i].offset) * kColumns[i].scale);
+    }
+    text.push_back('\n');
+  }
+  return text;
+}
+
+}  // namespace whorl::io
