@@ -1,11 +1,10 @@
-# Writes OUTPUT (.cpp) holding the files FILES (;-list of paths) as raw string chunks. Run with cmake -P.
+# Writes OUTPUT (.cpp) holding the files NAMES (space-separated) of FOLDER as string chunks. Run with cmake -P.
 set(text "// Generated from data/ by cmake/EmbedData.cmake. Do not edit.\n#include \"io/builtin_data.hpp\"\n\n#include <array>\n\nnamespace whorl::io {\nnamespace {\n\n")
 set(table "")
 set(count 0)
-separate_arguments(FILES)
-foreach(path IN LISTS FILES)
-  get_filename_component(name "${path}" NAME)
-  file(READ "${path}" hex HEX)
+separate_arguments(NAMES)
+foreach(name IN LISTS NAMES)
+  file(READ "${FOLDER}/${name}" hex HEX)
   string(LENGTH "${hex}" length)
   set(chunks "")
   set(number 0)

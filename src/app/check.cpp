@@ -1,4 +1,5 @@
 // whorl check: validate case files without running them.
+#include <algorithm>
 #include <cstddef>
 #include <map>
 #include <nlohmann/json.hpp>
@@ -78,6 +79,7 @@ int run_check(const CheckOptions& options, const Streams& streams) {
     streams.out << io::key_table_markdown();
     return kDone;
   }
+  if (options.cases.empty()) throw InputError("", "", "no case file given", "whorl check CASE...");
   int exit = kDone;
   Json all = Json::array();
   for (const std::string& path : options.cases) {

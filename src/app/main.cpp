@@ -34,14 +34,24 @@ void add_check(CLI::App& program, Action& action) {
   add_command<whorl::app::CheckOptions>(
       program, action, "check", "Validate case files without running them", "whorl check cases/*.json",
       &whorl::app::run_check, [](CLI::App& command, whorl::app::CheckOptions& options) {
-        CLI::Option* cases = command.add_option("CASE", options.cases, "Case files (JSON)");
+        command.add_option("CASE", options.cases, "Case files (JSON)");
         command.add_flag("--json", options.json, "Write JSON instead of text");
         // For the documentation: what is in docs/ comes from here.
-        CLI::Option* schema = command.add_flag("--schema", options.schema)->group("");
-        CLI::Option* table = command.add_flag("--key-table", options.key_table)->group("");
-        command.final_callback([cases, schema, table] {
-          if (cases->count() == 0 && schema->count() == 0 && table->count() == 0) throw CLI::RequiredError("CASE");
-        });
+        command.add_flag("--schema", options.schema)->group("");
+        command.add_flag("--key-table", options.key_table)->group("");
+      });
+}
+
+void add_materials(CLI::App& program, Action& action) {
+  add_command<whorl::app::MaterialsOptions>(
+      program, action, "materials", "List the property library, or show a material or a pair with its sources",
+      "whorl materials PMMA chloroform", &whorl::app::run_materials,
+      [](CLI::App& command, whorl::app::MaterialsOptions& options) {
+        command.add_option("NAME", options.names, "A polymer, a solvent, or a polymer and a solvent; none lists all");
+        command.add_option("--add", options.add, "Materials file (JSON) whose records are added; may be repeated")
+            ->type_name("FILE")
+            ->allow_extra_args(false);
+        command.add_flag("--json", options.json, "Write JSON instead of text");
       });
 }
 
@@ -94,6 +104,7 @@ int run(int argc, char** argv) {
   add_estimate(program, action);
   add_sweep(program, action);
   add_check(program, action);
+  add_materials(program, action);
 
   try {
     program.parse(argc, argv);

@@ -36,7 +36,8 @@ const WordKey* exact_word_key(std::string_view path) {
   return key != nullptr && key->path == path ? key : nullptr;
 }
 
-[[noreturn]] void unknown_key(const std::string& path, const std::string& file) {
+[[noreturn]] void unknown_key(const std::string& full_path, const std::string& file) {
+  const std::string path = key_text(full_path);
   static constexpr std::array<std::string_view, 10> kTop{"whorl_case", "purpose", "solution",  "vessel",    "operation",
                                                          "room",       "model",   "numerics", "materials", "sweep"};
   if (path.find('.') == std::string::npos) {

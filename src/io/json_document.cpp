@@ -123,7 +123,7 @@ Document parse_document(std::string_view text, const std::string& name) {
       if (!seen.back().insert(key).second) {
         std::string full;
         for (const std::string& part : path) full += (full.empty() ? "" : ".") + part;
-        throw InputError(name, full, "key is given twice", "each key once");
+        throw InputError(name, key_text(full), "key is given twice", "each key once");
       }
       if (seen.back().size() > kMostKeys)
         fail(name, "has more than " + std::to_string(kMostKeys) + " keys in one object", "fewer keys");

@@ -368,7 +368,9 @@ std::string nearest_key(std::string_view name) {
     // A right name in the wrong section is a likelier slip than a wrong name in the right one.
     const std::size_t whole = 2 * edit_distance(name, path);
     const std::size_t part = 2 * edit_distance(last_part(name), last_part(path)) + 1;
-    const std::size_t distance = std::min(whole, part);
+    // "viscosity" means some "..._viscosity" rather than "density".
+    const bool inside = last_part(name).size() >= 4 && last_part(path).find(last_part(name)) != std::string_view::npos;
+    const std::size_t distance = std::min({whole, part, inside ? std::size_t{4} : part});
     if (distance < best) {
       best = distance;
       nearest = path;

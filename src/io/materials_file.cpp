@@ -57,7 +57,9 @@ class Reader {
     if (value.is_number() && std::string_view(unit) == "1") {
       si = value.get<double>();
     } else if (value.is_string()) {
-      si = parse_quantity(value.get<std::string>(), {unit, example}, {file_, where(key)}).value;
+      const Quantity parsed = parse_quantity(value.get<std::string>(), {unit, example}, {file_, where(key)});
+      if (parsed.uncertainty) fail(key, shown(value) + " has its uncertainty inside", "the value alone; \"uncertainty\" is a key of its own");
+      si = parsed.value;
     } else {
       fail(key, shown(value), example);
     }
@@ -100,7 +102,7 @@ class Reader {
       if (known_.contains(key)) continue;
       std::vector<std::string_view> candidates(known_.begin(), known_.end());
       const std::string near = nearest_word(key, candidates);
-      throw InputError(file_, where(key.c_str()), "is not a key of this record", near.empty() ? "see docs/properties.md" : "perhaps \"" + near + "\"");
+      throw InputError(file_, key_text(where(key.c_str())), "is not a key of this record", near.empty() ? "see docs/properties.md" : "perhaps \"" + near + "\"");
     }
   }
 
@@ -265,6 +267,16 @@ void add_materials_text(model::Library& library, std::string_view text, const st
   top.list("polymers", [&](const Document& item, const std::string& at) { added.polymers.push_back(read_polymer(item, name, at)); });
   top.list("pairs", [&](const Document& item, const std::string& at) { added.pairs.push_back(read_pair(item, name, at)); });
   top.finish();
+  for (std::size_t i = library.pairs.size(); i < added.pairs.size(); ++i) {
+    const std::string at = "pairs[" + std::to_string(i - library.pairs.size()) + "]";
+    const auto known = [&](bool found, const std::string& key, const std::string& id, const char* kind) {
+      if (found) return;
+      throw InputError(name, at + "." + key, "no " + std::string(kind) + " " + in_quotes(id) + " in the library or in this file",
+                       "the id of a known " + std::string(kind));
+    };
+    known(added.polymer(added.pairs[i].polymer) != nullptr, "polymer", added.pairs[i].polymer, "polymer");
+    known(added.solvent(added.pairs[i].solvent) != nullptr, "solvent", added.pairs[i].solvent, "solvent");
+  }
   library = std::move(added);
 }
 

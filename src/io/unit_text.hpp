@@ -19,4 +19,7 @@ enum class UnitMatch { converted, unknown, wrong_dimension };
 /// In double quotes, control characters blanked, cut after 80 bytes: for messages.
 [[nodiscard]] std::string in_quotes(std::string_view text);
 
+/// A key of a file as it may stand in a message: control characters blanked, cut after 80 bytes.
+[[nodiscard]] std::string key_text(std::string_view key);
+
 }  // namespace whorl::io

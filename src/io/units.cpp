@@ -72,6 +72,15 @@ class UnitSystem {
     return length > 0 && std::string_view(buffer.data()).find("rad") != std::string_view::npos;
   }
 
+  /// UDUNITS also converts a unit into its reciprocal (m into 1/m) and logarithmic units: neither is wanted here.
+  static bool is_affine(const cv_converter* conversion) {
+    const double at1 = cv_convert_double(conversion, 1.0);
+    const double at2 = cv_convert_double(conversion, 2.0);
+    const double at3 = cv_convert_double(conversion, 3.0);
+    constexpr double kRounding = 1e-9;
+    return std::abs((at3 - at2) - (at2 - at1)) <= kRounding * std::abs(at3 - at1);
+  }
+
   std::pair<UnitMatch, const cv_converter*> make(const std::string& from, const std::string& to) const {
     ut_unit* source = ut_parse(system_, from.c_str(), UT_UTF8);
     if (source == nullptr) return {UnitMatch::unknown, nullptr};
@@ -82,7 +91,8 @@ class UnitSystem {
     }
     std::pair<UnitMatch, const cv_converter*> made{UnitMatch::wrong_dimension, nullptr};
     if (ut_are_convertible(source, target) != 0 && has_angle(source) == has_angle(target))
-      if (const cv_converter* conversion = ut_get_converter(source, target); conversion != nullptr)
+      if (const cv_converter* conversion = ut_get_converter(source, target);
+          conversion != nullptr && is_affine(conversion))
         made = {UnitMatch::converted, conversion};
     ut_free(source);
     ut_free(target);
@@ -265,6 +275,11 @@ std::string plain_text(std::string_view text) {
   replace_all(plain, "\u202F", " ");  // narrow no-break space
   replace_all(plain, "\u2009", " ");  // thin space
   replace_all(plain, "\u2212", "-");  // minus sign
+  replace_all(plain, "\u207B", "-");  // exponents as superscripts
+  for (const auto& [superscript, digit] :
+       {std::pair{"\u2070", "0"}, std::pair{"\u00B9", "1"}, std::pair{"\u00B2", "2"}, std::pair{"\u00B3", "3"},
+        std::pair{"\u2074", "4"}, std::pair{"\u2075", "5"}, std::pair{"\u2076", "6"}})
+    replace_all(plain, superscript, digit);
   return std::string(trimmed(plain));
 }
 
@@ -282,6 +297,11 @@ std::string in_quotes(std::string_view text) {
     shown += static_cast<unsigned char>(c) < 0x20 || c == 0x7F ? ' ' : c;
   }
   return shown + "\"";
+}
+
+std::string key_text(std::string_view key) {
+  const std::string quoted = in_quotes(key);
+  return quoted.substr(1, quoted.size() - 2);
 }
 
 UnitMatch convert_unit(double number, const std::string& from, const std::string& to, double& value) {
@@ -449,7 +469,7 @@ std::string concentration_text(const model::Concentration& concentration) {
 std::optional<double> convert(double value, const std::string& from, const std::string& to) {
   double converted{};
   if (from == to) return value;
-  if (!looks_like_unit(from) || convert_unit(value, from, to, converted) != UnitMatch::converted) return std::nullopt;
+  if ((from != "1" && !looks_like_unit(from)) || convert_unit(value, from, to, converted) != UnitMatch::converted) return std::nullopt;
   return converted;
 }
 
