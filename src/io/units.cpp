@@ -7,6 +7,7 @@
 #include <cmath>
 #include <cstdio>
 #include <map>
+#include <memory>
 #include <mutex>
 #include <utility>
 
@@ -19,22 +20,28 @@ namespace {
 /// UDUNITS keeps global state (parser, last status), so every call goes through one lock.
 class UnitSystem {
  public:
+  UnitSystem(const UnitSystem&) = delete;
+  UnitSystem& operator=(const UnitSystem&) = delete;
+  ~UnitSystem() {
+    cache_.clear();
+    ut_free_system(system_);
+  }
+
   static UnitSystem& instance() {
     static UnitSystem system;
     return system;
   }
 
   UnitMatch converter(const std::string& from, const std::string& to, const cv_converter*& found) {
-    const auto pair = std::make_pair(from, to);
-    if (const auto known = cache_.find(pair); known != cache_.end()) {
-      found = known->second.second;
-      return known->second.first;
+    auto pair = std::make_pair(from, to);
+    auto known = cache_.find(pair);
+    if (known == cache_.end()) {
+      // Texts with ever new unknown units must not fill the memory.
+      if (cache_.size() >= kCacheLimit) cache_.clear();
+      known = cache_.emplace(std::move(pair), make(from, to)).first;
     }
-    const auto made = make(from, to);
-    if (cache_.size() > kCacheLimit) return found = made.second, made.first;
-    cache_.emplace(pair, made);
-    found = made.second;
-    return made.first;
+    found = known->second.conversion.get();
+    return known->second.match;
   }
 
   static std::mutex& mutex() {
@@ -44,6 +51,15 @@ class UnitSystem {
 
  private:
   static constexpr std::size_t kCacheLimit = 10000;
+
+  struct FreeConverter {
+    void operator()(cv_converter* conversion) const { cv_free(conversion); }
+  };
+  using Converter = std::unique_ptr<cv_converter, FreeConverter>;
+  struct Known {
+    UnitMatch match{UnitMatch::unknown};
+    Converter conversion;
+  };
 
   UnitSystem() {
     ut_set_error_message_handler(ut_ignore);
@@ -81,26 +97,24 @@ class UnitSystem {
     return std::abs((at3 - at2) - (at2 - at1)) <= kRounding * std::abs(at3 - at1);
   }
 
-  std::pair<UnitMatch, const cv_converter*> make(const std::string& from, const std::string& to) const {
+  [[nodiscard]] Known make(const std::string& from, const std::string& to) const {
     ut_unit* source = ut_parse(system_, from.c_str(), UT_UTF8);
-    if (source == nullptr) return {UnitMatch::unknown, nullptr};
-    ut_unit* target = ut_parse(system_, to.c_str(), UT_UTF8);
-    if (target == nullptr) {
-      ut_free(source);
-      return {UnitMatch::unknown, nullptr};
+    ut_unit* target = source == nullptr ? nullptr : ut_parse(system_, to.c_str(), UT_UTF8);
+    Known known;
+    if (target != nullptr) {
+      known.match = UnitMatch::wrong_dimension;
+      if (ut_are_convertible(source, target) != 0 && has_angle(source) == has_angle(target)) {
+        known.conversion.reset(ut_get_converter(source, target));
+        if (known.conversion != nullptr && is_affine(known.conversion.get())) known.match = UnitMatch::converted;
+      }
     }
-    std::pair<UnitMatch, const cv_converter*> made{UnitMatch::wrong_dimension, nullptr};
-    if (ut_are_convertible(source, target) != 0 && has_angle(source) == has_angle(target))
-      if (const cv_converter* conversion = ut_get_converter(source, target);
-          conversion != nullptr && is_affine(conversion))
-        made = {UnitMatch::converted, conversion};
     ut_free(source);
     ut_free(target);
-    return made;
+    return known;
   }
 
   ut_system* system_{};
-  std::map<std::pair<std::string, std::string>, std::pair<UnitMatch, const cv_converter*>> cache_;
+  std::map<std::pair<std::string, std::string>, Known> cache_;
 };
 
 void replace_all(std::string& text, std::string_view what, std::string_view by) {
