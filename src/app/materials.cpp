@@ -6,6 +6,7 @@
 #include <nlohmann/json.hpp>
 #include <optional>
 #include <ostream>
+#include <sstream>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -401,9 +402,16 @@ int run_materials(const MaterialsOptions& options, const Streams& streams) {
     throw InputError("", "", std::to_string(options.names.size()) + " names given", "none, one material, or a polymer and a solvent");
   Library library = io::built_in_library();
   for (const std::string& path : options.add) io::add_materials_file(library, path);
-  if (options.names.empty()) return list_all(library, options.json, streams.out);
-  if (options.names.size() == 1) return show_one(library, options.names[0], options.json, streams.out);
-  return show_pair(library, options.names[0], options.names[1], options.json, streams.out);
+  std::ostringstream out;  // nothing is written before all of it is known to be good
+  int exit = kDone;
+  if (options.names.empty())
+    exit = list_all(library, options.json, out);
+  else if (options.names.size() == 1)
+    exit = show_one(library, options.names[0], options.json, out);
+  else
+    exit = show_pair(library, options.names[0], options.names[1], options.json, out);
+  streams.out << out.str();
+  return exit;
 }
 
 }  // namespace whorl::app

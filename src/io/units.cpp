@@ -117,6 +117,20 @@ class UnitSystem {
   std::map<std::pair<std::string, std::string>, Known> cache_;
 };
 
+constexpr std::array kCommonUnits{
+    CommonUnit{"%", "1", 0.01, 0.0},          CommonUnit{"degC", "K", 1.0, 273.15},
+    CommonUnit{"kJ/kg", "J/kg", 1e3, 0.0},    CommonUnit{"kJ/mol", "J/mol", 1e3, 0.0},
+    CommonUnit{"g/mol", "kg/mol", 1e-3, 0.0}, CommonUnit{"kDa", "kg/mol", 1.0, 0.0},
+    CommonUnit{"mN/m", "N/m", 1e-3, 0.0},     CommonUnit{"mN/m/K", "N/m/K", 1e-3, 0.0},
+    CommonUnit{"mPa s", "Pa s", 1e-3, 0.0},   CommonUnit{"g/mL", "kg/m3", 1e3, 0.0},
+    CommonUnit{"mg/m3", "kg/m3", 1e-6, 0.0},  CommonUnit{"cm2/s", "m2/s", 1e-4, 0.0},
+    CommonUnit{"dL/g", "m3/kg", 0.1, 0.0},    CommonUnit{"mL", "m3", 1e-6, 0.0},
+    CommonUnit{"mm", "m", 1e-3, 0.0},         CommonUnit{"cm", "m", 1e-2, 0.0},
+    CommonUnit{"um", "m", 1e-6, 0.0},         CommonUnit{"MPa", "Pa", 1e6, 0.0},
+    CommonUnit{"kPa", "Pa", 1e3, 0.0},        CommonUnit{"bar", "Pa", 1e5, 0.0},
+    CommonUnit{"ms", "s", 1e-3, 0.0},
+};
+
 void replace_all(std::string& text, std::string_view what, std::string_view by) {
   for (std::size_t at = text.find(what); at != std::string::npos; at = text.find(what, at + by.size()))
     text.replace(at, what.size(), by);
@@ -200,6 +214,11 @@ UnitMatch to_si(double number, std::string_view unit, std::string_view si_unit, 
     value = number;
     return UnitMatch::converted;
   }
+  for (const CommonUnit& common : kCommonUnits) {
+    if (unit != common.unit || si_unit != common.si_unit) continue;
+    value = common.scale * number + common.offset;
+    return UnitMatch::converted;
+  }
   if (!looks_like_unit(unit)) return UnitMatch::unknown;
   return convert_unit(number, std::string(unit), std::string(si_unit), value);
 }
@@ -276,6 +295,8 @@ Uncertainty parse_spread(std::string_view spread, double value, bool in_percent,
 }
 
 }  // namespace
+
+std::span<const CommonUnit> common_units() { return kCommonUnits; }
 
 std::string_view trimmed(std::string_view text) {
   while (!text.empty() && (text.front() == ' ' || text.front() == '\t')) text.remove_prefix(1);

@@ -160,7 +160,7 @@ TEST_CASE("exit codes and streams of the program", "[io][cli]") {
 TEST_CASE("a missing units database is named", "[io][cli]") {
   const Run result = [] {
     setenv("UDUNITS2_XML_PATH", "/nonexistent/udunits2.xml", 1);
-    Run made = run("materials");
+    Run made = run("materials chloroform");
     unsetenv("UDUNITS2_XML_PATH");
     return made;
   }();

@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "catch.hpp"
+#include "io/unit_text.hpp"
 #include "io/units.hpp"
 #include "model/error.hpp"
 
@@ -95,6 +96,17 @@ TEST_CASE("units convert to SI by their definitions", "[io][units]") {
     CAPTURE(row.text);
     const double tolerance = std::string(row.text).find("mmHg") != std::string::npos ? 2e-7 : kRounding;
     CHECK_THAT(read(row.text, row.unit), WithinRel(row.expected, tolerance));
+  }
+}
+
+TEST_CASE("common units agree with UDUNITS", "[io][units]") {
+  for (const io::CommonUnit& common : io::common_units()) {
+    CAPTURE(common.unit);
+    for (const double number : {0.0, 1.0, 37.5, -12.25}) {
+      const auto expected = io::convert(number, std::string(common.unit), std::string(common.si_unit));
+      REQUIRE(expected);
+      CHECK_THAT(common.scale * number + common.offset, WithinRel(*expected, kRounding) || WithinAbs(*expected, 1e-300));
+    }
   }
 }
 
