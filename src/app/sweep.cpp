@@ -6,18 +6,17 @@
 #include <iostream>
 #include <nlohmann/json.hpp>
 
+#include "app/commands.hpp"
 #include "app/estimate.hpp"
 #include "engine/estimate.hpp"
+#include "io/builtin_data.hpp"
 #include "io/csvw.hpp"
-#include "io/keys.hpp"
+#include "io/sha256.hpp"
 #include "model/error.hpp"
 
 namespace whorl::app {
 namespace {
 
-constexpr int kExitDone = 0;
-constexpr int kExitNotConverged = 1;
-constexpr int kExitInterrupted = 130;
 constexpr int kMaxThreads = 1024;
 
 std::string json_summary(const SweepReport& report, const SweepArguments& arguments, const std::string& version) {
@@ -93,6 +92,7 @@ int sweep(const SweepArguments& arguments, const SweepCase& sweep_case, const st
                        std::move(design),
                        sweep_case.file.substr(sweep_case.file.rfind('/') + 1),
                        sweep_case.sha256,
+                       sweep_case.library_sha256,
                        program_version,
                        first,
                        last};
@@ -106,8 +106,8 @@ int sweep(const SweepArguments& arguments, const SweepCase& sweep_case, const st
   const SweepReport report = run_sweep(plan, options, evaluate);
   if (arguments.json) out << json_summary(report, arguments, program_version) << '\n';
   if (!arguments.quiet) err << text_summary(report, arguments.output) << '\n';
-  if (report.interrupted) return kExitInterrupted;
-  return report.done == 0 ? kExitNotConverged : kExitDone;
+  if (report.interrupted) return Exit::kInterrupted;
+  return report.done == 0 ? Exit::kNotMet : Exit::kDone;
 }
 
 int run_sweep_command(const SweepCommand& command, const Streams& streams) {
@@ -116,6 +116,9 @@ int run_sweep_command(const SweepCommand& command, const Streams& streams) {
   sweep_case.file = command.case_file;
   sweep_case.input = loaded.file.input;
   sweep_case.sha256 = loaded.file.hash;
+  std::string library;
+  for (const auto& file : io::builtin_files()) library += file.text();
+  sweep_case.library_sha256 = io::sha256_hex(library);
   if (!loaded.file.sweep_json.empty()) {
     sweep_case.block = parse_sweep_block(nlohmann::ordered_json::parse(loaded.file.sweep_json), command.case_file);
   }
@@ -123,7 +126,12 @@ int run_sweep_command(const SweepCommand& command, const Streams& streams) {
     io::validate(input, loaded.file.name);
     return engine::estimate(input, loaded.library);
   };
-  return sweep(command.arguments, sweep_case, WHORL_VERSION, evaluate, streams.out, streams.err);
+  try {
+    return sweep(command.arguments, sweep_case, WHORL_VERSION, evaluate, streams.out, streams.err);
+  } catch (const OutputError& error) {
+    streams.err << "whorl: " << error.what() << '\n';
+    return Exit::kNotMet;
+  }
 }
 
 }  // namespace whorl::app

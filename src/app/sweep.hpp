@@ -30,7 +30,8 @@ struct SweepArguments {
 struct SweepCase {
   std::string file;                  ///< as given, for messages
   model::CaseInput input;
-  std::string sha256;                ///< of everything in the case and the libraries that decides results
+  std::string sha256;                ///< of everything in the case and its own materials files that decides results
+  std::string library_sha256;        ///< of the property library built into the program
   std::optional<SweepSpec> block;    ///< its "sweep" block
 };
 

@@ -35,7 +35,7 @@ void refuse_special(const std::string& path) {
 
 // Trouble with the name or the rights of a file is bad input; a full or failing disk is not.
 [[noreturn]] void cannot_open(const std::string& path, int error) {
-  if (error == ENOSPC || error == EDQUOT || error == EIO)
+  if (error == ENOSPC || error == EDQUOT || error == EFBIG || error == EIO)
     throw OutputError(path + ": cannot be written: " + system_text(error) + "; nothing was changed");
   throw InputError(path, "", "cannot be written: " + system_text(error), "a file in a folder that exists and may be written to");
 }

@@ -174,7 +174,8 @@ std::string range_text(const SweepPlan& plan) {
 }
 
 std::vector<std::pair<std::string, std::string>> plan_facts(const SweepPlan& plan) {
-  std::vector<std::pair<std::string, std::string>> facts{{"design", engine::to_string(plan.design.kind())},
+  std::vector<std::pair<std::string, std::string>> facts{{"property library", "sha256:" + plan.library_sha256},
+                                                         {"design", engine::to_string(plan.design.kind())},
                                                          {"points", std::to_string(plan.design.size())}};
   if (plan.design.kind() != engine::DesignKind::grid) facts.emplace_back("seed", std::to_string(plan.design.seed()));
   for (const auto& key : plan.keys) facts.emplace_back("varied", axis_text(key, plan.design.kind()));
@@ -190,7 +191,8 @@ std::string difference(const SweepPlan& plan, const std::string& text, const std
   if (found.case_sha256 != plan.case_sha256) return "made from another case";
   if (found.facts != plan_facts(plan)) {
     auto mine = plan_facts(plan);
-    if (!mine.empty() && !found.facts.empty() && mine.back() != found.facts.back()) {
+    if (!found.facts.empty() && mine.front() != found.facts.front()) return "made with another property library";
+    if (!found.facts.empty() && mine.back() != found.facts.back()) {
       auto theirs = found.facts;
       mine.pop_back();
       theirs.pop_back();

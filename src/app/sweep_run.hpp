@@ -23,6 +23,7 @@ struct SweepPlan {
   engine::Design design;
   std::string case_name;        ///< file name, for people
   std::string case_sha256;      ///< of everything that decides the numbers beside the varied keys
+  std::string library_sha256;   ///< of the property library built into the program
   std::string program_version;
   std::uint64_t first{};        ///< range of point indices to compute, from 0: [first, last)
   std::uint64_t last{};         ///< design.size() for a whole sweep; less for a share

@@ -29,6 +29,15 @@ double to_unit(std::uint64_t bits) noexcept { return static_cast<double>(bits >>
 
 std::uint64_t level_count(const Axis& axis) noexcept { return axis.levels.empty() ? axis.points : axis.levels.size(); }
 
+double round_digits(double value, int digits) noexcept {
+  if (!std::isfinite(value)) return value;
+  std::array<char, 40> text{};
+  const auto end = std::to_chars(text.data(), text.data() + text.size(), value, std::chars_format::scientific, digits - 1).ptr;
+  double rounded = value;
+  std::from_chars(text.data(), end, rounded);
+  return rounded;
+}
+
 double interpolate(const Axis& axis, double t) noexcept {
   if (t <= 0.0) return axis.from;
   if (t >= 1.0) return axis.to;
@@ -37,10 +46,22 @@ double interpolate(const Axis& axis, double t) noexcept {
   return std::clamp(value, std::min(axis.from, axis.to), std::max(axis.from, axis.to));
 }
 
+// Rounded to the decimal digits that survive the interpolation, counted from the larger end of the range: a step that
+// meets zero gives 0 and not 2.8e-17, and the last digits of pow(), which differ between libraries, do not show.
+double tidy_level(const Axis& axis, double value) noexcept {
+  const double largest = std::max(std::abs(axis.from), std::abs(axis.to));
+  if (value == axis.from || value == axis.to || value == 0.0) return value;
+  if (axis.spacing == Spacing::logarithmic)
+    return std::clamp(round_digits(value, 12), std::min(axis.from, axis.to), std::max(axis.from, axis.to));
+  const double lost = std::floor(std::log10(largest)) - std::floor(std::log10(std::abs(value)));
+  const double rounded = lost >= 15.0 ? 0.0 : round_digits(value, 15 - std::max(0, static_cast<int>(lost)));
+  return std::clamp(rounded, std::min(axis.from, axis.to), std::max(axis.from, axis.to));
+}
+
 double grid_level(const Axis& axis, std::uint64_t level) {
   if (!axis.levels.empty()) return axis.levels[static_cast<std::size_t>(level)];
   const double value = interpolate(axis, static_cast<double>(level) / static_cast<double>(axis.points - 1));
-  return axis.whole ? std::round(value) : round_15_digits(value);
+  return axis.whole ? std::round(value) : tidy_level(axis, value);
 }
 
 // Value at u in [0, 1) of a space-filling design: every level of a list and every whole number gets an equal share of u.
@@ -50,7 +71,7 @@ double level_at(const Axis& axis, double u) {
     const auto level = static_cast<std::size_t>(u * static_cast<double>(count));
     return axis.levels[std::min(level, count - 1)];
   }
-  if (!axis.whole) return round_15_digits(interpolate(axis, u));
+  if (!axis.whole) return tidy_level(axis, interpolate(axis, u));
   Axis wide = axis;
   wide.from = std::min(axis.from, axis.to) - 0.5;
   wide.to = std::max(axis.from, axis.to) + 0.5;
@@ -84,14 +105,7 @@ const char* to_string(DesignKind kind) noexcept {
 
 const char* to_string(Spacing spacing) noexcept { return spacing == Spacing::linear ? "linear" : "log"; }
 
-double round_15_digits(double value) noexcept {
-  if (!std::isfinite(value)) return value;
-  std::array<char, 40> text{};
-  const auto end = std::to_chars(text.data(), text.data() + text.size(), value, std::chars_format::scientific, 14).ptr;
-  double rounded = value;
-  std::from_chars(text.data(), end, rounded);
-  return rounded;
-}
+double round_15_digits(double value) noexcept { return round_digits(value, 15); }
 
 std::uint64_t permuted_index(std::uint64_t index, std::uint64_t size, std::uint64_t key) noexcept {
   if (size < 2) return 0;

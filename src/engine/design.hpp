@@ -31,7 +31,7 @@ struct Axis {
 /// Largest number of points a design may have.
 inline constexpr std::uint64_t kMaxDesignPoints = 1'000'000'000;
 
-/// A value rounded to 15 significant decimal digits, so that 0.1 + 2 x 0.1 gives 0.3 and text reads as it was meant.
+/// A value rounded to 15 significant decimal digits: free of the noise of a unit conversion, so that it prints as it was written.
 [[nodiscard]] double round_15_digits(double value) noexcept;
 
 /// Image of `index` under a keyed pseudo-random permutation of 0..size-1, in constant memory and expected constant time.
@@ -53,7 +53,8 @@ class Design {
   [[nodiscard]] std::uint64_t seed() const noexcept { return seed_; }
   [[nodiscard]] const std::vector<Axis>& axes() const noexcept { return axes_; }
 
-  /// Values of point `index` (from 0), one per axis.
+  /// Values of point `index` (from 0), one per axis. Levels of a range are rounded to the digits that mean something (15
+  /// counted from the larger end, 12 on a logarithmic range), so that 0.1 to 0.5 in five steps holds 0.3.
   /// Valid: index < size(), values.size() == axes().size().
   void point(std::uint64_t index, std::span<double> values) const;
 
