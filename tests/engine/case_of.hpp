@@ -1,0 +1,35 @@
+// Cases for tests of the engine, made in code.
+#pragma once
+#include <string>
+
+#include "engine/setup.hpp"
+#include "io/case_file.hpp"
+#include "io/materials_file.hpp"
+
+namespace whorl::testing {
+
+/// A small vessel with PVP in ethanol of a stated viscosity: no library estimate takes part. Values are our own.
+inline model::CaseInput plain_case(double viscosity_Pa_s = 1.0) {
+  model::CaseInput input;
+  input.solution.polymer = "PVP";
+  input.solution.solvent = "ethanol";
+  input.solution.molar_mass_kg_mol = 1250.0;
+  input.solution.concentration = {model::ConcentrationBasis::mass, 0.10};
+  input.solution.measured.zero_shear_viscosity_Pa_s = viscosity_Pa_s;
+  input.solution.measured.shear_model = model::ShearModel::newtonian;
+  input.vessel.bore_diameter_m = 50e-3;
+  input.vessel.height_m = 25e-3;
+  input.vessel.wall_thickness_m = 1.5e-3;
+  input.vessel.orifice_diameter_m = 0.4e-3;
+  input.vessel.orifice_count = 8;
+  input.operation.rotation_speed_rad_s = 2.0 * model::kPi * 8000.0 / 60.0;
+  input.operation.gas_overpressure_Pa = 0.0;
+  input.operation.charge_volume_m3 = 10e-6;
+  input.operation.collection_distance_m = 0.15;
+  input.model.drying = model::DryingModel::lumped;
+  return input;
+}
+
+inline std::string case_path(const std::string& name) { return std::string(WHORL_SOURCE_DIR) + "/cases/" + name + ".json"; }
+
+}  // namespace whorl::testing
