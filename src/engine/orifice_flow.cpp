@@ -130,9 +130,13 @@ RunDown run_down(const Setup& setup, const OrificeSolution& start, const RunOpti
     }
   }
 
-  // Time: integral of dV/(N Q), by Gauss-Legendre in V. One panel per run; 1/Q is smooth above the end.
+  // Time: integral of dV/(N Q), by Gauss-Legendre in s with V = end + (V0 - end) s^2. Where the driving pressure ends in
+  // zero, Q falls like sqrt(V - end) in a thin liquid: in V that end costs several per cent, in s it is smooth.
   const auto time_between = [&](double low, double high, int points) {
-    return solver::integrate_gauss([&](double v) { return 1.0 / (n * flow_at(v)); }, low, high, points);
+    const double span = v0 - end;
+    const auto slowness = [&](double s) { return 2.0 * span * s / (n * flow_at(end + span * s * s)); };
+    const auto place = [&](double v) { return std::sqrt(std::clamp((v - end) / span, 0.0, 1.0)); };
+    return solver::integrate_gauss(slowness, place(low), place(high), points);
   };
   const double middle = 0.5 * (v0 + end);
   const double half = 0.5 * (v0 - end);
@@ -155,8 +159,8 @@ RunDown run_down(const Setup& setup, const OrificeSolution& start, const RunOpti
     point.orifice = at.flow;
     run.points.push_back(point);
     out.volume_weights.push_back(half * nodes[i].weight);
-    run.run_time_s += half * nodes[i].weight / (n * at.flow.flow_m3_s);
   }
+  run.run_time_s = time + time_between(end, previous, 8);
   if (run.breakthrough) {
     run.breakthrough_time_s =
         breakthrough_volume >= v0 ? 0.0 : time_between(breakthrough_volume, v0, 8);
