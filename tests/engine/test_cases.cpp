@@ -29,6 +29,9 @@ TEST_CASE("cases: every shipped case runs to a class", "[engine][cases]") {
   INFO(model::to_string(e.fibre_class));
   CHECK(e.status == model::Status::done);
   CHECK_FALSE(e.decided_by.empty());
+  // The classes that the purposes of these cases state.
+  if (name == "slow-dripping") CHECK(e.fibre_class == model::FibreClass::dripping);
+  if (name == "pmma-acetone-humid") CHECK(e.jet.dew_margin_K < 0.0);  // cools below the dew point
 }
 
 TEST_CASE("cases: balances of polymer, solvent, momentum and energy close", "[engine][cases][eq:inertial-jet]") {
