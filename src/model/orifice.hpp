@@ -34,7 +34,7 @@ using FlowCurve = std::variant<Newtonian, PowerLaw, CarreauYasuda>;
 /// 8 U / d of fully developed laminar tube flow with this wall shear rate [1/s] (Weissenberg-Rabinowitsch).
 ///   8U/d = (4/3) [ rate_w - integral_0^rate_w (tau/tau_w)^3 d rate ]
 /// Eq: weissenberg-rabinowitsch
-/// Valid: any monotone flow curve; quadrature error below 1e-9 relative for n >= 0.1 (tested)
+/// Valid: any monotone flow curve; quadrature error below 1e-9 relative for n >= 0.3, 1e-6 for n >= 0.1 (tested)
 /// Source: Rabinowitsch, Z. Phys. Chem. A 145 (1929) 1; integrated by parts here
 [[nodiscard]] double apparent_shear_rate_1_s(const FlowCurve& curve, double wall_shear_rate_1_s);
 
