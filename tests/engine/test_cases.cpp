@@ -31,6 +31,11 @@ TEST_CASE("cases: every shipped case runs to a class", "[engine][cases]") {
   CHECK_FALSE(e.decided_by.empty());
   // The classes that the purposes of these cases state.
   if (name == "slow-dripping") CHECK(e.fibre_class == model::FibreClass::dripping);
+  if (name == "thin-jet-stalled") CHECK(e.fibre_class == model::FibreClass::stalled);
+  if (name == "pva-water-wet") {
+    CHECK(e.fibre_class == model::FibreClass::wet_landing);
+    CHECK(e.landing == model::Landing::wet);
+  }
   if (name == "pmma-acetone-humid") CHECK(e.jet.dew_margin_K < 0.0);  // cools below the dew point
 }
 
