@@ -69,6 +69,44 @@ TEST_CASE("jet: without air and gravity it flies straight in the laboratory", "[
   CHECK(worst < 1e-9 * context.collector_radius_m);
 }
 
+TEST_CASE("jet: without air it falls as any stone, and air only takes from it", "[engine][eq:inertial-jet]") {
+  model::CaseInput input = testing::plain_case(1.0);
+  input.operation.rotation_speed_rad_s = 100.0;
+  input.operation.gas_overpressure_Pa = 0.2e6;
+  Flight f = flight(input);
+  const double across = f.setup.air.cross_drag_factor;
+  const double along = f.setup.air.axial_drag_factor;
+  f.setup.air.axial_drag_factor = 0.0;
+  f.setup.air.cross_drag_factor = 0.0;
+  f.setup.air.mass_factor = 0.0;
+  const model::JetContext context = f.setup.jet_context(f.flow_m3_s);
+  engine::JetOptions options;
+  options.drying = model::DryingModel::lumped;
+  options.relative_tolerance = 1e-11;
+  options.keep_profile = true;
+  options.freeze_when_solid = false;
+  const model::Jet stone = engine::solve_inertial_jet(context, options);
+  INFO(stone.reason);
+  REQUIRE(stone.reached_collector);
+  const double t = stone.flight_time_s;
+  CHECK_THAT(stone.profile.back().z_m, WithinRel(-0.5 * model::kStandardGravity_m_s2 * t * t, 1e-8));
+  // energy in the turning frame with height: u^2 = U^2 + Omega^2 (r^2 - R^2) - 2 g z
+  const double flat = model::free_flight_speed(context.exit_speed_m_s, context.speed_rad_s, context.outer_radius_m, stone.end_radius_m);
+  CHECK_THAT(stone.end_speed_m_s,
+             WithinRel(std::sqrt(flat * flat - 2.0 * model::kStandardGravity_m_s2 * stone.profile.back().z_m), 1e-8));
+  CHECK_THAT(stone.budget.centrifugal_J_kg + stone.budget.gravity_J_kg, WithinRel(stone.budget.total_J_kg, 1e-8));
+  // In the laboratory the air stands still: it can only slow the jet.
+  f.setup.air.axial_drag_factor = along;
+  f.setup.air.cross_drag_factor = across;
+  const model::Jet dragged = engine::solve_inertial_jet(context, options);
+  REQUIRE(dragged.status == model::Status::done);
+  for (const auto& s : dragged.profile) {
+    CHECK(s.lab_speed_m_s <= std::hypot(context.exit_speed_m_s, context.speed_rad_s * context.outer_radius_m) +
+                                 std::sqrt(std::max(0.0, -2.0 * model::kStandardGravity_m_s2 * s.z_m)) + 1e-9);
+  }
+  if (dragged.reached_collector) CHECK(dragged.flight_time_s > t);
+}
+
 TEST_CASE("jet: the answer converges with the tolerance", "[engine][eq:inertial-jet][convergence]") {
   model::CaseInput input = testing::plain_case(1.0);
   input.operation.gas_overpressure_Pa = 0.2e6;
