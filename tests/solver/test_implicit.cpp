@@ -105,7 +105,7 @@ TEST_CASE("implicit: order 4 in fixed steps, two-sided, also with a wrong Jacobi
     for (int level = 0; level < 5; ++level) {
       MarchOptions o;
       o.relative_tolerance = 1e-13;  // of the stage iteration: far below the error of the steps
-      const int steps = 40 << level;
+      const int steps = 48 << level;
       o.fixed_step = period / steps;
       const auto r = march_implicit(kepler, start, VectorXd::Ones(4), 0.0, period, o, {}, detail::NoObserver{}, {kind, 0});
       REQUIRE(r.status == MarchStatus::reached_end);
