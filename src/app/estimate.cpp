@@ -1,5 +1,6 @@
 #include "app/estimate.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <cstdarg>
 #include <cstdio>
@@ -32,18 +33,20 @@ using Json = nlohmann::ordered_json;
 // Text folded at the width of a terminal, continuation lines indented.
 std::string folded(const std::string& text, std::size_t indent, std::size_t width = 100) {
   std::string out;
-  std::string row;
-  std::size_t at = 0;
+  std::size_t at = std::min(text.find_first_not_of(' '), text.size());
+  std::string row(at, ' ');
+  bool fresh = true;  // nothing but indentation in the row yet
   while (at < text.size()) {
     std::size_t end = text.find(' ', at);
     if (end == std::string::npos) end = text.size();
     const std::string word = text.substr(at, end - at);
-    if (!row.empty() && row.size() + 1 + word.size() > width) {
+    if (!fresh && row.size() + 1 + word.size() > width) {
       out += row + '\n';
       row = std::string(indent, ' ') + word;
     } else {
-      row += (row.empty() || row == std::string(indent, ' ') ? "" : " ") + word;
+      row += (fresh ? "" : " ") + word;
     }
+    fresh = false;
     at = end + 1;
   }
   return out + row + '\n';
@@ -248,9 +251,9 @@ std::string estimate_text(const LoadedCase& loaded, const model::Estimate& e) {
                 e.tier == "inertial" ? "left out of the inertial tier" : "part of the solution");
   }
 
-  out += "\nWHAT IT RESTS ON\n";
+  out += "\nWHAT IT RESTS ON (one standard deviation; library values in --json)\n";
   for (const auto& named : e.properties) {
-    if (named.property.origin == model::Origin::library && named.key != "entanglement_molar_mass") continue;
+    if (named.property.origin == model::Origin::library) continue;  // `--json` has them all
     out += folded("  " + named.key + " " + io::number_text(named.property.value, 4) + (named.unit == "1" ? "" : " " + named.unit) + ", " +
                       origin_word(named.property.origin) + " +-" + io::number_text(100.0 * named.property.relative_sd, 2) +
                       " %: " + named.property.source, 6);

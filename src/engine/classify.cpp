@@ -43,11 +43,23 @@ void classify(const Setup& setup, model::Estimate& e) {
                 1e-3 * flow.driving_pressure_Pa, 1e-3 * flow.capillary_threshold_Pa));
     return;
   }
+  // Slow outflow drips, unless rotation pulls it off as a thread that outlives its capillary waves.
+  const double omega = setup.input.operation.rotation_speed_rad_s;
+  const double a = setup.vessel.orifice_radius_m;
+  const double bond = setup.fluid.initial.density_kg_m3 * omega * omega * setup.vessel.outer_radius_m * a * a /
+                      setup.fluid.surface_tension_N_m;
   if (flow.weber < flow.critical_weber) {
-    decide(e, FibreClass::dripping,
-           text("Weber number %.2g at the orifice is below the jetting value %.2g: it drips.", flow.weber,
-                flow.critical_weber));
-    return;
+    const bool pulled = bond > kThreadBond && jet.capillary_gain < setup.input.model.breakup_threshold;
+    const std::string numbers = text("Weber number %.2g at the orifice is below the jetting value %.2g", flow.weber,
+                                     flow.critical_weber);
+    if (!pulled) {
+      decide(e, FibreClass::dripping,
+             numbers + text(" and rotation cannot hold a thread (Bond number %.2g, capillary gain %.1f): it drips.", bond,
+                            jet.capillary_gain));
+      return;
+    }
+    e.decided_by.push_back(numbers + text(", but rotation pulls the liquid off as a thread (Bond number %.2g, capillary gain %.1f).",
+                                          bond, jet.capillary_gain));
   }
   if (!jet.reached_collector) {
     decide(e, FibreClass::stalled, "The jet does not reach the collector: " + jet.reason + ".");

@@ -13,6 +13,10 @@ namespace whorl::engine {
 inline constexpr double kFirstFibres = 2.0;
 inline constexpr double kEvenFibres = 3.5;
 
+/// Rotational Bond number rho Omega^2 R a_o^2 / sigma above which body force pulls slow liquid off as a thread.
+/// Source: order-one balance of body force and surface tension on a pendant drop: own closure
+inline constexpr double kThreadBond = 1.0;
+
 /// Surface levelling time over remaining drying time: below `kWetRatio` fibres flow together before they dry, above
 /// `kDryRatio` (or solid) they keep their shape.
 /// Source: own closure (Frenkel-type coalescence time eta a / sigma)

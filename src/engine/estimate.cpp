@@ -102,6 +102,19 @@ model::Estimate estimate(const Setup& setup, const EstimateOptions& options) {
   result.kinematic_bound_m = model::kinematic_bound_m(polymer_flow, setup.input.operation.rotation_speed_rad_s,
                                                       setup.collector_radius_m());
   if (result.jet.status != model::Status::done) {
+    // Far below jetting there is no steady jet to march: that is a result, not a failure.
+    const double a = setup.vessel.orifice_radius_m;
+    const double omega = setup.input.operation.rotation_speed_rad_s;
+    const double bond = fluid.initial.density_kg_m3 * omega * omega * setup.vessel.outer_radius_m * a * a /
+                        fluid.surface_tension_N_m;
+    if (start.flow.weber < start.flow.critical_weber && bond <= kThreadBond) {
+      result.status = model::Status::done;
+      result.reason = "drips";
+      classify(setup, result);
+      add_groups(setup, result);
+      add_warnings(setup, result);
+      return result;
+    }
     result.reason = result.jet.reason;
     return result;
   }

@@ -1,5 +1,7 @@
 #include "engine/setup.hpp"
 
+#include "model/error.hpp"
+
 namespace whorl::engine {
 
 model::JetContext Setup::jet_context(double flow_m3_s) const {
@@ -15,6 +17,12 @@ model::JetContext Setup::jet_context(double flow_m3_s) const {
 }
 
 Setup resolve(const model::CaseInput& input, const model::Library& library) {
+  if (input.model.tier == model::Tier::tension) {
+    throw InputError("", "model.tier", "\"tension\" is not built into this version", "\"inertial\"");
+  }
+  if (input.model.drying == model::DryingModel::radial) {
+    throw InputError("", "model.drying", "\"radial\" is not built into this version", "\"lumped\"");
+  }
   Setup setup;
   setup.input = input;
   setup.fluid = model::resolve_fluid(input.solution, input.room, library);

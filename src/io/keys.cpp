@@ -227,12 +227,12 @@ constexpr std::array kShearValues{model::ShearModel::automatic, model::ShearMode
                                   model::ShearModel::cross};
 constexpr std::array<Word, 2> kTiers{{
     {"inertial", "jet without tension, for screening"},
-    {"tension", "viscous and elastic tension, boundary-value problem"},
+    {"tension", "viscous and elastic tension (not built into this version)"},
 }};
 constexpr std::array kTierValues{model::Tier::inertial, model::Tier::tension};
 constexpr std::array<Word, 2> kDrying{{
     {"lumped", "jet well mixed over its radius"},
-    {"radial", "diffusion over the radius"},
+    {"radial", "diffusion over the radius (not built into this version)"},
 }};
 constexpr std::array kDryingValues{model::DryingModel::lumped, model::DryingModel::radial};
 constexpr std::array<Word, 5> kAxialDrag{{
@@ -299,7 +299,7 @@ const std::array kWordKeys{
     WordKey{"model.tier", kTiers, 0, kOptional, "inertial", "how the jet is computed", "inertial",
             &get_word<kTiers, kTierValues, &CaseInput::model, &ModelInput::tier>,
             &set_word<kTiers, kTierValues, &CaseInput::model, &ModelInput::tier>},
-    WordKey{"model.drying", kDrying, 0, kOptional, "radial", "how drying inside the jet is computed", "radial",
+    WordKey{"model.drying", kDrying, 0, kOptional, "lumped", "how drying inside the jet is computed", "lumped",
             &get_word<kDrying, kDryingValues, &CaseInput::model, &ModelInput::drying>,
             &set_word<kDrying, kDryingValues, &CaseInput::model, &ModelInput::drying>},
     WordKey{"model.axial_drag", kAxialDrag, 0, kOptional, "combined", "correlation for skin friction along the jet",

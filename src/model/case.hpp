@@ -79,7 +79,7 @@ enum class AxialDrag { combined, matsui, sano_orii, majumdar_shambaugh, oblique 
 /// Choices between published closures, and factors that calibration may move. Factors default to 1 and are always printed when not 1.
 struct ModelInput {
   Tier tier{Tier::inertial};
-  DryingModel drying{DryingModel::radial};
+  DryingModel drying{DryingModel::lumped};
   AxialDrag axial_drag{AxialDrag::combined};
   double axial_drag_factor{1.0};
   double cross_drag_factor{1.0};

@@ -236,12 +236,15 @@ template <class Real>
 }
 
 /// Kelvins by which a composition is above solidification: the smaller of the glass margin T - T_g and, for a polymer
-/// that crystallises, T + undercooling - T_m(phi). Negative: solid.
+/// that crystallises, T + undercooling - T_m(phi); the latter only where polymer fills more than half of the volume:
+/// thinner solutions do not crystallise within the milliseconds of a flight. Negative: solid.
 ///   1/T_m - 1/T_m0 = R (phi_s - chi phi_s^2) / (V_s dh_v)
 /// Eq: solidification
 /// Valid: equilibrium melting line; a slow crystalliser stays tacky longer than this says
-/// Source: Flory, J. Chem. Phys. 17 (1949) 223; the undercooling is our own closure
+/// Source: Flory, J. Chem. Phys. 17 (1949) 223; the undercooling and the least fraction are our own closures
 inline constexpr double kUndercooling_K = 20.0;
+inline constexpr double kCrystallisableFraction = 0.5;
+inline constexpr double kCrystallisableSlope_K = 200.0;  ///< how fast the margin rises below that fraction, per unit of phi
 template <class Real>
 [[nodiscard]] Real solid_margin(const Fluid& fluid, const Real& phi, const Real& temperature) {
   const Real glass = temperature - glass_temperature(fluid, phi);
@@ -250,7 +253,9 @@ template <class Real>
   const Real inverse_melting = 1.0 / fluid.melting_point_K +
                                kGasConstant_J_mol_K * (phi_s - fluid.chi * phi_s * phi_s) /
                                    (fluid.solvent_molar_volume_m3_mol * fluid.heat_of_fusion_J_m3);
-  const Real crystal = temperature + kUndercooling_K - 1.0 / inverse_melting;
+  const Real melt = temperature + kUndercooling_K - 1.0 / inverse_melting;
+  const Real thin = kCrystallisableSlope_K * (kCrystallisableFraction - phi);
+  const Real crystal = melt > thin ? melt : thin;
   return glass < crystal ? glass : crystal;
 }
 
