@@ -1,0 +1,184 @@
+// The tension tier against closed forms and an independent integration.
+#include <array>
+#include <cmath>
+
+#include "catch.hpp"
+#include "engine/jet_inertial.hpp"
+#include "engine/tension.hpp"
+
+using namespace whorl;
+
+namespace {
+
+// A liquid that neither dries nor feels the air: what is left is momentum and stress.
+struct Bench {
+  model::Fluid fluid;
+  model::Air air;
+  model::JetContext context;
+  Bench(double speed_rad_s, double solvent_viscosity, double polymer_viscosity, double relaxation_time) {
+    fluid.polymer_density_kg_m3 = fluid.solvent_density_kg_m3 = 1000.0;
+    fluid.initial.solvent_ratio = 9.0;
+    fluid.initial.polymer_volume_fraction = 0.1;
+    fluid.charge_temperature_K = 295.0;
+    fluid.solvent_viscosity_Pa_s = solvent_viscosity;
+    fluid.polymer_viscosity_Pa_s = polymer_viscosity;
+    fluid.relaxation_time_s = relaxation_time;
+    fluid.extensibility = 1e6;
+    fluid.polymer_glass_K = fluid.solvent_glass_K = 120.0;
+    const double alpha = 0.1 * fluid.polymer_expansion_1_K + 0.9 * fluid.solvent_expansion_1_K;
+    fluid.inverse_free_volume_0 = 1.0 / (model::kFreeVolumeAtGlass + alpha * 175.0);
+    fluid.surface_tension_N_m = 1e-9;
+    fluid.solvent_molar_mass_kg_mol = 0.018;
+    fluid.antoine_a = 10.0;
+    fluid.antoine_b = 1730.0;
+    fluid.antoine_c = -40.0;
+    fluid.latent_heat_25_J_kg = 2.4e6;
+    fluid.critical_temperature_K = 647.0;
+    fluid.solvent_heat_capacity = 4180.0;
+    fluid.polymer_heat_capacity = 1500.0;
+    fluid.vapour_heat_capacity = 1900.0;
+    fluid.diffusivity_air_25_m2_s = 2.5e-5;
+    air.temperature_K = 295.0;
+    air.pressure_Pa = 101325.0;
+    air.density_kg_m3 = 1.2;
+    air.viscosity_Pa_s = 1.8e-5;
+    air.axial_drag_factor = air.cross_drag_factor = air.mass_factor = 0.0;
+    context.fluid = &fluid;
+    context.air = &air;
+    context.speed_rad_s = speed_rad_s;
+    context.exit_speed_m_s = 1.0;
+    context.polymer_flow_kg_s = 100.0 * 1e-6;  // 1 mm2 at 1 m/s, a tenth polymer
+    context.outer_radius_m = 0.03;
+    context.collector_radius_m = 0.13;
+    context.gravity_m_s2 = 0.0;
+  }
+  Bench(const Bench&) = delete;
+  [[nodiscard]] model::Jet start() const {
+    engine::JetOptions options;
+    options.drying = model::DryingModel::lumped;
+    options.keep_profile = true;
+    return engine::solve_inertial_jet(context, options);
+  }
+};
+
+double speed_at(const model::Jet& jet, double radius) {
+  for (std::size_t i = 1; i < jet.profile.size(); ++i) {
+    const auto& a = jet.profile[i - 1];
+    const auto& b = jet.profile[i];
+    if (b.radius_m < radius) continue;
+    const double w = (radius - a.radius_m) / (b.radius_m - a.radius_m);
+    return std::exp((1.0 - w) * std::log(a.speed_m_s) + w * std::log(b.speed_m_s));
+  }
+  return 0.0;
+}
+
+engine::TensionOptions drawn(double ratio, std::size_t nodes = 160) {
+  engine::TensionOptions options;
+  options.end = engine::JetEnd::taken_up;
+  options.take_up_speed_m_s = ratio;
+  options.nodes = nodes;
+  options.mesh_tolerance = 0.0;
+  options.keep_profile = true;
+  return options;
+}
+
+}  // namespace
+
+// Trouton (1906); closed form u = u0 Dr^(z/L) of a Newtonian fibre drawn without inertia, gravity and air.
+TEST_CASE("Drawn Newtonian fibre follows Dr^(z/L)", "[eq:tension-jet]") {
+  const Bench bench(0.0, 1e6, 1e-9, 1e-3);
+  const model::Jet jet = engine::solve_tension_jet(bench.context, drawn(10.0), bench.start());
+  INFO(jet.reason);
+  REQUIRE(jet.status == model::Status::done);
+  // left over: inertia, Re = rho u L/(3 eta) of 3e-4 at most, and the mesh
+  for (double z : {0.25, 0.5, 0.75}) CHECK_THAT(speed_at(jet, 0.03 + 0.1 * z), WithinRel(std::pow(10.0, z), 1e-3));
+}
+
+// lambda -> 0: every law is a Newtonian liquid of the summed viscosity (Bird, Armstrong & Hassager 1987, ch. 7).
+TEST_CASE("Every polymer law becomes Newtonian at short relaxation time", "[eq:polymer-stress]") {
+  const Bench bench(0.0, 1e3, 1e6, 1e-6);
+  for (auto law : {model::PolymerModel::oldroyd_b, model::PolymerModel::giesekus, model::PolymerModel::fene_p}) {
+    auto options = drawn(10.0);
+    options.polymer = law;
+    const model::Jet jet = engine::solve_tension_jet(bench.context, options, bench.start());
+    INFO(jet.reason);
+    REQUIRE(jet.status == model::Status::done);
+    CHECK_THAT(speed_at(jet, 0.08), WithinRel(std::sqrt(10.0), 2e-3));
+  }
+}
+
+// Oldroyd-B spinline without inertia: the force is constant, so an initial-value integration (Runge-Kutta, here) with
+// the force of the solved jet must arrive at its take-up speed. Equations: Denn, Petrie & Avenas, AIChE J. 21 (1975) 791.
+TEST_CASE("Drawn Oldroyd-B fibre agrees with an independent integration", "[eq:polymer-stress]") {
+  const double eta_s = 2e5, eta_p = 1e6, lambda = 0.02;
+  const Bench bench(0.0, eta_s, eta_p, lambda);
+  auto options = drawn(4.0, 320);
+  options.polymer = model::PolymerModel::oldroyd_b;
+  const model::Jet jet = engine::solve_tension_jet(bench.context, options, bench.start());
+  INFO(jet.reason);
+  REQUIRE(jet.status == model::Status::done);
+  const double force = jet.profile[jet.profile.size() / 2].tension_N;
+  const auto rates = [&](const std::array<double, 3>& y) {
+    const double area = 1e-6 / y[0];
+    const double slope = (force / area - eta_p / lambda * (y[1] - y[2])) / (3.0 * eta_s);
+    return std::array<double, 3>{slope, (2.0 * slope * y[1] - (y[1] - 1.0) / lambda) / y[0],
+                                 (-slope * y[2] - (y[2] - 1.0) / lambda) / y[0]};
+  };
+  std::array<double, 3> y{1.0, 1.0, 1.0};
+  const int steps = 20000;
+  const double h = 0.1 / steps;
+  const auto moved = [](std::array<double, 3> base, const std::array<double, 3>& k, double by) {
+    for (std::size_t i = 0; i < 3; ++i) base[i] += by * k[i];
+    return base;
+  };
+  for (int i = 0; i < steps; ++i) {
+    const auto k1 = rates(y);
+    const auto k2 = rates(moved(y, k1, 0.5 * h));
+    const auto k3 = rates(moved(y, k2, 0.5 * h));
+    const auto k4 = rates(moved(y, k3, h));
+    for (std::size_t j = 0; j < 3; ++j) y[j] += h / 6.0 * (k1[j] + 2.0 * k2[j] + 2.0 * k3[j] + k4[j]);
+  }
+  CHECK_THAT(y[0], WithinRel(4.0, 3e-3));  // second-order mesh of 320 nodes and the inertia left in
+}
+
+// Exact: without tension and air u^2 = U^2 + Omega^2 (r^2 - R^2) (energy in the turning frame).
+TEST_CASE("Free flight is recovered as stress vanishes", "[eq:free-flight-speed]") {
+  const Bench bench(1000.0, 1e-9, 1e-9, 1e-3);
+  engine::TensionOptions options;
+  options.keep_profile = true;
+  const model::Jet jet = engine::solve_tension_jet(bench.context, options, bench.start());
+  INFO(jet.reason);
+  REQUIRE(jet.status == model::Status::done);
+  CHECK_THAT(jet.end_speed_m_s, WithinRel(model::free_flight_speed(1.0, 1000.0, 0.03, 0.13), 1e-6));
+}
+
+// Own check.
+TEST_CASE("Tension equations: Jacobian against central differences", "[eq:tension-jet]") {
+  const Bench bench(1000.0, 1.0, 10.0, 1e-3);
+  engine::TensionOptions options;
+  for (auto law : {model::PolymerModel::oldroyd_b, model::PolymerModel::giesekus, model::PolymerModel::fene_p}) {
+    options.polymer = law;
+    // central differences of step 1e-6: truncation and rounding about 1e-6 of the largest entry of a column
+    CHECK(engine::tension_jacobian_gap(bench.context, options, bench.start()) < 2e-5);
+  }
+}
+
+TEST_CASE("Observed order of the tension scheme is two", "[eq:tension-jet]") {
+  const Bench bench(0.0, 1e6, 1e-9, 1e-3);
+  const model::Jet start = bench.start();
+  // Differences of successive meshes: the small inertia left in the equations drops out.
+  std::array<double, 6> force{};
+  std::size_t nodes = 21;
+  for (double& f : force) {
+    const model::Jet jet = engine::solve_tension_jet(bench.context, drawn(10.0, nodes), start);
+    INFO(jet.reason);
+    REQUIRE(jet.status == model::Status::done);
+    f = jet.profile.front().tension_N;
+    nodes = 2 * nodes - 1;
+  }
+  for (std::size_t i = 0; i + 2 < force.size(); ++i) {
+    CHECK_THAT(std::log2(std::abs((force[i] - force[i + 1]) / (force[i + 1] - force[i + 2]))), WithinAbs(2.0, 0.2));
+  }
+  // 3 eta A u' = 3 eta Q ln(Dr)/L; inertia is rho u L/(3 eta) of it, 3e-4 at most
+  CHECK_THAT(force.back(), WithinRel(3.0 * 1e6 * 1e-6 * std::log(10.0) / 0.1, 3e-4));
+}
