@@ -43,6 +43,12 @@ class Problem {
     constexpr double kStiff = 1e3;
     setting_.solid_viscosity_Pa_s =
         kStiff * context.fluid->polymer_density_kg_m3 * speed_ * context.collector_radius_m / 3.0;
+    // A charge already below its melting line is a supercooled liquid: as in the inertial tier it counts as solid only
+    // when it crosses the line on the way.
+    if (model::solid_margin(*context.fluid, context.fluid->initial.polymer_volume_fraction,
+                            context.fluid->charge_temperature_K) <= 0.0) {
+      setting_.solid_viscosity_Pa_s = 0.0;
+    }
     take_up_ = options.take_up_speed_m_s > 0.0 ? options.take_up_speed_m_s
                                                : context.speed_rad_s * context.collector_radius_m;
     begin(start);
@@ -400,7 +406,8 @@ void report(const model::JetContext& context, const TensionOptions& options, con
     const double r = problem.radii()[i];
     const double vp = s[S::kSpin] / r - context.speed_rad_s * r;
     const double phi = model::polymer_volume_fraction(*context.fluid, s[S::kSolvent]);
-    const bool solid = was_solid || model::solid_margin(*context.fluid, phi, s[S::kTemperature]) < 0.0;
+    const bool solid = was_solid || (problem.setting().solid_viscosity_Pa_s > 0.0 &&
+                                     model::solid_margin(*context.fluid, phi, s[S::kTemperature]) < 0.0);
     if (i > 0) {
       const double* q = &y[(i - 1) * kN];
       const double dr = r - problem.radii()[i - 1];
