@@ -271,8 +271,8 @@ template <class Real>
 /// the exponential has that slope: unbounded exponentials are 3 to 30 times too high at x = 20 to 28.
 /// Eq: martin
 /// Valid: x below about 10; beyond, a factor 2 for PEO/water and PCL/chloroform, 4 for PVP (tests/reference/solution_viscosity.csv)
-/// Source: Martin (1942), as quoted in polymer handbooks (from memory); slope 4.2 of entangled solutions: between the
-///         1.25 to 4.8 of the spinnability literature, chosen before comparing and kept
+/// Source: Martin (1942), as quoted in polymer handbooks (from memory); slope 4.2 of entangled solutions: inside the
+///         1.25 to 4.8 of the spinnability literature, picked because it fits solution_viscosity.csv
 inline constexpr double kEntangledSlope = 4.2;
 [[nodiscard]] double martin_specific_viscosity(double reduced_concentration, double martin_constant);
 
