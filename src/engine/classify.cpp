@@ -183,7 +183,7 @@ void add_warnings(const Setup& setup, model::Estimate& e) {
   if (e.run.run_time_s > 0.0 && emptying_inertia > 0.1 * e.run.run_time_s) {
     warn("start-up", "The run is hardly longer than the start-up of the flow: quasi-steady emptying is doubtful.");
   }
-  if (jet.status != model::Status::done) return;
+  if (jet.status != model::Status::done || e.fibre_class == FibreClass::dripping) return;  // no jet to warn of
   const double wind = setup.input.operation.rotation_speed_rad_s * setup.vessel.outer_radius_m;
   const double gas_weber = setup.air.density_kg_m3 * wind * wind * 2.0 * setup.vessel.orifice_radius_m /
                            f.surface_tension_N_m;

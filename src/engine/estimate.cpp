@@ -130,6 +130,7 @@ model::Estimate estimate(const Setup& setup, const EstimateOptions& options) {
   result.status = model::Status::done;
   result.reason = result.jet.reason;
   classify(setup, result);
+  if (result.fibre_class == model::FibreClass::dripping) result.reason = "drips";
   add_groups(setup, result);
   add_warnings(setup, result);
   return result;

@@ -59,7 +59,7 @@ const std::array kOutputs{
            [](const Estimate& e) { return Value(e.solution_density_kg_m3); }},
     Output{"solution_viscosity_Pa_s", "eta_0", "Pa s", kNumber, 1.0, 0.0, 1.0, "zero-shear viscosity of the solution in the vessel",
            [](const Estimate& e) { return property(e, "zero_shear_viscosity"); }},
-    Output{"entanglement_number", "n_e", "1", kNumber, 1.0, 0.0, 10.0, "entanglements per chain",
+    Output{"entanglement_number", "n_e", "1", kNumber, 1.0, 0.0, 10.0, "entanglement number phi_p M_w / M_e, one more than the entanglements per chain",
            [](const Estimate& e) { return positive(true, e.entanglement_number); }},
     // Vessel
     Output{"free_surface_radius_mm", "R_s", "mm", kNumber, 1e3, 0.0, 10.0, "radius of the liquid surface at the height of the orifices",

@@ -257,7 +257,7 @@ class Resolver {
     report("modulus", "G", "Pa",
            {f.polymer_viscosity_Pa_s / f.relaxation_time_s, 1.0, Origin::estimated, "eta_p/lambda"});
     // Extensibility of an entangled strand or whole chain: L^2 ~ number of Kuhn segments between constraints.
-    // ~ 10 repeat units per Kuhn segment is too coarse to source; the value is an order of magnitude only.
+    // Four repeat units to a Kuhn segment: own closure, an order of magnitude only.
     const double repeat = polymer_->repeat_molar_mass ? polymer_->repeat_molar_mass->value : 0.1;
     const double strand = entangled ? f.entanglement_molar_mass_kg_mol / f.initial.polymer_volume_fraction
                                     : f.molar_mass_kg_mol;
