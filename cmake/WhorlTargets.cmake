@@ -20,15 +20,30 @@ endif()
 # No fused multiply-add: the same bytes from every compiler and thread count matter more than the last few per cent.
 target_compile_options(whorl_options INTERFACE -ffp-contract=off)
 
-# whorl_layer(NAME SOURCES ... DEPENDS ...): one static library per layer.
+# whorl_layer(NAME SOURCES ... [HEADERS ...] [PUBLIC ...] [PRIVATE ...]): one static library per layer.
+# HEADERS are the ones a user of the installed library may include; they must compile on their own against what the
+# package config finds, which the test `install` checks. A layer without HEADERS is installed only to be linked.
 function(whorl_layer NAME)
-  cmake_parse_arguments(ARG "" "" "SOURCES;PUBLIC;PRIVATE" ${ARGN})
+  cmake_parse_arguments(ARG "" "" "SOURCES;HEADERS;PUBLIC;PRIVATE" ${ARGN})
   add_library(whorl_${NAME} STATIC ${ARG_SOURCES})
   add_library(whorl::${NAME} ALIAS whorl_${NAME})
-  target_include_directories(whorl_${NAME} PUBLIC
-    $<BUILD_INTERFACE:${PROJECT_SOURCE_DIR}/src>
-    $<INSTALL_INTERFACE:${CMAKE_INSTALL_INCLUDEDIR}/whorl>)
+  target_include_directories(whorl_${NAME} PUBLIC $<BUILD_INTERFACE:${PROJECT_SOURCE_DIR}/src>)
   target_compile_features(whorl_${NAME} PUBLIC cxx_std_20)
   target_link_libraries(whorl_${NAME} PUBLIC ${ARG_PUBLIC} PRIVATE ${ARG_PRIVATE} $<BUILD_INTERFACE:whorl_options>)
   set_target_properties(whorl_${NAME} PROPERTIES EXPORT_NAME ${NAME})
+  if(ARG_HEADERS)
+    target_sources(whorl_${NAME} PUBLIC FILE_SET HEADERS BASE_DIRS ${PROJECT_SOURCE_DIR}/src FILES ${ARG_HEADERS})
+  endif()
+endfunction()
+
+# whorl_install_layer(NAME): library and headers into the export set whorlTargets.
+function(whorl_install_layer NAME)
+  get_target_property(header_sets whorl_${NAME} HEADER_SETS)
+  set(headers)
+  if(header_sets)
+    set(headers FILE_SET HEADERS DESTINATION ${WHORL_INSTALL_INCLUDEDIR} COMPONENT development)
+  endif()
+  install(TARGETS whorl_${NAME} EXPORT whorlTargets
+    ARCHIVE DESTINATION ${CMAKE_INSTALL_LIBDIR} COMPONENT development
+    ${headers})
 endfunction()

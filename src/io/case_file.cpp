@@ -188,8 +188,8 @@ class Reader {
   std::string material_digests_;
 };
 
-std::string shown_value(std::string_view path, double si_value) {
-  return value_text(*find_key(path), si_value);
+std::string shown_value(std::string_view path, double value_si) {
+  return value_text(*find_key(path), value_si);
 }
 
 void check_geometry(const model::CaseInput& input, const std::string& file) {

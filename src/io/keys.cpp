@@ -394,13 +394,13 @@ std::string nearest_word(std::string_view name, std::span<const std::string_view
   return std::string(nearest);
 }
 
-double to_display(const Key& key, double si_value) { return (si_value - key.display_offset) / key.display_scale; }
+double to_display(const Key& key, double value_si) { return (value_si - key.display_offset) / key.display_scale; }
 double from_display(const Key& key, double display_value) {
   return key.display_scale * display_value + key.display_offset;
 }
 
-std::string value_text(const Key& key, double si_value, int digits) {
-  std::string text = number_text(to_display(key, si_value), digits);
+std::string value_text(const Key& key, double value_si, int digits) {
+  std::string text = number_text(to_display(key, value_si), digits);
   if (key.display_unit != "1") text += " " + std::string(key.display_unit);
   return text;
 }
@@ -411,18 +411,18 @@ std::string limits_text(const Key& key) {
   return text;
 }
 
-void check_limits(const Key& key, double si_value, const std::string& found, const std::string& file) {
+void check_limits(const Key& key, double value_si, const std::string& found, const std::string& file) {
   // Rounding of the unit conversion must not push a value that sits on a limit over it.
   constexpr double kRounding = 1e-12;
   const double slack_low = kRounding * std::abs(key.minimum);
   const double slack_high = kRounding * std::abs(key.maximum);
   const std::string path(key.path);
-  if (!std::isfinite(si_value)) throw InputError(file, path, found + " is not a finite number", allowed_text(key));
-  if (si_value < key.minimum - slack_low)
+  if (!std::isfinite(value_si)) throw InputError(file, path, found + " is not a finite number", allowed_text(key));
+  if (value_si < key.minimum - slack_low)
     throw InputError(file, path, found + " is below the limit", allowed_text(key));
-  if (si_value > key.maximum + slack_high)
+  if (value_si > key.maximum + slack_high)
     throw InputError(file, path, found + " is above the limit", allowed_text(key));
-  if (key.whole && si_value != std::floor(si_value))
+  if (key.whole && value_si != std::floor(value_si))
     throw InputError(file, path, found + " is not a whole number", allowed_text(key));
 }
 

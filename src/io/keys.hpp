@@ -65,20 +65,20 @@ struct WordKey {
 [[nodiscard]] std::string nearest_word(std::string_view name, std::span<const std::string_view> candidates);
 
 /// SI <-> display unit of a key.
-[[nodiscard]] double to_display(const Key& key, double si_value);
+[[nodiscard]] double to_display(const Key& key, double value_si);
 [[nodiscard]] double from_display(const Key& key, double display_value);
 
 /// "5 to 500 mm": the documented limits in the display unit.
 [[nodiscard]] std::string limits_text(const Key& key);
 
 /// "12000 rpm": a value in the display unit, at most `digits` significant digits.
-[[nodiscard]] std::string value_text(const Key& key, double si_value, int digits = 6);
+[[nodiscard]] std::string value_text(const Key& key, double value_si, int digits = 6);
 
 /// What parse_quantity() needs to know of a key.
 [[nodiscard]] QuantityKind kind_of(const Key& key);
 
 /// Throws unless the SI value is finite, inside the limits and whole where it must be. `found` is quoted in the message.
-void check_limits(const Key& key, double si_value, const std::string& found, const std::string& file);
+void check_limits(const Key& key, double value_si, const std::string& found, const std::string& file);
 
 /// Parses "12000 rpm" (or a bare number for keys of unit 1) for this key into SI; checks dimension and limits.
 /// The concentration takes "20 %" here: its basis is the one the case states.

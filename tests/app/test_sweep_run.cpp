@@ -1,4 +1,4 @@
-// First: <signal.h> defines a macro si_value, which the key table uses as a name.
+// First: <signal.h> defines a macro value_si, which the key table uses as a name.
 #include "app/sweep_model.hpp"
 
 #include <fcntl.h>
