@@ -1,12 +1,18 @@
 #include "engine/jet_inertial.hpp"
 
+#include <Eigen/Core>
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <cstdio>
+#include <span>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "engine/jet_report.hpp"
+#include "model/radial.hpp"
+#include "solver/implicit.hpp"
 #include "solver/march.hpp"
 
 namespace whorl::engine {
@@ -16,13 +22,6 @@ using model::JetState;
 
 enum EventIndex : std::size_t { kCollector, kInward, kFallen, kSolid };
 
-struct March {
-  bool ended{};
-  model::Status status{model::Status::not_converged};
-  std::string reason;
-  bool reached{};
-};
-
 double time_limit(const model::JetContext& context, const JetOptions& options) {
   constexpr double kLongest_s = 60.0;  // slow vessels: gravity ends the flight long before
   if (context.speed_rad_s <= 0.0) return kLongest_s;
@@ -31,74 +30,68 @@ double time_limit(const model::JetContext& context, const JetOptions& options) {
 
 double fall_limit(const model::JetContext& context) { return std::max(0.3, 2.0 * context.collector_radius_m); }
 
-// State, tolerance scales and events are the same in both sizes; Audit only appends the balance integrals.
-template <std::size_t N>
-class LumpedJet {
+// One jet. The state is JetState (kSize entries, kAuditSize when balances are audited), then, with radial drying, v (solvent
+// volume per polymer volume) of each cell from the axis to the surface. Lumped jets march explicitly and change to the
+// implicit method where they turn stiff; radial ones are implicit throughout.
+template <bool kAudit>
+class JetRun {
+  static constexpr std::size_t kBase = kAudit ? JetState::kAuditSize : JetState::kSize;
+  using Small = std::array<double, kBase>;
+  using Wide = Eigen::VectorXd;
+
  public:
-  using State = std::array<double, N>;
-  static constexpr bool kAudit = N == JetState::kAuditSize;
-
-  LumpedJet(const model::JetContext& context, const JetOptions& options) : context_(context), options_(options) {}
-
-  model::Jet run() {
-    State y{};
-    const auto start = model::jet_start(context_);
-    std::copy_n(start.begin(), N, y.begin());
-    const State scale = scales();
-    solver::MarchOptions march_options;
-    march_options.relative_tolerance = options_.relative_tolerance;
-    march_options.max_steps = 40000;
-    const double end = time_limit(context_, options_);
+  JetRun(const model::JetContext& context, const JetOptions& options)
+      : context_(context),
+        options_(options),
+        fluid_(*context.fluid),
+        to_volume_(fluid_.polymer_density_kg_m3 / fluid_.solvent_density_kg_m3) {
+    march_options_.relative_tolerance = options_.relative_tolerance;
+    march_options_.max_steps = 40000;
     samples_.reserve(256);
-    record(0.0, y, false);
+    if (options_.drying == model::DryingModel::radial) {
+      cells_ = static_cast<std::size_t>(options_.radial_cells);
+      grid_ = model::make_radial_grid(cells_);
+    }
+  }
 
-    const double r2 = context_.collector_radius_m * context_.collector_radius_m;
-    std::vector<solver::Event<State>> events(3);
-    events[kCollector] = {[r2](const State& s, double) { return s[0] * s[0] + s[1] * s[1] - r2; },
-                          solver::Crossing::rising};
-    // moving inward: the vessel frame turns about the axis, so this is the laboratory radial velocity as well
-    events[kInward] = {[](const State& s, double) { return s[0] * s[3] + s[1] * s[4]; }, solver::Crossing::falling};
-    const double floor = -fall_limit(context_);
-    events[kFallen] = {[floor](const State& s, double) { return s[2] - floor; }, solver::Crossing::falling};
-    solver::Event<State> solidifies{[this](const State& s, double) {
-                                      const double phi = model::polymer_volume_fraction(*context_.fluid, s[JetState::kSolvent]);
-                                      return model::solid_margin(*context_.fluid, phi, s[JetState::kTemperature]);
-                                    },
-                                    solver::Crossing::falling};
-    if (options_.freeze_when_solid) events.push_back(solidifies);
+  model::Jet solve() {
+    const auto start = model::jet_start(context_);
+    Wide y(static_cast<Eigen::Index>(kBase + cells_));
+    std::copy_n(start.begin(), kBase, y.data());
+    std::fill_n(y.data() + kBase, cells_, fluid_.initial.solvent_ratio * to_volume_);
+    Wide scale(y.size());
+    set_scales(scale.data());
+    std::fill_n(scale.data() + kBase, cells_, fluid_.initial.solvent_ratio * to_volume_);
 
-    bool solid = false;
+    const double end = time_limit(context_, options_);
+    bool watch_solid = options_.freeze_when_solid;
+    bool explicitly = cells_ == 0;
     double t = 0.0;
     for (;;) {
-      const auto rhs = [&](const State& s, State& rates, double time) {
-        const model::JetLocal local = model::jet_local(context_, s.data(), s[JetState::kSolvent], solid);
-        model::jet_rates(context_, local, s.data(), time, kAudit, rates.data());
-      };
-      const auto observer = [&](const solver::DenseStep<N>& step) {
-        record(0.5 * (step.t0() + step.t1()), step.at(0.5 * (step.t0() + step.t1())), solid);
-        record(step.t1(), step.at(step.t1()), solid);
-      };
-      const auto result = solver::march<N>(rhs, y, scale, t, end, march_options, events, observer);
-      add_counts(result.counters);
-      y = result.state;
-      t = result.t;
-      if (result.status == solver::MarchStatus::event && result.event_index == kSolid) {
-        solid = true;
-        jet_.solidified = true;
-        const double phi = model::polymer_volume_fraction(*context_.fluid, y[JetState::kSolvent]);
-        jet_.solidification_kind =
-            model::solidifies_by_crystallisation(*context_.fluid, phi, y[JetState::kTemperature]) ? "crystallised"
-                                                                                                  : "vitrified";
-        events.pop_back();
-        march_options.initial_step = result.next_step;
-        record(t, y, true);
+      begin(t, y.data());
+      Leg leg = explicitly ? march_explicit(y, scale, t, end, watch_solid) : march_implicit(y, scale, t, end, watch_solid);
+      add_counts(leg.counters);
+      t = leg.t;
+      march_options_.initial_step = leg.next_step;
+      if (leg.status == solver::MarchStatus::stiff) {
+        explicitly = false;
         continue;
       }
-      conclude(result.status, result.status == solver::MarchStatus::event ? result.event_index : kSolid, result.message, y, t);
+      const bool stopped = leg.status == solver::MarchStatus::event;
+      if (stopped && leg.event == kSolid) {
+        solid_ = true;
+        watch_solid = false;
+        jet_.solidified = true;
+        jet_.solidification_kind =
+            model::solidifies_by_crystallisation(fluid_, deciding_phi(y.data()), y[JetState::kTemperature]) ? "crystallised"
+                                                                                                           : "vitrified";
+        continue;
+      }
+      conclude(leg.status, stopped ? leg.event : kSolid, leg.message, y, t);
       break;
     }
     report_jet(context_, options_, samples_, jet_);
-    if constexpr (kAudit) balances(y, t, solid);
+    if constexpr (kAudit) balances(y);
     if (!std::isfinite(jet_.dry_diameter_m + jet_.capillary_gain + jet_.end_temperature_K)) {
       model::Jet failed;
       failed.reason = "the jet's report is not finite";
@@ -109,21 +102,171 @@ class LumpedJet {
   }
 
  private:
-  State scales() const {
-    State scale{};
+  struct Leg {
+    solver::MarchStatus status{};
+    std::size_t event{};
+    std::string message;
+    double t{}, next_step{};
+    solver::MarchCounters counters;
+  };
+
+  std::span<const double> column(const double* y) const { return {y + kBase, cells_}; }
+
+  // X at the surface.
+  double surface_ratio(const double* y) const {
+    if (cells_ == 0) return y[JetState::kSolvent];
+    return model::surface_value(grid_, y[kBase + cells_ - 1], y[kBase + cells_ - 2]) / to_volume_;
+  }
+
+  // Polymer fraction that decides whether the draw is frozen.
+  double deciding_phi(const double* y) const {
+    if (cells_ == 0) return model::polymer_volume_fraction(fluid_, y[JetState::kSolvent]);
+    return 1.0 / (1.0 + model::value_inside(grid_, column(y), 1.0 - model::kFreezingShare));
+  }
+
+  void base_rates(const double* y, double* rates) const {
+    model::jet_rates(context_, model::jet_local(context_, y, surface_ratio(y), solid_), y, kAudit, rates);
+  }
+
+  bool all_rates(const double* y, double* rates) const {
+    const auto v = column(y);
+    if (!v.empty() && *std::min_element(v.begin(), v.end()) < -0.5) return false;
+    const model::JetLocal local = model::jet_local(context_, y, surface_ratio(y), solid_);
+    model::jet_rates(context_, local, y, kAudit, rates);
+    if (v.empty()) return true;
+    const model::RadialMobility mobility(fluid_, y[JetState::kTemperature]);
+    model::radial_rates(grid_, model::dry_area_m2(context_, local.speed_m_s), v, -local.solvent_rate_1_s * to_volume_,
+                        mobility, std::span<double>(rates + kBase, cells_));
+    return true;
+  }
+
+  template <class State>
+  std::vector<solver::Event<State>> events(bool watch_solid) const {
+    const double r2 = context_.collector_radius_m * context_.collector_radius_m;
+    const double floor = -fall_limit(context_);
+    std::vector<solver::Event<State>> out(3);
+    out[kCollector] = {[r2](const State& s, double) { return s[0] * s[0] + s[1] * s[1] - r2; }, solver::Crossing::rising};
+    out[kInward] = {[](const State& s, double) { return s[0] * s[3] + s[1] * s[4]; }, solver::Crossing::falling};
+    out[kFallen] = {[floor](const State& s, double) { return s[2] - floor; }, solver::Crossing::falling};
+    if (watch_solid) {
+      out.push_back({[this](const State& s, double) {
+                       return model::solid_margin(fluid_, deciding_phi(s.data()), s[JetState::kTemperature]);
+                     },
+                     solver::Crossing::falling});
+    }
+    return out;
+  }
+
+  template <class Result>
+  static Leg leg_of(const Result& result) {
+    return {result.status, result.event_index, result.message, result.t, result.next_step, result.counters};
+  }
+
+  Leg march_explicit(Wide& y, const Wide& wide_scale, double t, double end, bool watch_solid) {
+    Small from{};
+    Small scale{};
+    std::copy_n(y.data(), kBase, from.begin());
+    std::copy_n(wide_scale.data(), kBase, scale.begin());
+    march_options_.detect_stiffness = true;
+    const auto watched = events<Small>(watch_solid);
+    const auto rhs = [this](const Small& s, Small& rates, double) { base_rates(s.data(), rates.data()); };
+    const auto observer = [this](const solver::DenseStep<kBase>& step) {
+      const Small last = step.at(step.t1());
+      const int n = pieces(step.t0(), step.t1(), last.data());
+      for (int i = 1; i < n; ++i) {
+        const double here = step.t0() + (step.t1() - step.t0()) * i / n;
+        record(here, step.at(here).data());
+      }
+      record(step.t1(), last.data());
+    };
+    const auto result = solver::march<kBase>(rhs, from, scale, t, end, march_options_, watched, observer);
+    std::copy_n(result.state.begin(), kBase, y.data());
+    return leg_of(result);
+  }
+
+  Leg march_implicit(Wide& y, const Wide& scale, double t, double end, bool watch_solid) {
+    const auto watched = events<Wide>(watch_solid);
+    const auto rhs = [this](const Wide& s, Wide& rates, double) { return all_rates(s.data(), rates.data()); };
+    // Cubic between the ends of a step; good enough for reports, which the step itself does not depend on.
+    Small rate_before{};
+    Small rate{};
+    Small between{};
+    base_rates(y.data(), rate_before.data());
+    const auto observer = [&](const Wide& s, double time) {
+      const JetSample before = samples_.back();
+      if (time <= before.time_s) return;
+      base_rates(s.data(), rate.data());
+      const int n = pieces(before.time_s, time, s.data());
+      const double surface = surface_ratio(s.data());
+      const double h = time - before.time_s;
+      for (int i = 1; i < n; ++i) {
+        const double q = static_cast<double>(i) / n;
+        const double p = 1.0 - q;
+        for (std::size_t k = 0; k < JetState::kSize; ++k) {
+          between[k] = p * p * (1.0 + 2.0 * q) * before.state[k] + q * q * (1.0 + 2.0 * p) * s.data()[k] +
+                       h * q * p * (p * rate_before[k] - q * rate[k]);
+        }
+        record_at(before.time_s + q * h, between.data(), p * before.surface_ratio + q * surface);
+      }
+      record(time, s.data());
+      rate_before = rate;
+    };
+    const solver::JacobianStructure structure =
+        cells_ == 0 ? solver::JacobianStructure{}
+                    : solver::JacobianStructure{solver::JacobianStructure::Kind::bordered_tridiagonal,
+                                                static_cast<Eigen::Index>(kBase)};
+    const auto result = solver::march_implicit(rhs, y, scale, t, end, march_options_, watched, observer, structure);
+    y = result.state;
+    return leg_of(result);
+  }
+
+  // A leg starts: its first sample, unless the one before ended there (then the state of solidity is renewed).
+  void begin(double t, const double* y) {
+    if (!samples_.empty() && samples_.back().time_s == t && !solid_) return;
+    record(t, y);
+  }
+
+  void record(double t, const double* y) { record_at(t, y, surface_ratio(y)); }
+  void record_at(double t, const double* y, double surface) {
+    JetSample sample;
+    sample.time_s = t;
+    std::copy_n(y, static_cast<std::size_t>(JetState::kSize), sample.state.begin());
+    sample.surface_ratio = surface;
+    sample.solid = solid_;
+    samples_.push_back(sample);
+  }
+
+  double line_speed(const double* y) const {
+    const double omega = context_.speed_rad_s;
+    return std::hypot(y[JetState::kVx] + omega * y[JetState::kY], y[JetState::kVy] - omega * y[JetState::kX], y[JetState::kVz]);
+  }
+
+  // Parts into which a step is cut for the report: at most 10 % change of line speed, and for drawing 0.1 rad of turn.
+  int pieces(double t0, double t1, const double* end) const {
+    const double stretch = std::abs(std::log(line_speed(end) / line_speed(samples_.back().state.data())));
+    double n = std::max(2.0, std::ceil(stretch / 0.1));
+    if (options_.keep_profile) n = std::max(n, std::ceil(context_.speed_rad_s * (t1 - t0) / 0.1));
+    return static_cast<int>(std::min(n, 400.0));
+  }
+
+  void set_scales(double* scale) const {
     const double length = context_.collector_radius_m;
-    const double speed = context_.exit_speed_m_s + context_.speed_rad_s * length + 0.1;
+    const double speed = speed_scale();
     for (std::size_t i : {JetState::kX, JetState::kY, JetState::kZ, JetState::kArc}) scale[i] = length;
     for (std::size_t i : {JetState::kVx, JetState::kVy, JetState::kVz}) scale[i] = speed;
     scale[JetState::kSolvent] = context_.fluid->initial.solvent_ratio;
     scale[JetState::kTemperature] = 100.0;
     scale[JetState::kDragWork] = speed * speed;
     if constexpr (kAudit) {
-      for (std::size_t i : {JetState::kImpulseX, JetState::kImpulseY, JetState::kImpulseZ}) scale[i] = speed;
+      scale[JetState::kTorque] = speed * length;
+      scale[JetState::kWork] = speed * speed;
       scale[JetState::kHeatGained] = heat_scale();
       scale[JetState::kEvaporated] = context_.fluid->initial.solvent_ratio;
     }
-    return scale;
+  }
+
+  double speed_scale() const {
+    return context_.exit_speed_m_s + context_.speed_rad_s * context_.collector_radius_m + 0.1;
   }
 
   double heat_scale() const {
@@ -131,22 +274,15 @@ class LumpedJet {
                     context_.fluid->initial.solvent_ratio * context_.fluid->solvent_heat_capacity);
   }
 
-  void record(double t, const State& y, bool solid) {
-    JetSample sample;
-    sample.time_s = t;
-    std::copy_n(y.begin(), static_cast<std::size_t>(JetState::kSize), sample.state.begin());
-    sample.surface_ratio = y[JetState::kSolvent];
-    sample.solid = solid;
-    samples_.push_back(sample);
-  }
-
   void add_counts(const solver::MarchCounters& counters) {
     jet_.work.rhs_evaluations += static_cast<std::size_t>(counters.rhs_calls);
     jet_.work.steps += static_cast<std::size_t>(counters.accepted);
     jet_.work.rejected += static_cast<std::size_t>(counters.rejected);
+    jet_.work.jacobians += static_cast<std::size_t>(counters.jacobians);
+    jet_.work.factorizations += static_cast<std::size_t>(counters.factorisations);
   }
 
-  void conclude(solver::MarchStatus status, std::size_t event, const std::string& message, const State& y, double t) {
+  void conclude(solver::MarchStatus status, std::size_t event, const std::string& message, const Wide& y, double t) {
     jet_.status = model::Status::done;
     switch (status) {
       case solver::MarchStatus::event:
@@ -184,22 +320,20 @@ class LumpedJet {
     return text;
   }
 
-  void balances(const State& y, double t, bool solid) {
+  void balances(const Wide& y) {
     if constexpr (kAudit) {
-      const model::Fluid& fluid = *context_.fluid;
-      const double omega = context_.speed_rad_s;
-      const double angle = omega * t;
-      const double vx = y[JetState::kVx] - omega * y[JetState::kY];
-      const double vy = y[JetState::kVy] + omega * y[JetState::kX];
-      const double lab_x = std::cos(angle) * vx - std::sin(angle) * vy;
-      const double lab_y = std::sin(angle) * vx + std::cos(angle) * vy;
-      const double start_y = omega * context_.outer_radius_m;
-      const double ex = lab_x - context_.exit_speed_m_s - y[JetState::kImpulseX];
-      const double ey = lab_y - start_y - y[JetState::kImpulseY];
-      const double ez = y[JetState::kVz] - y[JetState::kImpulseZ];
-      const double size = context_.exit_speed_m_s + omega * context_.collector_radius_m + 0.1;
-      jet_.balances.momentum = std::hypot(ex, ey, ez) / size;
-      if (!solid) {
+      const model::Fluid& fluid = fluid_;
+      const double size = speed_scale();
+      const double start = context_.speed_rad_s * context_.outer_radius_m;
+      const double moment = y[JetState::kX] * y[JetState::kVy] - y[JetState::kY] * y[JetState::kVx];
+      const double kinetic = 0.5 * (y[JetState::kVx] * y[JetState::kVx] + y[JetState::kVy] * y[JetState::kVy] +
+                                    y[JetState::kVz] * y[JetState::kVz]);
+      const double before = 0.5 * (start * start + context_.exit_speed_m_s * context_.exit_speed_m_s);
+      jet_.balances.momentum =
+          std::max(std::abs(moment - start * context_.outer_radius_m - y[JetState::kTorque]) /
+                       (size * context_.collector_radius_m),
+                   std::abs(kinetic - before - y[JetState::kWork]) / (size * size));
+      if (!solid_) {
         // kinetic energy in the turning frame against the work of body forces and air
         const auto& b = jet_.budget;
         const double gap = b.total_J_kg - b.centrifugal_J_kg - b.gravity_J_kg - b.air_drag_J_kg;
@@ -212,7 +346,7 @@ class LumpedJet {
       jet_.balances.solvent = std::abs(fluid.initial.solvent_ratio - ratio - y[JetState::kEvaporated]) /
                               fluid.initial.solvent_ratio;
       // polymer: linear mass x speed at the end against the flow through the orifice
-      const model::JetLocal local = model::jet_local(context_, y.data(), ratio, solid);
+      const model::JetLocal local = model::jet_local(context_, y.data(), surface_ratio(y.data()), solid_);
       const double area = 0.25 * model::kPi * local.diameter_m * local.diameter_m;
       const double through = area * local.density_kg_m3 * local.speed_m_s / (1.0 + ratio);
       jet_.balances.polymer = std::abs(through / context_.polymer_flow_kg_s - 1.0);
@@ -222,15 +356,20 @@ class LumpedJet {
 
   const model::JetContext& context_;
   const JetOptions& options_;
+  const model::Fluid& fluid_;
+  double to_volume_;  // X to v
+  std::size_t cells_{0};
+  model::RadialGrid grid_;
+  solver::MarchOptions march_options_;
   std::vector<JetSample> samples_;
   model::Jet jet_;
+  bool solid_{false};
 };
 
 }  // namespace
 
 model::Jet solve_inertial_jet(const model::JetContext& context, const JetOptions& options) {
-  if (options.audit) return LumpedJet<JetState::kAuditSize>(context, options).run();
-  return LumpedJet<JetState::kSize>(context, options).run();
+  return options.audit ? JetRun<true>(context, options).solve() : JetRun<false>(context, options).solve();
 }
 
 }  // namespace whorl::engine

@@ -10,7 +10,7 @@ namespace whorl::engine {
 struct JetOptions {
   model::DryingModel drying{model::DryingModel::lumped};
   double relative_tolerance{1e-6};
-  int radial_cells{24};
+  int radial_cells{16};
   double max_turns{20.0};
   double breakup_threshold{12.0};
   bool keep_profile{false};

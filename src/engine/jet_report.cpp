@@ -71,8 +71,8 @@ void report_jet(const model::JetContext& context, const JetOptions& options, con
   if (options.keep_profile) jet.profile.reserve(samples.size());
 
   ChainHistory chains(fluid.extensibility);
-  double angle = 0.0;
-  double previous_angle = 0.0;
+  double azimuth = 0.0;
+  double previous_azimuth = 0.0;
   double previous_speed = 0.0;
   double previous_time = 0.0;
   double previous_fraction = 1.0;
@@ -87,14 +87,14 @@ void report_jet(const model::JetContext& context, const JetOptions& options, con
     const double ratio = y[JetState::kSolvent];
     const LocalFlow flow = local_flow(fluid, ratio, temperature);
 
-    const double here = std::atan2(y[JetState::kY], y[JetState::kX]);
+    const double lab_azimuth = std::atan2(y[JetState::kY], y[JetState::kX]);
     if (i > 0) {
-      double turn = here - previous_angle;
+      double turn = lab_azimuth - previous_azimuth;
       turn -= 2.0 * model::kPi * std::round(turn / (2.0 * model::kPi));
-      angle += turn;
+      azimuth += turn;
       chains.step(std::log(local.speed_m_s / previous_speed), sample.time_s - previous_time, flow.lambda);
     }
-    previous_angle = here;
+    previous_azimuth = lab_azimuth;
     previous_speed = local.speed_m_s;
     previous_time = sample.time_s;
 
@@ -141,14 +141,13 @@ void report_jet(const model::JetContext& context, const JetOptions& options, con
       model::JetStation station;
       station.arc_length_m = y[JetState::kArc];
       station.time_s = sample.time_s;
-      station.x_m = y[JetState::kX];
-      station.y_m = y[JetState::kY];
+      const double turned = context.speed_rad_s * sample.time_s;
+      station.x_m = std::cos(turned) * y[JetState::kX] + std::sin(turned) * y[JetState::kY];
+      station.y_m = std::cos(turned) * y[JetState::kY] - std::sin(turned) * y[JetState::kX];
       station.z_m = y[JetState::kZ];
       station.radius_m = radius_at(sample);
       station.speed_m_s = local.speed_m_s;
-      station.lab_speed_m_s = std::hypot(y[JetState::kVx] - context.speed_rad_s * y[JetState::kY],
-                                         y[JetState::kVy] + context.speed_rad_s * y[JetState::kX],
-                                         y[JetState::kVz]);
+      station.lab_speed_m_s = std::hypot(y[JetState::kVx], y[JetState::kVy], y[JetState::kVz]);
       station.diameter_m = local.diameter_m;
       station.temperature_K = temperature;
       station.solvent_ratio = ratio;
@@ -197,7 +196,7 @@ void report_jet(const model::JetContext& context, const JetOptions& options, con
                  : budget.total_J_kg - budget.centrifugal_J_kg - budget.gravity_J_kg - budget.air_drag_J_kg;
     }
   }
-  jet.turns = std::abs(angle) / (2.0 * model::kPi);
+  jet.turns = std::abs(azimuth - context.speed_rad_s * jet.flight_time_s) / (2.0 * model::kPi);
 
   const model::CapillaryGain gain = model::capillary_gain(threads);
   jet.capillary_gain = gain.largest;

@@ -20,9 +20,6 @@ Setup resolve(const model::CaseInput& input, const model::Library& library) {
   if (input.model.tier == model::Tier::tension) {
     throw InputError("", "model.tier", "\"tension\" is not built into this version", "\"inertial\"");
   }
-  if (input.model.drying == model::DryingModel::radial) {
-    throw InputError("", "model.drying", "\"radial\" is not built into this version", "\"lumped\"");
-  }
   Setup setup;
   setup.input = input;
   setup.fluid = model::resolve_fluid(input.solution, input.room, library);

@@ -433,7 +433,9 @@ void report(const model::JetContext& context, const TensionOptions& options, con
           model::solidifies_by_crystallisation(*context.fluid, phi, s[S::kTemperature]) ? "crystallised" : "vitrified";
     }
     was_solid = solid;
-    const double c = std::cos(angle), sn = std::sin(angle);
+    const double lab_angle = angle + context.speed_rad_s * time;
+    const double lab_swirl = vp + context.speed_rad_s * r;
+    const double c = std::cos(lab_angle), sn = std::sin(lab_angle);
     JetSample& sample = samples[i];
     sample.time_s = time;
     sample.solid = solid;
@@ -443,8 +445,8 @@ void report(const model::JetContext& context, const TensionOptions& options, con
     state[J::kX] = r * c;
     state[J::kY] = r * sn;
     state[J::kZ] = height;
-    state[J::kVx] = s[S::kRadial] * c - vp * sn;
-    state[J::kVy] = s[S::kRadial] * sn + vp * c;
+    state[J::kVx] = s[S::kRadial] * c - lab_swirl * sn;
+    state[J::kVy] = s[S::kRadial] * sn + lab_swirl * c;
     state[J::kVz] = s[S::kRise];
     state[J::kSolvent] = s[S::kSolvent];
     state[J::kTemperature] = s[S::kTemperature];

@@ -19,22 +19,25 @@ JetLocal jet_local(const JetContext& context, const double* y, double surface_ra
   const double ratio = y[S::kSolvent];
   const double temperature = y[S::kTemperature];
 
-  const double speed = std::sqrt(vx * vx + vy * vy + vz * vz);
-  const double tx = vx / speed;
-  const double ty = vy / speed;
+  // velocity along the jet: what the turning vessel sees
+  const double ux = vx + omega * py;
+  const double uy = vy - omega * px;
+  const double speed = std::sqrt(ux * ux + uy * uy + vz * vz);
+  const double tx = ux / speed;
+  const double ty = uy / speed;
   const double tz = vz / speed;
   local.speed_m_s = speed;
   local.density_kg_m3 = mixture_density(fluid, ratio);
   local.linear_mass_kg_m = context.polymer_flow_kg_s * (1.0 + ratio) / speed;
   local.diameter_m = std::sqrt(4.0 * local.linear_mass_kg_m / (kPi * local.density_kg_m3));
 
-  // Air is still in the laboratory, or dragged round with a decaying swirl: in this frame it turns backwards.
-  double turning = -omega;
+  // Air is still in the laboratory, or dragged round with a decaying swirl.
+  double swirl = 0.0;
   if (air.swirl_speed_rad_s > 0.0) {
-    turning += air.swirl_speed_rad_s * air.vessel_radius_m * air.vessel_radius_m / (px * px + py * py);
+    swirl = air.swirl_speed_rad_s * air.vessel_radius_m * air.vessel_radius_m / (px * px + py * py);
   }
-  const double wx = -turning * py - vx;
-  const double wy = turning * px - vy;
+  const double wx = -swirl * py - vx;
+  const double wy = swirl * px - vy;
   const double wz = -vz;
   const double along = wx * tx + wy * ty + wz * tz;
   const double nx = wx - along * tx;
@@ -54,11 +57,10 @@ JetLocal jet_local(const JetContext& context, const double* y, double surface_ra
                              local.drag_along_m_s2 * ty + per_mass_n * ny,
                              local.drag_along_m_s2 * tz + per_mass_n * nz};
 
-  const double omega2 = omega * omega;
-  double ax = omega2 * px + 2.0 * omega * vy + local.drag_acceleration[0];
-  double ay = omega2 * py - 2.0 * omega * vx + local.drag_acceleration[1];
-  double az = -context.gravity_m_s2 + local.drag_acceleration[2];
-  const double a_along = ax * tx + ay * ty + az * tz;
+  double ax = local.drag_acceleration[0];
+  double ay = local.drag_acceleration[1];
+  double az = local.drag_acceleration[2] - context.gravity_m_s2;
+  const double a_along = ax * tx + ay * ty + az * tz + omega * omega * (px * tx + py * ty);
   if (solid) {
     ax -= a_along * tx;
     ay -= a_along * ty;
@@ -82,8 +84,7 @@ JetLocal jet_local(const JetContext& context, const double* y, double surface_ra
   return local;
 }
 
-void jet_rates(const JetContext& context, const JetLocal& local, const double* y, double time_s, bool audit,
-               double* rates) {
+void jet_rates(const JetContext& context, const JetLocal& local, const double* y, bool audit, double* rates) {
   using S = JetState;
   rates[S::kX] = y[S::kVx];
   rates[S::kY] = y[S::kVy];
@@ -96,17 +97,9 @@ void jet_rates(const JetContext& context, const JetLocal& local, const double* y
   rates[S::kArc] = local.speed_m_s;
   rates[S::kDragWork] = local.drag_along_m_s2 * local.speed_m_s;
   if (!audit) return;
-  // Forces that are not fictitious, turned into laboratory axes.
-  const double angle = context.speed_rad_s * time_s;
-  const double c = std::cos(angle);
-  const double s = std::sin(angle);
-  const double fx = local.acceleration[0] - context.speed_rad_s * context.speed_rad_s * y[S::kX] -
-                    2.0 * context.speed_rad_s * y[S::kVy];
-  const double fy = local.acceleration[1] - context.speed_rad_s * context.speed_rad_s * y[S::kY] +
-                    2.0 * context.speed_rad_s * y[S::kVx];
-  rates[S::kImpulseX] = c * fx - s * fy;
-  rates[S::kImpulseY] = s * fx + c * fy;
-  rates[S::kImpulseZ] = local.acceleration[2];
+  const auto& force = local.acceleration;
+  rates[S::kTorque] = y[S::kX] * force[1] - y[S::kY] * force[0];
+  rates[S::kWork] = y[S::kVx] * force[0] + y[S::kVy] * force[1] + y[S::kVz] * force[2];
   const Fluid& fluid = *context.fluid;
   const double perimeter_per_polymer = kPi * local.diameter_m * local.speed_m_s / context.polymer_flow_kg_s;
   rates[S::kHeatGained] = perimeter_per_polymer * local.exchange.heat_W_m2 +
@@ -120,6 +113,7 @@ std::array<double, JetState::kAuditSize> jet_start(const JetContext& context) {
   std::array<double, JetState::kAuditSize> y{};
   y[JetState::kX] = context.outer_radius_m;
   y[JetState::kVx] = context.exit_speed_m_s;
+  y[JetState::kVy] = context.speed_rad_s * context.outer_radius_m;
   y[JetState::kSolvent] = context.fluid->initial.solvent_ratio;
   y[JetState::kTemperature] = context.fluid->charge_temperature_K;
   return y;

@@ -1,5 +1,7 @@
-// Equations of one steady jet in the frame of the vessel, followed along with the fluid (inertial tier: no tension).
-// x points radially out through the orifice, y along the rotation, z up.
+// Equations of one steady jet, followed along with the fluid (inertial tier: no tension).
+// The state is kept in laboratory axes (x radially out through the orifice at the moment of release, y along the rotation,
+// z up): there a parcel without air flies straight, and in air it slows down without being whirled round at the speed of
+// the vessel. The jet seen by the turning vessel is the same positions turned back by Omega t.
 #pragma once
 #include <array>
 #include <cmath>
@@ -27,10 +29,10 @@ struct JetContext {
 /// Positions in the state vector. Followed with the fluid: time is the independent variable, ds = u dt.
 struct JetState {
   enum Index : std::size_t {
-    kX,            ///< [m]
+    kX,            ///< laboratory position [m]
     kY,            ///< [m]
     kZ,            ///< [m]
-    kVx,           ///< velocity relative to the vessel [m/s]
+    kVx,           ///< laboratory velocity [m/s]
     kVy,           ///< [m/s]
     kVz,           ///< [m/s]
     kSolvent,      ///< X, kg solvent per kg polymer, mean over the cross-section
@@ -39,9 +41,8 @@ struct JetState {
     kDragWork,     ///< work of the air along the jet [J/kg]
     kSize,
     // only when balances are audited
-    kImpulseX = kSize,  ///< momentum given by air and gravity, laboratory axes [m/s]
-    kImpulseY,
-    kImpulseZ,
+    kTorque = kSize,  ///< moment of the forces about the axis over time [m2/s]
+    kWork,        ///< work of the forces in the laboratory [J/kg]
     kHeatGained,  ///< [J per kg polymer]
     kEvaporated,  ///< kg per kg polymer
     kAuditSize
@@ -50,11 +51,12 @@ struct JetState {
 
 /// Everything local to one station; the state rates and the reports both come from it.
 struct JetLocal {
-  double speed_m_s{}, diameter_m{}, density_kg_m3{}, linear_mass_kg_m{};
+  double speed_m_s{};                          ///< u, along the jet relative to the vessel
+  double diameter_m{}, density_kg_m3{}, linear_mass_kg_m{};
   double surface_phi{};
   double wind_along_m_s{}, wind_across_m_s{};
   std::array<double, 3> drag_acceleration{};   ///< [m/s2]
-  std::array<double, 3> acceleration{};        ///< total, in the turning frame [m/s2]
+  std::array<double, 3> acceleration{};        ///< of the parcel, laboratory axes [m/s2]
   double drag_along_m_s2{};
   double strain_rate_1_s{};                    ///< du/ds
   SurfaceExchange<double> exchange;
@@ -63,7 +65,8 @@ struct JetLocal {
 };
 
 /// Local forces, exchange and rates. `surface_ratio` is X at the surface (the mean when drying is lumped).
-///   d(u t)/dt = Omega^2 r e_r - 2 Omega e_z x (u t) + g + f_air/(rho A)
+///   dV/dt = g + f_air/(rho A),  u t = V - Omega e_z x r,  du/dt = t.(g + f_air/(rho A)) + Omega^2 r t_r
+/// which in the turning frame is d(u t)/dt = Omega^2 r e_r - 2 Omega e_z x (u t) + g + f_air/(rho A).
 ///   dX/dt = -pi d n u / m_p,   (c_p + X c_s) dT/dt = pi d (q - n L) u / m_p
 /// `solid`: the fibre is inextensible, so the part of the acceleration along it is carried by tension.
 /// Eq: inertial-jet
@@ -72,8 +75,7 @@ struct JetLocal {
 [[nodiscard]] JetLocal jet_local(const JetContext& context, const double* state, double surface_ratio, bool solid);
 
 /// Rates of the state vector (kSize entries, or kAuditSize when `audit`).
-void jet_rates(const JetContext& context, const JetLocal& local, const double* state, double time_s, bool audit,
-               double* rates);
+void jet_rates(const JetContext& context, const JetLocal& local, const double* state, bool audit, double* rates);
 
 /// Starting state at the orifice exit.
 [[nodiscard]] std::array<double, JetState::kAuditSize> jet_start(const JetContext& context);

@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "model/constants.hpp"
+#include "model/solution.hpp"
 
 namespace whorl::model {
 
@@ -28,6 +29,32 @@ template <class Real>
   if (drop <= 0.0) return outermost - drop;
   return outermost * outermost / (outermost + drop);
 }
+
+/// v at the polymer-mass coordinate xi: linear between the centres of the cells, flat inside the first one.
+[[nodiscard]] double value_inside(const RadialGrid& grid, std::span<const double> v, double xi);
+
+/// Share of the polymer, counted from the surface, that must be solid before the draw is frozen. A glass carries some
+/// 40 MPa (common practice, no source); the pull that inertia exerts on the whole section is rho u^2, up to about 4 MPa.
+/// Eq: frozen-draw
+/// Valid: order of magnitude; one number for all polymers
+/// Source: own closure
+inline constexpr double kFreezingShare = 0.1;
+
+/// D phi^2 [m2/s] over v at one temperature: inner_diffusivity() with what depends on temperature alone worked out once.
+/// Eq: radial-mobility
+class RadialMobility {
+ public:
+  RadialMobility(const Fluid& fluid, double temperature_K);
+  [[nodiscard]] double operator()(double v) const {
+    const double phi = 1.0 / (1.0 + v);
+    return phi * phi * std::exp(log_scale_ - fluid_->diffusion_overlap * inverse_free_volume(*fluid_, phi, temperature_));
+  }
+
+ private:
+  const Fluid* fluid_;
+  double temperature_;
+  double log_scale_;
+};
 
 /// Rates dv/dt of v = solvent volume / polymer volume in each cell:
 ///   dv/dt = (4 pi / A_p) d/dxi [ W phi^2 D dv/dxi ],  W(xi) = integral_0^xi (1 + v),  A_p = dry cross-section
