@@ -3,10 +3,14 @@
 #include <cstddef>
 #include <map>
 #include <nlohmann/json.hpp>
+#include <optional>
 #include <ostream>
 #include <string>
 
 #include "app/commands.hpp"
+#include "app/estimate.hpp"
+#include "app/sweep_spec.hpp"
+#include "engine/setup.hpp"
 #include "io/case_file.hpp"
 #include "io/case_schema.hpp"
 #include "io/keys.hpp"
@@ -23,7 +27,32 @@ std::string padded(std::string_view text, std::size_t width) {
   return line;
 }
 
-void print_text(const io::CaseFile& file, std::ostream& out) {
+/// A case with everything that was checked.
+struct Checked {
+  io::CaseFile file;
+  std::optional<SweepSpec> sweep;
+  std::uint64_t sweep_points{};
+};
+
+/// All that `estimate` and `sweep` would refuse before they compute anything, in their words.
+Checked checked(const std::string& path) {
+  LoadedCase loaded = load_case(path);
+  try {
+    (void)engine::resolve(loaded.file.input, loaded.library);
+  } catch (const InputError& error) {
+    throw InputError(path, error.key(), error.found(), error.allowed());  // the model does not know the file
+  }
+  Checked result;
+  if (!loaded.file.sweep_json.empty()) {
+    result.sweep = combine(parse_sweep_block(Json::parse(loaded.file.sweep_json), path), {}, path);
+    result.sweep_points = make_design(*result.sweep, path).size();
+  }
+  result.file = std::move(loaded.file);
+  return result;
+}
+
+void print_text(const Checked& checked, std::ostream& out) {
+  const io::CaseFile& file = checked.file;
   constexpr std::size_t kWidth = 46;
   out << file.name << ": OK\n";
   for (const io::WordKey& key : io::word_keys())
@@ -42,12 +71,18 @@ void print_text(const io::CaseFile& file, std::ostream& out) {
     out << '\n';
   }
   for (const std::string& path : file.material_files) out << "  " << padded("materials", kWidth) << path << '\n';
-  if (!file.sweep_json.empty()) out << "  " << padded("sweep", kWidth) << "given\n";
+  if (checked.sweep) {
+    out << "  " << padded("sweep", kWidth) << engine::to_string(checked.sweep->design) << ", " << checked.sweep_points
+        << " points\n";
+    for (const SweptKey& key : checked.sweep->keys)
+      out << "  " << padded("sweep.vary", kWidth) << axis_text(key, checked.sweep->design) << '\n';
+  }
   out << "  " << padded("hash", kWidth) << file.hash.substr(0, 16) << '\n';
   for (const std::string& note : file.notes) out << "  note: " << note << '\n';
 }
 
-Json as_json(const io::CaseFile& file) {
+Json as_json(const Checked& checked) {
+  const io::CaseFile& file = checked.file;
   Json values = Json::object();
   for (const io::WordKey& key : io::word_keys()) values[std::string(key.path)] = key.get(file.input);
   values["concentration_basis"] = io::basis_text(file.input.solution.concentration.basis);
@@ -64,6 +99,11 @@ Json as_json(const io::CaseFile& file) {
   Json json = {{"file", file.name}, {"ok", true}, {"hash", file.hash}, {"values", values}};
   json["uncertainties"] = uncertainties;
   json["materials"] = file.material_files;
+  if (checked.sweep) {
+    Json axes = Json::array();
+    for (const SweptKey& key : checked.sweep->keys) axes.push_back(axis_text(key, checked.sweep->design));
+    json["sweep"] = {{"design", engine::to_string(checked.sweep->design)}, {"points", checked.sweep_points}, {"vary", axes}};
+  }
   json["notes"] = file.notes;
   return json;
 }
@@ -84,7 +124,7 @@ int run_check(const CheckOptions& options, const Streams& streams) {
   Json all = Json::array();
   for (const std::string& path : options.cases) {
     try {
-      const io::CaseFile file = io::read_case_file(path);
+      const Checked file = checked(path);
       if (options.json)
         all.push_back(as_json(file));
       else

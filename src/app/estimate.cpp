@@ -168,7 +168,7 @@ nlohmann::ordered_json estimate_json(const LoadedCase& loaded, const model::Esti
   for (const auto& warning : e.warnings) warnings.push_back({{"code", warning.code}, {"text", warning.text}});
   json["warnings"] = warnings;
   json["notes"] = loaded.file.notes;
-  json["cautions"] = io::short_cautions(loaded.library.solvent(loaded.file.input.solution.solvent));
+  json["cautions"] = io::short_cautions(loaded.file.input, loaded.library.solvent(loaded.file.input.solution.solvent));
   return json;
 }
 
@@ -264,7 +264,7 @@ std::string estimate_text(const LoadedCase& loaded, const model::Estimate& e) {
     for (const auto& note : loaded.file.notes) out += folded("  - " + note, 4);
   }
   out += '\n';
-  for (const auto& caution : io::short_cautions(loaded.library.solvent(input.solution.solvent))) out += caution + '\n';
+  for (const auto& caution : io::short_cautions(input, loaded.library.solvent(input.solution.solvent))) out += caution + '\n';
   return out;
 }
 
@@ -274,7 +274,7 @@ int run_estimate(const EstimateArguments& arguments, const Streams& streams) {
   options.keep_profile = !arguments.profile.empty();
   options.audit = arguments.audit;
   if (arguments.cautions) {
-    for (const auto& paragraph : io::full_cautions(loaded.library.solvent(loaded.file.input.solution.solvent))) {
+    for (const auto& paragraph : io::full_cautions(loaded.file.input, loaded.library.solvent(loaded.file.input.solution.solvent))) {
       streams.out << folded(paragraph, 0) << '\n';
     }
     return kDone;

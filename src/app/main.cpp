@@ -36,9 +36,8 @@ void add_check(CLI::App& program, Action& action) {
       &whorl::app::run_check, [](CLI::App& command, whorl::app::CheckOptions& options) {
         command.add_option("CASE", options.cases, "Case files (JSON)");
         command.add_flag("--json", options.json, "Write JSON instead of text");
-        // For the documentation: what is in docs/ comes from here.
-        command.add_flag("--schema", options.schema)->group("");
-        command.add_flag("--key-table", options.key_table)->group("");
+        command.add_flag("--schema", options.schema, "Print the JSON Schema of case files (for editors) and stop");
+        command.add_flag("--key-table", options.key_table, "Print every key with unit, limits and default as a Markdown table and stop");
       });
 }
 

@@ -27,7 +27,7 @@ namespace {
 
 constexpr const char* kProgram = "whorl";
 constexpr const char* kDone = "done";
-constexpr const char* kNotConverged = "not_converged";
+constexpr const char* kNotConverged = "not-converged";
 constexpr const char* kRefused = "refused";
 constexpr const char* kFailed = "failed";
 constexpr std::size_t kRowsInFlightPerThread = 16;

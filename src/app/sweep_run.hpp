@@ -67,7 +67,7 @@ class OutputError : public std::runtime_error {
 
 /// The row of one point, with its line feed. `estimate` is empty when the point could not be computed.
 struct PointOutcome {
-  const char* status{};         ///< "done", "not_converged", "refused", "failed"
+  const char* status{};         ///< "done", "not-converged", "refused", "failed"
   std::string reason;
   const model::Estimate* estimate{};
 };

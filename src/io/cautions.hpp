@@ -3,14 +3,16 @@
 #include <string>
 #include <vector>
 
+#include "model/case.hpp"
 #include "model/materials.hpp"
 
 namespace whorl::io {
 
-/// Two lines, printed with every estimate.
-[[nodiscard]] std::vector<std::string> short_cautions(const model::Solvent* solvent);
+/// Two lines, printed with every estimate: what of this case can injure (vapour or spray, pressure, rotor, heat).
+/// `solvent` is null when the library does not hold it.
+[[nodiscard]] std::vector<std::string> short_cautions(const model::CaseInput& input, const model::Solvent* solvent);
 
 /// In full, by topic; each entry one paragraph.
-[[nodiscard]] std::vector<std::string> full_cautions(const model::Solvent* solvent);
+[[nodiscard]] std::vector<std::string> full_cautions(const model::CaseInput& input, const model::Solvent* solvent);
 
 }  // namespace whorl::io

@@ -236,11 +236,11 @@ constexpr std::array<Word, 2> kDrying{{
 }};
 constexpr std::array kDryingValues{model::DryingModel::lumped, model::DryingModel::radial};
 constexpr std::array<Word, 5> kAxialDrag{{
-    {"combined", "the project's default combination"},
-    {"matsui", "Matsui"},
-    {"sano-orii", "Sano and Orii"},
-    {"majumdar-shambaugh", "Majumdar and Shambaugh"},
-    {"oblique", "oblique flow past a cylinder"},
+    {"combined", "lengthwise law of Matsui and oblique flow, whichever drags more, joined smoothly"},
+    {"matsui", "air along the jet, C_f = 0.37 Re^-0.61, melt-spinning lines"},
+    {"sano-orii", "air along the jet, C_f = 0.68 Re^-0.80, the steepest in Re"},
+    {"majumdar-shambaugh", "air along the jet, C_f = 0.78 Re^-0.61, the highest drag from Re = 0.5 up"},
+    {"oblique", "air sweeping across the jet sets the boundary layer; Re on the cross wind alone"},
 }};
 constexpr std::array kAxialDragValues{model::AxialDrag::combined, model::AxialDrag::matsui, model::AxialDrag::sano_orii,
                                       model::AxialDrag::majumdar_shambaugh, model::AxialDrag::oblique};

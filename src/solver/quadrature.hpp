@@ -23,7 +23,7 @@ constexpr int kGaussLegendreMax = 10;
 /// Gauss-Legendre rule with n points on [-1, 1], nodes ascending; exact for polynomials of degree 2n - 1.
 /// Valid: n = 2..10; n outside is taken to the nearest of these.
 /// Accuracy: nodes and weights to 2 units of rounding.
-/// Source: Newton's method on the three-term recurrence; checked against Abramowitz & Stegun, table 25.4.
+/// Source: Boost.Math gauss; checked against Abramowitz & Stegun, table 25.4.
 [[nodiscard]] std::span<const QuadratureNode> gauss_legendre(int n);
 
 /// Integral of f over [lower, upper] with the n-point rule. No error estimate; whatever f returns is passed on.

@@ -152,7 +152,7 @@ TEST_CASE("every point has its row, also those that fail") {
     CHECK(row[2] == std::vector<std::string>{"0", "0.1", "0.2", "0.3", "0.4", "0.5", "0.6"}[(i - 1) % 7]);
     const std::string& status = row[at("status")];
     const bool done = (i - 1) % 7 < 5;
-    CHECK(status == (done ? "done" : (i - 1) % 7 == 5 ? "not_converged" : "refused"));
+    CHECK(status == (done ? "done" : (i - 1) % 7 == 5 ? "not-converged" : "refused"));
     CHECK(row[at("class")] == (done ? "continuous" : ""));
     CHECK(row[at("dry_diameter_um")].empty() != done);
     CHECK(row[at("warnings")] == (done ? "first second" : ""));

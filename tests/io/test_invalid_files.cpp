@@ -140,6 +140,12 @@ TEST_CASE("exit codes and streams of the program", "[io][cli]") {
     CHECK(help.output.find("Example:") != std::string::npos);
     CHECK(help.output.find("--json") != std::string::npos);
   }
+  // What help offers works: schema and key table are for users with editors and for the documents.
+  const std::string help = run("check --help").output;
+  for (const char* option : {"--schema", "--key-table"}) {
+    CHECK(help.find(option) != std::string::npos);
+    CHECK(run(std::string("check ") + option).exit == 0);
+  }
   const Run text = run("check --json " + in_shell(good) + " " + in_shell(kCases + "empty.json"), "2>/dev/null");
   const json parsed = json::parse(text.output);
   REQUIRE(parsed.at("cases").size() == 2);
