@@ -19,7 +19,7 @@ struct OrificeSolution {
 [[nodiscard]] OrificeSolution solve_orifice(const Setup& setup, double volume_m3);
 
 struct RunOptions {
-  int points{5};  ///< Gauss-Legendre points over the emptied volume, 1 to 10
+  int points{5};  ///< Gauss-Legendre points over the emptied volume; held to 2 to 10
 };
 
 /// How the charge runs down: dV/dt = -N Q(V). Fills the flow half of RunSummary (times, heel, break-through, points);
