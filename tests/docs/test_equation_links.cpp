@@ -199,6 +199,28 @@ TEST_CASE("The check of equation links sees every kind of broken link", "[docs]"
   CHECK(count({page}, {}, {{"tests/t.cpp", "\"[eq:sped]\""}}) == 1);                              // test tag of no equation
 }
 
+TEST_CASE("Equation numbers are unique, in order, and those referred to exist", "[docs]") {
+  std::set<std::string> numbers;
+  for (const auto& page : read_files({"docs/theory"}, ".md")) {
+    const auto here = matches(page.text, "(?:### |\\*\\*)([0-9]+\\.[0-9]+)(?: [A-Z]|\\*\\*)");
+    INFO(page.name);
+    REQUIRE_FALSE(here.empty());
+    const std::string chapter = here.front().substr(0, here.front().find('.'));
+    for (std::size_t i = 0; i < here.size(); ++i) {
+      CHECK(here[i] == chapter + '.' + std::to_string(i + 1));
+      CHECK(numbers.insert(here[i]).second);
+    }
+  }
+  std::vector<std::string> missing;
+  for (const auto& document : all_documents()) {
+    for (const auto& number : matches(document.text, "eq\\. ([0-9]+\\.[0-9]+)")) {
+      if (numbers.count(number) == 0) missing.push_back(document.name + ": eq. " + number);
+    }
+  }
+  INFO(joined(missing));
+  CHECK(missing.empty());
+}
+
 TEST_CASE("Links between documents lead to files that exist", "[docs]") {
   const fs::path root{WHORL_SOURCE_DIR};
   std::vector<std::string> faults;
