@@ -1,0 +1,53 @@
+// The work of one jet, counted instead of timed: a slower algorithm fails here on every machine alike.
+#include <string>
+
+#include "catch.hpp"
+#include "engine/case_of.hpp"
+#include "engine/jet_inertial.hpp"
+#include "engine/orifice_flow.hpp"
+
+using namespace whorl;
+
+namespace {
+
+struct Ceiling {
+  const char* name;
+  std::size_t rhs_calls;
+};
+
+// Right-hand sides of the first jet of each shipped case at its own tolerance, drying lumped: as counted when this was
+// written, in the comment, and 15 % above. Raise one only with a reason in the commit that does.
+constexpr Ceiling kCeilings[] = {
+    {"pcl-chloroform", 258},        // 224
+    {"peo-water-training", 879},    // 764
+    {"pmma-acetone-humid", 292},    // 254
+    {"ps-thf-sweep", 665},          // 578
+    {"pva-water-wet", 140},         // 122
+    {"pvp-ethanol-measured", 340},  // 296
+    {"slow-dripping", 202},         // 176
+    {"thin-jet-stalled", 2355},     // 2048
+};
+
+}  // namespace
+
+TEST_CASE("work: right-hand sides of the first jet of every shipped case", "[engine][work]") {
+  const Ceiling ceiling = GENERATE(from_range(std::begin(kCeilings), std::end(kCeilings)));
+  INFO(ceiling.name);
+  model::CaseInput input = io::read_case_file(testing::case_path(ceiling.name)).input;
+  input.model.tier = model::Tier::inertial;
+  input.model.drying = model::DryingModel::lumped;
+  const engine::Setup setup = engine::resolve(input, io::built_in_library());
+  const auto start = engine::solve_orifice(setup, input.operation.charge_volume_m3);
+  REQUIRE(start.flow.flow_m3_s > 0.0);
+  engine::JetOptions options;
+  options.relative_tolerance = input.numerics.relative_tolerance;
+  options.max_turns = input.numerics.max_turns;
+  const model::JetContext context = setup.jet_context(start.flow.flow_m3_s);
+  const model::Jet jet = engine::solve_inertial_jet(context, options);
+  INFO(jet.reason);
+  REQUIRE(jet.status == model::Status::done);
+  INFO("right-hand sides: " << jet.work.rhs_evaluations);
+  CHECK(jet.work.rhs_evaluations <= ceiling.rhs_calls);
+  // And it does march: six stages a step, first-same-as-last.
+  CHECK(jet.work.rhs_evaluations >= 6 * (jet.work.steps + jet.work.rejected));
+}
