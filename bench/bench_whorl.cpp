@@ -19,7 +19,7 @@ void right_hand_side(benchmark::State& state, const std::string& name) {
   std::array<double, model::JetState::kSize> rates{};
   for (auto _ : state) {
     const auto local = model::jet_local(jet.context(), y.data(), y[model::JetState::kSolvent], false);
-    model::jet_rates(jet.context(), local, y.data(), 0.0, false, rates.data());
+    model::jet_rates(jet.context(), local, y.data(), false, rates.data());
     benchmark::DoNotOptimize(rates);
   }
 }
@@ -34,7 +34,8 @@ void one_jet(benchmark::State& state, const std::string& name) {
     benchmark::DoNotOptimize(&result);
   }
   state.counters["rhs_calls"] = static_cast<double>(calls);
-  state.counters["jets"] = benchmark::Counter(static_cast<double>(state.iterations()), benchmark::Counter::kIsRate);
+  state.counters["jets"] =
+      benchmark::Counter(static_cast<double>(state.iterations()), benchmark::Counter::kIsRate);
 }
 
 // One estimate from a resolved case: orifice, emptying, the first jet and those of the run.
@@ -74,19 +75,26 @@ void one_sweep(benchmark::State& state, const std::string& name) {
   axis.from = 6000.0;
   axis.to = 12000.0;
   axis.points = kPoints;
-  app::SweepPlan plan{jet.setup().input, {app::SweptKey{key, axis}}, engine::Design(engine::DesignKind::grid, {axis}, 0, 1),
-                      name, "", "", "bench", 0, kPoints};
+  app::SweepPlan plan{jet.setup().input,
+                      {app::SweptKey{key, axis}},
+                      engine::Design(engine::DesignKind::grid, {axis}, 0, 1),
+                      name,
+                      "",
+                      "",
+                      "bench",
+                      0,
+                      kPoints};
   app::SweepOptions options;
   options.output = (std::filesystem::temp_directory_path() / "whorl_bench_sweep.csv").string();
   options.force = true;
   options.threads = static_cast<int>(state.range(0));
   for (auto _ : state) {
-    const auto report =
-        app::run_sweep(plan, options, [&](const model::CaseInput& input) { return engine::estimate(input, library); });
+    const auto report = app::run_sweep(
+        plan, options, [&](const model::CaseInput& input) { return engine::estimate(input, library); });
     if (report.computed != kPoints) state.SkipWithError("the sweep is not complete");
   }
-  state.counters["points"] =
-      benchmark::Counter(static_cast<double>(state.iterations()) * static_cast<double>(kPoints), benchmark::Counter::kIsRate);
+  state.counters["points"] = benchmark::Counter(
+      static_cast<double>(state.iterations()) * static_cast<double>(kPoints), benchmark::Counter::kIsRate);
 }
 
 using Timing = void (*)(benchmark::State&, const std::string&);

@@ -13,8 +13,9 @@
 namespace whorl::bench {
 
 /// All shipped cases.
-inline constexpr std::array kCases{"pcl-chloroform", "peo-water-training", "pmma-acetone-humid", "ps-thf-sweep",
-                                   "pva-water-wet",  "pvp-ethanol-measured", "slow-dripping",   "thin-jet-stalled"};
+inline constexpr std::array kCases{"pcl-chloroform", "peo-water-training", "pmma-acetone-humid",
+                                   "ps-thf-sweep",   "pva-water-wet",      "pvp-ethanol-measured",
+                                   "slow-dripping",  "thin-jet-stalled"};
 
 /// Not movable: the jet's context refers into the setup.
 class FirstJet {
@@ -38,7 +39,8 @@ class FirstJet {
 
  private:
   static engine::Setup read(const std::string& name) {
-    model::CaseInput input = io::read_case_file(std::string(WHORL_SOURCE_DIR) + "/cases/" + name + ".json").input;
+    model::CaseInput input =
+        io::read_case_file(std::string(WHORL_SOURCE_DIR) + "/cases/" + name + ".json").input;
     input.model.drying = model::DryingModel::lumped;
     input.model.tier = model::Tier::inertial;
     return engine::resolve(input, io::built_in_library());

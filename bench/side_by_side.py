@@ -87,17 +87,16 @@ def make_equations(c):
 
     def rhs(t, y, solid):
         px, py, pz, vx, vy, vz, ratio, temperature, _, _ = y
-        speed = sqrt(vx * vx + vy * vy + vz * vz)
-        tx, ty, tz = vx / speed, vy / speed, vz / speed
+        ux, uy = vx + omega * py, vy - omega * px
+        speed = sqrt(ux * ux + uy * uy + vz * vz)
+        tx, ty, tz = ux / speed, uy / speed, vz / speed
         density = (1 + ratio) / (1 / rho_p + ratio / rho_s)
         if density_factor != 1.0:
             density *= 1 + (density_factor - 1) * ratio / ratio_0
         linear_mass = polymer_flow * (1 + ratio) / speed
         diameter = sqrt(4 * linear_mass / (pi * density))
 
-        turning = -omega
-        if swirl > 0:
-            turning += swirl / (px * px + py * py)
+        turning = swirl / (px * px + py * py)
         wx, wy, wz = -turning * py - vx, turning * px - vy, -vz
         along = wx * tx + wy * ty + wz * tz
         nx, ny, nz = wx - along * tx, wy - along * ty, wz - along * tz
@@ -112,11 +111,11 @@ def make_equations(c):
         drag_t = c["axial_drag_factor"] * mu_air * (lengthwise ** 4 + swept ** 4) ** 0.25 / linear_mass
         drag_n = c["cross_drag_factor"] * mu_air * cross_resistance(re_n) / linear_mass
         drag_along = drag_t * along
-        ax = omega2 * px + 2 * omega * vy + drag_along * tx + drag_n * nx
-        ay = omega2 * py - 2 * omega * vx + drag_along * ty + drag_n * ny
-        az = -gravity + drag_along * tz + drag_n * nz
+        ax = drag_along * tx + drag_n * nx
+        ay = drag_along * ty + drag_n * ny
+        az = drag_along * tz + drag_n * nz - gravity
         if solid:
-            pull = ax * tx + ay * ty + az * tz
+            pull = ax * tx + ay * ty + az * tz + omega2 * (px * tx + py * ty)
             ax, ay, az = ax - pull * tx, ay - pull * ty, az - pull * tz
 
         phi = 1 / (1 + ratio * rho_p / rho_s)
