@@ -1,7 +1,9 @@
-// The tension tier: the regularised string as a two-point boundary-value problem, started from the inertial jet.
+// The tension tier: path and drying at a given line speed (marched), and line speed and stress on a given path (a
+// two-point problem), in turn until they agree.
 #pragma once
 #include <cstddef>
 
+#include "engine/tension_line.hpp"
 #include "model/jet.hpp"
 #include "model/rheology.hpp"
 #include "model/result.hpp"
@@ -10,7 +12,7 @@ namespace whorl::engine {
 
 /// What happens to the jet at the collector.
 enum class JetEnd {
-  free,     ///< no viscous or elastic pull: F = surface part
+  free,     ///< no pull but that of the surface
   taken_up  ///< line speed given by `take_up_speed_m_s` (Omega R_c for a collector at rest)
 };
 
@@ -19,10 +21,13 @@ struct TensionOptions {
   double mobility{0.1};            ///< Giesekus alpha
   JetEnd end{JetEnd::free};
   double take_up_speed_m_s{};      ///< 0: Omega R_c
-  std::size_t nodes{160};          ///< of the first mesh; refined from there
-  std::size_t most_nodes{1280};
-  double mesh_tolerance{1e-3};     ///< on the line speed at the end, by comparing two meshes; 0: first mesh only
-  int most_newton{600};            ///< iterations altogether
+  std::size_t cells{160};          ///< of the mesh that counts
+  std::size_t coarse_cells{64};    ///< of the mesh before it
+  double tolerance{1e-6};          ///< change of ln u and of the liquid length between two rounds
+  int most_rounds{60};             ///< on each mesh
+  double path_tolerance{1e-6};     ///< relative, of the march
+  double max_turns{20.0};
+  bool freeze_when_solid{true};
   bool keep_profile{false};
   double breakup_threshold{12.0};
 };
@@ -32,9 +37,5 @@ struct TensionOptions {
 /// Error: status not_converged with what was tried; never throws, never NaN. A start that stalled comes back as it is.
 [[nodiscard]] model::Jet solve_tension_jet(const model::JetContext& context, const TensionOptions& options,
                                            const model::Jet& start);
-
-/// Largest relative difference between the Jacobian and central differences at the started state (for tests).
-[[nodiscard]] double tension_jacobian_gap(const model::JetContext& context, const TensionOptions& options,
-                                          const model::Jet& start);
 
 }  // namespace whorl::engine

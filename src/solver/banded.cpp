@@ -1,4 +1,4 @@
-#include "solver/bvp.hpp"
+#include "solver/banded.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -52,83 +52,6 @@ void BandMatrix::solve(std::vector<double>& b) const {
     b[k] /= entry(k, k);
     const std::size_t first = k > reach ? k - reach : 0;
     for (std::size_t i = first; i < k; ++i) b[i] -= entry(i, k) * b[k];
-  }
-}
-
-const char* to_string(NewtonStatus status) noexcept {
-  switch (status) {
-    case NewtonStatus::converged: return "converged";
-    case NewtonStatus::too_many_iterations: return "too many iterations";
-    case NewtonStatus::stuck: return "no shorter step along the Newton direction";
-    case NewtonStatus::singular: return "singular Jacobian";
-    case NewtonStatus::outside: return "start outside the domain of the equations";
-  }
-  return "unknown";
-}
-
-NewtonResult solve_banded_newton(const BandedProblem& problem, std::vector<double>& y, const NewtonOptions& options) {
-  NewtonResult result;
-  const std::size_t n = problem.size;
-  BandMatrix jacobian(n, problem.below, problem.above);
-  std::vector<double> residual(n), step(n), trial(n), next(n);
-  const auto norm = [&](const std::vector<double>& v) {
-    double sum = 0.0;
-    for (std::size_t i = 0; i < n; ++i) sum += (v[i] / problem.scale[i]) * (v[i] / problem.scale[i]);
-    return std::sqrt(sum / static_cast<double>(n));
-  };
-  double damping = 1.0;
-  for (;;) {
-    if (result.iterations >= options.max_iterations) {
-      result.status = NewtonStatus::too_many_iterations;
-      return result;
-    }
-    jacobian.clear();
-    ++result.evaluations;
-    if (!problem.evaluate(y, residual, &jacobian)) {
-      result.status = NewtonStatus::outside;
-      return result;
-    }
-    ++result.factorizations;
-    if (!jacobian.factorize()) {
-      result.status = NewtonStatus::singular;
-      return result;
-    }
-    for (std::size_t i = 0; i < n; ++i) step[i] = -residual[i];
-    jacobian.solve(step);
-    const double length = norm(step);
-    result.last_step = length;
-    ++result.iterations;
-    if (!std::isfinite(length)) {
-      result.status = NewtonStatus::singular;
-      return result;
-    }
-    const double longest = problem.longest_step ? problem.longest_step(y, step) : 1.0;
-    if (length < options.step_tolerance && longest >= 1.0) {
-      for (std::size_t i = 0; i < n; ++i) y[i] += step[i];
-      result.status = NewtonStatus::converged;
-      return result;
-    }
-    damping = std::min({1.0, 2.0 * damping, longest});
-    bool taken = false;
-    while (damping >= options.smallest_damping * std::min(1.0, longest)) {
-      for (std::size_t i = 0; i < n; ++i) trial[i] = y[i] + damping * step[i];
-      ++result.evaluations;
-      if (problem.evaluate(trial, next, nullptr)) {
-        for (double& v : next) v = -v;
-        jacobian.solve(next);
-        const double after = norm(next);
-        if (std::isfinite(after) && (after <= (1.0 - 0.25 * damping) * length || after < options.step_tolerance)) {
-          taken = true;
-          break;
-        }
-      }
-      damping *= 0.5;
-    }
-    if (!taken) {
-      result.status = NewtonStatus::stuck;
-      return result;
-    }
-    y.swap(trial);
   }
 }
 

@@ -1,0 +1,438 @@
+#include "engine/tension_line.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include "solver/dual.hpp"
+
+namespace whorl::engine {
+namespace {
+
+using solver::Dual;
+
+template <class Real>
+Real limited(const Real& a, const Real& b, double small) {
+  // van Albada's mean of two slopes: second order where they agree, zero slope at an extremum
+  const Real a2 = a * a + small;
+  const Real b2 = b * b + small;
+  return (a * b2 + b * a2) / (a2 + b2);
+}
+
+// Time spent in a cell in which the speed runs linearly with the length, to second order in its change.
+template <class Real>
+Real time_in(double width, const Real& speed_before, const Real& speed_after) {
+  return 2.0 * width / (speed_before + speed_after);
+}
+
+}  // namespace
+
+// Speed and forces through the middle of a cell with their derivatives: to ln u of the three nodes before, at and after
+// (i - 2, i - 1, i), and to the chain pull at the nodes i - 1, i, i + 1.
+struct Thread::Face {
+  double carried{}, viscous{}, elastic{}, surface{};
+  std::array<double, 3> d_carried{}, d_force{};  ///< by ln u
+  std::array<double, 3> d_elastic{};             ///< by chain pull
+};
+
+Thread::Thread(const ThreadProblem& problem) : problem_(problem) {
+  const std::size_t n = problem.station.size();
+  width_.assign(n, 0.0);
+  weight_.assign(n, 1.0);
+  for (std::size_t i = 1; i < n; ++i) width_[i] = problem.station[i].arc_m - problem.station[i - 1].arc_m;
+}
+
+void Thread::set_weights(const ThreadState& state) {
+  if (!problem_.second_order) {
+    std::fill(weight_.begin(), weight_.end(), 1.0);
+    return;
+  }
+  const double limit = problem_.law.extensibility;
+  for (std::size_t i = 1; i < weight_.size(); ++i) {
+    const double dt = time_in(width_[i], std::exp(state.log_speed[i - 1]), std::exp(state.log_speed[i]));
+    double rate = 0.0;
+    for (std::size_t k : {i - 1, i}) {
+      const auto chain = model::chains(problem_.law, state.pull[k], state.waist[k]);
+      const double along = std::exp(chain.log_along);
+      double stiff = 1.0 / along;
+      if (problem_.law.model == model::PolymerModel::fene_p) {
+        const double f = std::exp(state.pull[k]) / along;
+        stiff += f * f * along / (limit - 3.0);
+      } else if (problem_.law.model == model::PolymerModel::giesekus) {
+        stiff += problem_.law.mobility * along;
+      }
+      const double across = std::exp(-state.waist[k]);
+      rate = std::max(rate, std::max({1.0, stiff, across}) / problem_.station[k].relaxation_s);
+    }
+    weight_[i] = solver::fitted_weight(dt * rate);
+  }
+}
+
+bool Thread::cell_chains(std::size_t i, ThreadState& state) const {
+  const auto& law = problem_.law;
+  const auto before = model::chains(law, state.pull[i - 1], state.waist[i - 1]);
+  const double ua = std::exp(state.log_speed[i - 1]);
+  const double ub = std::exp(state.log_speed[i]);
+  const double dt = time_in(width_[i], ua, ub);
+  const double strain = state.log_speed[i] - state.log_speed[i - 1];
+  const double w = weight_[i];
+  const double ka = (1.0 - w) * dt / problem_.station[i - 1].relaxation_s;
+  const double kb = w * dt / problem_.station[i].relaxation_s;
+  const double along = before.log_along + 2.0 * strain + ka * before.relax_along;
+  const double across = state.waist[i - 1] - strain + ka * before.relax_across;
+  using D = Dual<2>;
+  double p = std::clamp(state.pull[i], -50.0, 100.0);
+  double q = std::clamp(state.waist[i], -50.0, 5.0);
+  if (law.model == model::PolymerModel::fene_p) q = std::min(q, std::log(0.45 * law.extensibility));
+  for (int round = 0; round < 200; ++round) {
+    const auto chain = model::chains(law, D::independent(p, 0), D::independent(q, 1));
+    const D f = chain.log_along - along - kb * chain.relax_along;
+    const D g = D::independent(q, 1) - across - kb * chain.relax_across;
+    const double det = f.slope[0] * g.slope[1] - f.slope[1] * g.slope[0];
+    double dp = -(f.value * g.slope[1] - g.value * f.slope[1]) / det;
+    double dq = -(g.value * f.slope[0] - f.value * g.slope[0]) / det;
+    if (!std::isfinite(dp) || !std::isfinite(dq)) return false;
+    const double size = std::max(std::abs(dp), std::abs(dq));
+    if (size > 2.0) {
+      dp *= 2.0 / size;
+      dq *= 2.0 / size;
+    }
+    p += dp;
+    q += dq;
+    if (law.model == model::PolymerModel::fene_p) q = std::min(q, std::log(0.49 * law.extensibility));
+    if (size < 1e-13 * (1.0 + std::abs(p))) break;
+    if (!(std::abs(p) < 300.0) || !(std::abs(q) < 300.0)) return false;
+  }
+  state.pull[i] = p;
+  state.waist[i] = q;
+  return true;
+}
+
+bool Thread::relax_chains(ThreadState& state) const {
+  for (std::size_t i = 1; i <= cells(); ++i) {
+    if (!cell_chains(i, state)) return false;
+  }
+  return true;
+}
+
+void Thread::elastic(const ThreadState& state, std::vector<double>& value,
+                     std::vector<std::array<double, 3>>* slope) const {
+  const std::size_t n = cells();
+  value.resize(n + 1);
+  if (slope != nullptr) slope->resize(n + 1);
+  for (std::size_t i = 0; i <= n; ++i) {
+    const auto& at = problem_.station[i];
+    if (slope == nullptr) {
+      value[i] = problem_.share *
+                 model::chain_pull(at, problem_.law, std::exp(state.log_speed[i]), state.pull[i], state.waist[i]);
+      continue;
+    }
+    using D = Dual<3>;
+    const D e = problem_.share * model::chain_pull(at, problem_.law, exp(D::independent(state.log_speed[i], 0)),
+                                                   D::independent(state.pull[i], 1), D::independent(state.waist[i], 2));
+    value[i] = e.value;
+    (*slope)[i] = e.slope;
+  }
+}
+
+void Thread::faces(const ThreadState& state, std::vector<Face>& out) const {
+  const std::size_t n = cells();
+  std::vector<double> chain;
+  elastic(state, chain, nullptr);
+  out.resize(n + 1);
+  const auto& y = state.log_speed;
+  constexpr double kFlat = 1e-8;  // change of ln u per cell below which the limiter no longer distinguishes
+  for (std::size_t i = 1; i <= n; ++i) {
+    Face& face = out[i];
+    face = {};
+    const double h = width_[i];
+    using D = Dual<3>;
+    const D far = i >= 2 ? D::independent(y[i - 2], 0) : D(y[0]);
+    const D near = i >= 2 ? D::independent(y[i - 1], 1) : D(y[0]);
+    const D here = D::independent(y[i], 2);
+    const D after = (here - near) * (1.0 / h);
+    D middle = near;
+    if (problem_.second_order) {
+      const D before = i >= 2 ? (near - far) * (1.0 / width_[i - 1]) : after;
+      middle = near + 0.5 * h * limited(before, after, (kFlat / h) * (kFlat / h));
+    }
+    const D carried = exp(middle);
+    face.carried = carried.value;
+    face.d_carried = carried.slope;
+    const auto& a = problem_.station[i - 1];
+    const auto& b = problem_.station[i];
+    const double sigma = 0.5 * (a.surface_tension_N_m + b.surface_tension_N_m);
+    const double volume = 0.5 * (a.flow_kg_s / a.density_kg_m3 + b.flow_kg_s / b.density_kg_m3);
+    const D surface = (problem_.share * sigma * std::sqrt(model::kPi * volume)) * exp(-0.5 * middle);
+    const double eta = 0.5 * (a.viscosity_Pa_s + b.viscosity_Pa_s);
+    // 3 eta A du/ds = 3 eta (V/u) du/ds
+    const D viscous = (problem_.share * 3.0 * eta * volume) * after;
+    face.surface = surface.value;
+    face.viscous = viscous.value;
+    for (std::size_t k = 0; k < 3; ++k) face.d_force[k] = surface.slope[k] + viscous.slope[k];
+    // chain pull, from the downstream side
+    const D ca = D::independent(chain[i - 1], 0);
+    const D cb = D::independent(chain[i], 1);
+    D e = cb;
+    if (problem_.second_order) {
+      const D slope = (cb - ca) * (1.0 / h);
+      D next = slope;
+      if (i < n) next = (D::independent(chain[i + 1], 2) - cb) * (1.0 / width_[i + 1]);
+      const double small = kFlat * std::abs(chain[i]) / h + 1e-30;
+      e = cb - ((1.0 - weight_[i]) * h) * limited(slope, next, small * small);
+    }
+    face.elastic = e.value;
+    face.d_elastic = e.slope;
+  }
+}
+
+template <class Real>
+Real Thread::source(std::size_t i, const Real& log_speed) const {
+  using std::exp;
+  const auto& at = problem_.station[i];
+  const Real u = exp(log_speed);
+  const double w = 0.5 * (width_[i] + (i < cells() ? width_[i + 1] : 0.0));
+  return w * (at.flow_kg_s * at.push_m_s2 / u + model::thread_drag(*problem_.air, at, u));
+}
+
+double Thread::residual(const ThreadState& state, std::vector<double>& row) const {
+  const std::size_t n = cells();
+  std::vector<Face> face;
+  faces(state, face);
+  row.assign(n, 0.0);
+  double worst = 0.0;
+  for (std::size_t i = 1; i <= n; ++i) {
+    const double u = std::exp(state.log_speed[i]);
+    const double m = problem_.station[i].flow_kg_s;
+    double r = 0.0;
+    if (i < n) {
+      r = m * (face[i + 1].carried - face[i].carried) - source(i, state.log_speed[i]) -
+          (face[i + 1].viscous + face[i + 1].elastic + face[i + 1].surface - face[i].viscous - face[i].elastic -
+           face[i].surface);
+      r /= m * u;
+    } else if (problem_.end.taken_up) {
+      r = state.log_speed[i] - std::log(problem_.end.take_up_speed_m_s);
+    } else {
+      const double end = problem_.share * model::end_pull(problem_.end, problem_.station[n], u);
+      r = m * (u - face[i].carried) - source(i, state.log_speed[i]) -
+          (end - face[i].viscous - face[i].elastic - face[i].surface);
+      r /= m * u;
+    }
+    row[i - 1] = r;
+    worst = std::isfinite(r) ? std::max(worst, std::abs(r)) : 1e300;
+  }
+  return worst;
+}
+
+void Thread::jacobian(const ThreadState& state, double shift, solver::BandMatrix& matrix) const {
+  const std::size_t n = cells();
+  matrix.clear();
+  std::vector<Face> face;
+  faces(state, face);
+  std::vector<double> chain;
+  std::vector<std::array<double, 3>> d_chain;
+  elastic(state, chain, &d_chain);
+  const auto add_speed = [&](std::size_t row, std::size_t node, double v) {
+    if (node >= 1 && node <= n && v != 0.0) matrix.at(row, 3 * (node - 1)) += v;
+  };
+  const auto add_chain = [&](std::size_t row, std::size_t node, double v) {
+    if (node < 1 || node > n || v == 0.0) return;
+    for (std::size_t k = 0; k < 3; ++k) matrix.at(row, 3 * (node - 1) + k) += v * d_chain[node][k];
+  };
+  for (std::size_t i = 1; i <= n; ++i) {
+    const std::size_t row = 3 * (i - 1);
+    const auto& at = problem_.station[i];
+    using D1 = Dual<1>;
+    const D1 y = D1::independent(state.log_speed[i], 0);
+    const double u = std::exp(state.log_speed[i]);
+    const double m = at.flow_kg_s;
+    const double scale = 1.0 / (m * u);
+    // a face as seen from this node, times factor; node0 = i - 2 of the face
+    const auto add_face = [&](std::size_t f, double by) {
+      for (std::size_t k = 0; k < 3; ++k) {
+        if (f + k < 2) continue;
+        add_speed(row, f + k - 2, by * scale * (m * face[f].d_carried[k] - face[f].d_force[k]));
+        add_chain(row, f + k - 1, -by * scale * face[f].d_elastic[k]);
+      }
+    };
+    if (i == n && problem_.end.taken_up) {
+      matrix.at(row, row) += 1.0;
+    } else {
+      add_face(i, -1.0);
+      add_speed(row, i, -scale * source(i, y).slope[0]);
+      double sum = -m * face[i].carried + face[i].viscous + face[i].elastic + face[i].surface -
+                   source(i, state.log_speed[i]);
+      if (i < n) {
+        add_face(i + 1, 1.0);
+        sum += m * face[i + 1].carried - face[i + 1].viscous - face[i + 1].elastic - face[i + 1].surface;
+      } else {
+        const D1 speed = exp(y);
+        const D1 end = problem_.share * model::end_pull(problem_.end, at, speed);
+        add_speed(row, i, scale * (m * u - end.slope[0]));
+        sum += m * u - end.value;
+      }
+      add_speed(row, i, -scale * sum);  // the row is divided by m u
+      matrix.at(row, row) += shift;
+    }
+    // chains of cell i
+    using D = Dual<6>;
+    const bool first = i == 1;
+    const auto unknown = [&](const std::vector<double>& v, std::size_t node, std::size_t k) {
+      return node == 0 ? D(v[0]) : D::independent(v[node], k);
+    };
+    const D ya = unknown(state.log_speed, i - 1, 0), pa = unknown(state.pull, i - 1, 1), qa = unknown(state.waist, i - 1, 2);
+    const D yb = D::independent(state.log_speed[i], 3), pb = D::independent(state.pull[i], 4),
+            qb = D::independent(state.waist[i], 5);
+    const auto a = model::chains(problem_.law, pa, qa);
+    const auto b = model::chains(problem_.law, pb, qb);
+    const D dt = time_in(width_[i], exp(ya), exp(yb));
+    const double w = weight_[i];
+    const double ka = (1.0 - w) / problem_.station[i - 1].relaxation_s;
+    const double kb = w / at.relaxation_s;
+    const D along = b.log_along - a.log_along - 2.0 * (yb - ya) - dt * (ka * a.relax_along + kb * b.relax_along);
+    const D across = qb - qa + (yb - ya) - dt * (ka * a.relax_across + kb * b.relax_across);
+    const double la = 1.0 / (1.0 + std::abs(along.slope[4]));
+    const double lb = 1.0 / (1.0 + std::abs(across.slope[5]));
+    for (std::size_t k = 0; k < 3; ++k) {
+      if (!first) {
+        matrix.at(row + 1, row - 3 + k) += la * along.slope[k];
+        matrix.at(row + 2, row - 3 + k) += lb * across.slope[k];
+      }
+      matrix.at(row + 1, row + k) += la * along.slope[3 + k];
+      matrix.at(row + 2, row + k) += lb * across.slope[3 + k];
+    }
+  }
+}
+
+std::vector<ThreadForces> Thread::forces(const ThreadState& state) const {
+  std::vector<Face> face;
+  faces(state, face);
+  std::vector<ThreadForces> out(face.size());
+  for (std::size_t i = 1; i < face.size(); ++i) out[i] = {face[i].carried, face[i].viscous, face[i].elastic, face[i].surface};
+  return out;
+}
+
+ThreadOutcome Thread::solve(ThreadState& state, const ThreadOptions& options) {
+  ThreadOutcome out;
+  const std::size_t n = cells();
+  solver::BandMatrix matrix(3 * n, kBelow, kAbove);
+  std::vector<double> row, trial_row, step(3 * n);
+  ThreadState trial = state;
+  const auto size = [](const std::vector<double>& v) {
+    double sum = 0.0;
+    for (double x : v) sum += std::isfinite(x) ? std::min(x * x, 1e200) : 1e200;
+    return std::sqrt(sum / static_cast<double>(v.size()));
+  };
+  const auto evaluate = [&](ThreadState& s, std::vector<double>& r) {
+    ++out.evaluations;
+    if (!relax_chains(s)) {
+      r.assign(n, 1e100);
+      return 1e300;
+    }
+    return residual(s, r);
+  };
+  // Newton direction with the chains eliminated: their equations hold exactly at every iterate.
+  const auto direction = [&](double shift) {
+    jacobian(state, shift, matrix);
+    ++out.iterations;
+    if (!matrix.factorize()) return -1.0;
+    std::fill(step.begin(), step.end(), 0.0);
+    for (std::size_t i = 0; i < n; ++i) step[3 * i] = -row[i];
+    matrix.solve(step);
+    double largest = 0.0;
+    for (std::size_t i = 0; i < n; ++i) {
+      if (!std::isfinite(step[3 * i])) return -1.0;
+      largest = std::max(largest, std::abs(step[3 * i]));
+    }
+    return largest;
+  };
+  const auto move = [&](double share) {
+    for (std::size_t i = 1; i <= n; ++i) {
+      trial.log_speed[i] = state.log_speed[i] + share * step[3 * (i - 1)];
+      trial.pull[i] = state.pull[i] + std::clamp(share * step[3 * (i - 1) + 1], -3.0, 3.0);
+      trial.waist[i] = state.waist[i] + std::clamp(share * step[3 * (i - 1) + 2], -3.0, 3.0);
+    }
+  };
+  const ThreadState start = state;
+  double worst = evaluate(state, row);
+  for (int it = 0; it < options.most_newton; ++it) {
+    out.residual = worst;
+    if (worst < options.residual_tolerance) {
+      out.converged = true;
+      out.reason = "Newton";
+      return out;
+    }
+    const double largest = direction(0.0);
+    if (largest < 0.0) break;
+    double share = std::min(1.0, 1.5 / std::max(largest, 1e-300));
+    const double before = size(row);
+    bool better = false;
+    for (int cut = 0; cut < 7; ++cut, share *= 0.5) {
+      move(share);
+      const double w = evaluate(trial, trial_row);
+      if (largest < options.step_tolerance && w < 1e-6) {
+        state = trial;
+        out.residual = w;
+        out.converged = true;
+        out.reason = "Newton, at rounding level";
+        return out;
+      }
+      if (size(trial_row) < before * (1.0 - 1e-3 * share)) {
+        better = true;
+        worst = w;
+        break;
+      }
+    }
+    if (!better) break;
+    std::swap(state, trial);
+    std::swap(row, trial_row);
+  }
+  // March in pseudo-time; the step grows as the residual falls.
+  ThreadState best = state;
+  state = start;
+  worst = evaluate(state, row);
+  if (size(row) > size(trial_row)) {
+    state = best;
+    worst = evaluate(state, row);
+  }
+  double tau = 1.0;
+  for (int it = 0; it < options.most_pseudo_steps; ++it) {
+    out.residual = worst;
+    if (worst < options.residual_tolerance) {
+      out.converged = true;
+      out.reason = "pseudo-time";
+      return out;
+    }
+    ++out.pseudo_steps;
+    const double largest = direction(1.0 / tau);
+    if (largest < 0.0 || largest > 2.0) {
+      tau *= 0.25;
+      if (tau < 1e-9) break;
+      continue;
+    }
+    move(1.0);
+    const double before = size(row);
+    const double w = evaluate(trial, trial_row);
+    const double after = size(trial_row);
+    if (!(after < 5.0 * before)) {
+      tau *= 0.25;
+      if (tau < 1e-9) break;
+      continue;
+    }
+    std::swap(state, trial);
+    std::swap(row, trial_row);
+    worst = w;
+    if (tau > 1e8 && largest < options.step_tolerance && worst < 1e-6) {
+      out.converged = true;
+      out.residual = worst;
+      out.reason = "pseudo-time, at rounding level";
+      return out;
+    }
+    tau = std::min(1e12, tau * std::clamp(1.5 * before / after, 0.5, 10.0));
+  }
+  out.residual = worst;
+  out.reason = "Newton's method, then pseudo-time";
+  return out;
+}
+
+}  // namespace whorl::engine
