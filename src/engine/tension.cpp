@@ -60,11 +60,12 @@ class TensionJet {
   model::Jet stall() { return fail("stalls"); }
 
   bool begin(const model::Jet& start) {
-    std::vector<double> arc, log_u, phi;
+    std::vector<double> radius, log_u, phi, arc;
     for (const model::JetStation& s : start.profile) {
-      if (s.solid && arc.size() >= 2) break;
-      if (!arc.empty() && s.arc_length_m <= arc.back() * (1.0 + 1e-12) + 1e-15) continue;
+      if (s.solid && radius.size() >= 2) break;
+      if (!radius.empty() && s.radius_m <= radius.back() * (1.0 + 1e-13)) continue;
       arc.push_back(s.arc_length_m);
+      radius.push_back(radius.empty() ? context_.outer_radius_m : s.radius_m);
       log_u.push_back(std::log(s.speed_m_s));
       phi.push_back(s.polymer_volume_fraction);
       surface_.arc_m.push_back(s.arc_length_m);
@@ -73,22 +74,24 @@ class TensionJet {
     }
     if (arc.size() < 2) return false;
     log_u[0] = std::log(context_.exit_speed_m_s);
-    length_ = arc.back();
+    end_radius_ = radius.back();
     std::vector<double> monitor(arc.size(), 0.0);
     for (std::size_t i = 1; i < arc.size(); ++i) {
-      monitor[i] = std::abs(log_u[i] - log_u[i - 1]) + 2.0 * std::abs(phi[i] - phi[i - 1]);
+      monitor[i] = std::abs(log_u[i] - log_u[i - 1]) + 2.0 * std::abs(phi[i] - phi[i - 1]) + (arc[i] - arc[i - 1]) / arc.back();
     }
-    lay_mesh(arc, monitor, options_.coarse_cells);
+    lay_mesh(radius, monitor, options_.coarse_cells);
     state_.log_speed.resize(sigma_.size());
-    for (std::size_t i = 0; i < sigma_.size(); ++i) state_.log_speed[i] = interpolate(arc, log_u, length_ * sigma_[i]);
+    for (std::size_t i = 0; i < sigma_.size(); ++i) state_.log_speed[i] = interpolate(radius, log_u, radius_of(i));
     state_.pull.assign(sigma_.size(), 0.0);
     state_.waist.assign(sigma_.size(), 0.0);
     return true;
   }
 
   // Nodes share out evenly: changes of the solution (`change` per piece of `arc`), length, and nearness to both ends.
-  void lay_mesh(const std::vector<double>& arc, const std::vector<double>& change, std::size_t cells) {
+  void lay_mesh(const std::vector<double>& radius, const std::vector<double>& change, std::size_t cells) {
     constexpr std::size_t kFine = 600;
+    std::vector<double> arc = radius;
+    for (double& r : arc) r -= context_.outer_radius_m;
     const double length = arc.back();
     std::vector<double> x, density;
     double total = 0.0;
@@ -120,33 +123,38 @@ class TensionJet {
   }
 
   void remesh(std::size_t cells) {
-    const std::vector<double> old = arc();
+    const std::vector<double> old = radii();
     std::vector<double> change(old.size(), 0.0);
     for (std::size_t i = 1; i < old.size(); ++i) {
       const auto& a = problem_.station[i - 1];
       const auto& b = problem_.station[i];
       change[i] = std::abs(state_.log_speed[i] - state_.log_speed[i - 1]) +
-                  0.25 * std::abs(state_.pull[i] - state_.pull[i - 1]) + 0.25 * std::abs(std::log(b.modulus_Pa / a.modulus_Pa));
+                  0.25 * std::abs(state_.pull[i] - state_.pull[i - 1]) +
+                  0.25 * std::abs(std::log(b.modulus_Pa / a.modulus_Pa)) +
+                  (b.arc_m - a.arc_m) / problem_.station.back().arc_m;
     }
     lay_mesh(old, change, cells);
     ThreadState next;
-    for (double s : sigma_) {
-      next.log_speed.push_back(interpolate(old, state_.log_speed, s * length_));
-      next.pull.push_back(interpolate(old, state_.pull, s * length_));
-      next.waist.push_back(interpolate(old, state_.waist, s * length_));
+    for (std::size_t i = 0; i < sigma_.size(); ++i) {
+      next.log_speed.push_back(interpolate(old, state_.log_speed, radius_of(i)));
+      next.pull.push_back(interpolate(old, state_.pull, radius_of(i)));
+      next.waist.push_back(interpolate(old, state_.waist, radius_of(i)));
     }
     state_ = next;
   }
 
-  [[nodiscard]] std::vector<double> arc() const {
-    std::vector<double> s(sigma_.size());
-    for (std::size_t i = 0; i < s.size(); ++i) s[i] = sigma_[i] * length_;
-    return s;
+  [[nodiscard]] double radius_of(std::size_t i) const {
+    return context_.outer_radius_m + sigma_[i] * (end_radius_ - context_.outer_radius_m);
+  }
+  [[nodiscard]] std::vector<double> radii() const {
+    std::vector<double> r(sigma_.size());
+    for (std::size_t i = 0; i < r.size(); ++i) r[i] = radius_of(i);
+    return r;
   }
 
   // One round: path at the present speed, then speed on that path. False: see trouble_.
   bool round(bool second_order) {
-    const std::vector<double> before = arc();
+    const std::vector<double> before = radii();
     SpeedField field(before, state_.log_speed);
     PathOptions path_options{options_.path_tolerance, options_.max_turns, options_.freeze_when_solid};
     path_ = march_path(context_, field, surface_, path_options);
@@ -157,7 +165,7 @@ class TensionJet {
       trouble_ = "path: " + path_.message;
       return false;
     }
-    length_ = path_.liquid_m;
+    end_radius_ = std::hypot(path_.at_liquid_end[P::kX], path_.at_liquid_end[P::kY]);
     const std::size_t n = sigma_.size() - 1;
     const model::Fluid& fluid = *context_.fluid;
     problem_.air = context_.air;
@@ -165,16 +173,22 @@ class TensionJet {
     problem_.start_speed_m_s = context_.exit_speed_m_s;
     problem_.second_order = second_order;
     problem_.station.resize(n + 1);
+    if (!(end_radius_ > context_.outer_radius_m)) {
+      trouble_ = "path: no way outward";
+      return false;
+    }
     for (std::size_t i = 0; i <= n; ++i) {
-      const double s = sigma_[i] * length_;
-      const P::Array p = i == n ? path_.at_liquid_end : path_.at(s);
+      const PathResult::Place place = i == n ? PathResult::Place{path_.liquid_m, path_.at_liquid_end}
+                                             : (i == 0 ? PathResult::Place{0.0, path_.step.front().state[0]}
+                                                       : path_.at_radius(radius_of(i)));
+      const P::Array& p = place.state;
       model::ThreadStation& at = problem_.station[i];
       const double ratio = std::max(p[P::kSolvent], 0.0);
       const double temperature = p[P::kTemperature];
       const double phi = model::polymer_volume_fraction(fluid, ratio);
       const double eta_p = model::polymer_viscosity(fluid, phi, temperature);
       const double omega = context_.speed_rad_s;
-      at.arc_m = s;
+      at.arc_m = place.arc_m;
       at.flow_kg_s = context_.polymer_flow_kg_s * (1.0 + ratio);
       at.density_kg_m3 = model::mixture_density(fluid, ratio);
       at.relaxation_s = std::max(model::relaxation_time(fluid, phi, temperature, eta_p), 1e-30);
@@ -208,7 +222,7 @@ class TensionJet {
     }
     ThreadState guess;
     for (std::size_t i = 0; i <= n; ++i) {
-      const double s = sigma_[i] * length_;
+      const double s = radius_of(i);
       guess.log_speed.push_back(i == 0 ? std::log(context_.exit_speed_m_s) : field.log_at(s));
       guess.pull.push_back(i == 0 ? 0.0 : interpolate(before, state_.pull, s));
       guess.waist.push_back(i == 0 ? 0.0 : interpolate(before, state_.waist, s));
@@ -239,20 +253,20 @@ class TensionJet {
     const std::size_t n = sigma_.size() - 1;
     for (int k = 0; k < options_.most_rounds; ++k) {
       std::vector<double> z(state_.log_speed.begin() + 1, state_.log_speed.end());
-      z.push_back(std::log(length_));
+      z.push_back(std::log(end_radius_ - context_.outer_radius_m));
       const ThreadState kept = state_;
-      const double kept_length = length_;
+      const double kept_length = end_radius_;
       if (!round(second_order)) {
         state_ = kept;
-        length_ = kept_length;
+        end_radius_ = kept_length;
         return false;
       }
       ++rounds_;
       std::vector<double> g(state_.log_speed.begin() + 1, state_.log_speed.end());
-      g.push_back(std::log(length_));
+      g.push_back(std::log(end_radius_ - context_.outer_radius_m));
       change = 0.0;
       for (std::size_t i = 0; i < g.size(); ++i) change = std::max(change, std::abs(g[i] - z[i]));
-      if (std::getenv("TDEBUG")) fprintf(stderr, "  round %d change %.3e L %.6g end %d solid %d u_end %.6g\n", k, change, length_, (int)path_.end, path_.solid, std::exp(state_.log_speed.back()));
+      if (std::getenv("TDEBUG")) fprintf(stderr, "  round %d change %.3e R %.6g L %.4g end %d solid %d u_end %.6g\n", k, change, end_radius_, path_.length_m, (int)path_.end, path_.solid, std::exp(state_.log_speed.back()));
       if (change < tolerance) {
         change_ = change;
         stalled_ = path_.end != PathEnd::collector;
@@ -269,7 +283,7 @@ class TensionJet {
         for (std::size_t i = 0; i < next.size(); ++i) next[i] = z[i] + 0.5 * (g[i] - z[i]);
       }
       for (std::size_t i = 0; i < n; ++i) state_.log_speed[i + 1] = next[i];
-      length_ = std::exp(next[n]);
+      end_radius_ = context_.outer_radius_m + std::exp(next[n]);
     }
     char text[160];
     std::snprintf(text, sizeof text, "path and speed still change by %.1e after %d rounds", change, options_.most_rounds);
@@ -293,7 +307,7 @@ class TensionJet {
   model::PolymerLaw law_;
   SurfaceHistory surface_;
   std::vector<double> sigma_;  ///< nodes as shares of the liquid length
-  double length_{};            ///< of the liquid part
+  double end_radius_{};        ///< where the liquid part ends
   ThreadState state_;
   ThreadProblem problem_;
   PathResult path_;

@@ -19,34 +19,34 @@ double interpolate(const std::vector<double>& x, const std::vector<double>& y, d
 
 }  // namespace
 
-SpeedField::SpeedField(std::vector<double> arc, std::vector<double> log_speed)
-    : arc_(std::move(arc)), log_(std::move(log_speed)), slope_(arc_.size(), 0.0) {
-  const std::size_t n = arc_.size();
+SpeedField::SpeedField(std::vector<double> radius, std::vector<double> log_speed)
+    : at_radius_(std::move(radius)), log_(std::move(log_speed)), slope_(at_radius_.size(), 0.0) {
+  const std::size_t n = at_radius_.size();
   // Fritsch & Butland (1984): weighted harmonic mean of the neighbouring slopes, zero at an extremum
   for (std::size_t i = 1; i + 1 < n; ++i) {
-    const double ha = arc_[i] - arc_[i - 1];
-    const double hb = arc_[i + 1] - arc_[i];
+    const double ha = at_radius_[i] - at_radius_[i - 1];
+    const double hb = at_radius_[i + 1] - at_radius_[i];
     const double da = (log_[i] - log_[i - 1]) / ha;
     const double db = (log_[i + 1] - log_[i]) / hb;
     if (da * db > 0.0) slope_[i] = 3.0 * (ha + hb) / ((2.0 * hb + ha) / da + (hb + 2.0 * ha) / db);
   }
   if (n > 1) {
-    slope_[0] = (log_[1] - log_[0]) / (arc_[1] - arc_[0]);
-    slope_[n - 1] = (log_[n - 1] - log_[n - 2]) / (arc_[n - 1] - arc_[n - 2]);
+    slope_[0] = (log_[1] - log_[0]) / (at_radius_[1] - at_radius_[0]);
+    slope_[n - 1] = (log_[n - 1] - log_[n - 2]) / (at_radius_[n - 1] - at_radius_[n - 2]);
   }
 }
 
 double SpeedField::log_at(double s) const {
-  const std::size_t n = arc_.size();
-  if (s <= arc_.front()) return log_.front();
-  if (s >= arc_.back()) {
+  const std::size_t n = at_radius_.size();
+  if (s <= at_radius_.front()) return log_.front();
+  if (s >= at_radius_.back()) {
     // straight on for a while, so that a path that grows longer meets no kink; bounded
-    return log_.back() + std::clamp(slope_.back() * (s - arc_.back()), -0.1, 0.1);
+    return log_.back() + std::clamp(slope_.back() * (s - at_radius_.back()), -0.1, 0.1);
   }
-  while (at_ + 1 < n && arc_[at_ + 1] < s) ++at_;
-  while (at_ > 0 && arc_[at_] > s) --at_;
-  const double h = arc_[at_ + 1] - arc_[at_];
-  const double x = (s - arc_[at_]) / h;
+  while (at_ + 1 < n && at_radius_[at_ + 1] < s) ++at_;
+  while (at_ > 0 && at_radius_[at_] > s) --at_;
+  const double h = at_radius_[at_ + 1] - at_radius_[at_];
+  const double x = (s - at_radius_[at_]) / h;
   const double a = log_[at_], b = log_[at_ + 1];
   const double da = h * slope_[at_], db = h * slope_[at_ + 1];
   return a + x * (da + x * (3.0 * (b - a) - 2.0 * da - db + x * (2.0 * (a - b) + da + db)));
@@ -54,20 +54,41 @@ double SpeedField::log_at(double s) const {
 
 double SurfaceHistory::at(double arc) const { return arc_m.empty() ? 1.0 : interpolate(arc_m, share, arc); }
 
-P::Array PathResult::at(double arc) const {
-  auto it = std::lower_bound(step.begin(), step.end(), arc, [](const Step& s, double v) { return s.to < v; });
+PathResult::Place PathResult::at_radius(double radius) const {
+  const auto r_of = [](const P::Array& y) { return std::hypot(y[P::kX], y[P::kY]); };
+  auto it = std::lower_bound(step.begin(), step.end(), radius,
+                             [&](const Step& s, double v) { return r_of(s.state[3]) < v; });
   if (it == step.end()) it = step.end() - 1;
-  const double x = it->to > it->from ? std::clamp((arc - it->from) / (it->to - it->from), 0.0, 1.0) : 1.0;
-  // cubic through the four knots
-  const double a = x, b = x - 1.0 / 3.0, c = x - 2.0 / 3.0, d = x - 1.0;
-  const double w0 = -4.5 * b * c * d, w1 = 13.5 * a * c * d, w2 = -13.5 * a * b * d, w3 = 4.5 * a * b * c;
-  P::Array out{};
-  for (std::size_t k = 0; k < P::kSize; ++k) {
-    out[k] = w0 * it->state[0][k] + w1 * it->state[1][k] + w2 * it->state[2][k] + w3 * it->state[3][k];
+  // cubic through the four knots of the step
+  const auto mix = [&](double x) {
+    const double a = x, b = x - 1.0 / 3.0, c = x - 2.0 / 3.0, d = x - 1.0;
+    const double w0 = -4.5 * b * c * d, w1 = 13.5 * a * c * d, w2 = -13.5 * a * b * d, w3 = 4.5 * a * b * c;
+    P::Array out{};
+    for (std::size_t k = 0; k < P::kSize; ++k) {
+      out[k] = w0 * it->state[0][k] + w1 * it->state[1][k] + w2 * it->state[2][k] + w3 * it->state[3][k];
+    }
+    return out;
+  };
+  double low = 0.0, high = 1.0;
+  const double ra = r_of(it->state[0]), rb = r_of(it->state[3]);
+  double x = rb > ra ? std::clamp((radius - ra) / (rb - ra), 0.0, 1.0) : 1.0;
+  Place place;
+  for (int k = 0; k < 60; ++k) {
+    place.state = mix(x);
+    const double r = r_of(place.state);
+    if (std::abs(r - radius) <= 1e-14 * radius) break;
+    (r < radius ? low : high) = x;
+    const double climb = (place.state[P::kX] * place.state[P::kTx] + place.state[P::kY] * place.state[P::kTy]) / r;
+    double next = climb > 0.0 ? x + (radius - r) / (climb * (it->to - it->from)) : 0.5 * (low + high);
+    if (!(next > low && next < high)) next = 0.5 * (low + high);
+    if (std::abs(next - x) < 1e-15) break;
+    x = next;
   }
-  const double size = std::sqrt(out[P::kTx] * out[P::kTx] + out[P::kTy] * out[P::kTy] + out[P::kTz] * out[P::kTz]);
-  for (std::size_t k : {P::kTx, P::kTy, P::kTz}) out[k] /= size;
-  return out;
+  place.arc_m = it->from + x * (it->to - it->from);
+  auto& t = place.state;
+  const double size = std::sqrt(t[P::kTx] * t[P::kTx] + t[P::kTy] * t[P::kTy] + t[P::kTz] * t[P::kTz]);
+  for (std::size_t k : {P::kTx, P::kTy, P::kTz}) t[k] /= size;
+  return place;
 }
 
 PathResult march_path(const model::JetContext& context, const SpeedField& speed, const SurfaceHistory& surface,
@@ -85,7 +106,7 @@ PathResult march_path(const model::JetContext& context, const SpeedField& speed,
   bool solid = false;
   double frozen = 0.0;
   const auto rhs = [&](const P::Array& s, P::Array& rate, double arc) {
-    const double u = std::exp(solid ? frozen : speed.log_at(arc));
+    const double u = std::exp(solid ? frozen : speed.log_at(std::hypot(s[P::kX], s[P::kY])));
     const double size = std::sqrt(s[P::kTx] * s[P::kTx] + s[P::kTy] * s[P::kTy] + s[P::kTz] * s[P::kTz]);
     const double t[3] = {s[P::kTx] / size, s[P::kTy] / size, s[P::kTz] / size};
     std::array<double, J::kSize> state{};
@@ -176,7 +197,7 @@ PathResult march_path(const model::JetContext& context, const SpeedField& speed,
     if (r.status == solver::MarchStatus::event && r.event_index == 4) {
       solid = true;
       out.solid = true;
-      frozen = speed.log_at(arc);
+      frozen = speed.log_at(std::hypot(y[P::kX], y[P::kY]));
       out.solid_log_speed = frozen;
       out.liquid_m = arc;
       out.at_liquid_end = y;

@@ -10,14 +10,16 @@
 
 namespace whorl::engine {
 
-/// Line speed over arc length: ln u by shape-preserving cubics between nodes, straight beyond the last.
+/// Line speed over the radius: ln u by shape-preserving cubics between nodes, straight beyond the last. Over the radius
+/// rather than the arc length: the length of a spiral answers wildly to small changes of the speed, the speed at a
+/// radius does not.
 class SpeedField {
  public:
-  SpeedField(std::vector<double> arc, std::vector<double> log_speed);
-  [[nodiscard]] double log_at(double arc) const;
+  SpeedField(std::vector<double> radius, std::vector<double> log_speed);
+  [[nodiscard]] double log_at(double radius) const;
 
  private:
-  std::vector<double> arc_, log_, slope_;
+  std::vector<double> at_radius_, log_, slope_;
   mutable std::size_t at_{0};
 };
 
@@ -58,13 +60,17 @@ struct PathResult {
   PathState::Array at_liquid_end{}, at_end{};
   std::size_t rhs_calls{}, steps{}, rejected{};
 
-  /// Knots of the march with the state in between, for at().
+  /// Knots of the march with the state in between, for at_radius().
   struct Step {
     double from{}, to{};
     std::array<PathState::Array, 4> state{};  ///< at 0, 1/3, 2/3, 1 of the step
   };
   std::vector<Step> step;
-  [[nodiscard]] PathState::Array at(double arc) const;
+  struct Place {
+    double arc_m{};
+    PathState::Array state{};
+  };
+  [[nodiscard]] Place at_radius(double radius) const;
 };
 
 /// Ratio of surface to mean solvent along the path; 1 when drying is lumped.
