@@ -68,11 +68,9 @@ class TensionJet {
       radius.push_back(radius.empty() ? context_.outer_radius_m : s.radius_m);
       log_u.push_back(std::log(s.speed_m_s));
       phi.push_back(s.polymer_volume_fraction);
-      surface_.arc_m.push_back(s.arc_length_m);
-      const double x = s.surface_solvent_fraction;
-      surface_.share.push_back(x < 1.0 && s.solvent_ratio > 1e-9 ? std::clamp(x / (1.0 - x) / s.solvent_ratio, 1e-6, 1.0) : 1.0);
     }
     if (arc.size() < 2) return false;
+    if (options_.radial) follow_surface(start);
     log_u[0] = std::log(context_.exit_speed_m_s);
     end_radius_ = radius.back();
     std::vector<double> monitor(arc.size(), 0.0);
@@ -85,6 +83,17 @@ class TensionJet {
     state_.pull.assign(sigma_.size(), 0.0);
     state_.waist.assign(sigma_.size(), 0.0);
     return true;
+  }
+
+  void follow_surface(const model::Jet& start) {
+    surface_.freezing_ratio = -1.0;
+    for (const model::JetStation& s : start.profile) {
+      if (s.solid && surface_.freezing_ratio < 0.0) surface_.freezing_ratio = s.solvent_ratio;
+      if (!surface_.dryness.empty() && -s.solvent_ratio <= surface_.dryness.back()) continue;
+      const double x = s.surface_solvent_fraction;
+      surface_.dryness.push_back(-s.solvent_ratio);
+      surface_.share.push_back(x < 1.0 && s.solvent_ratio > 1e-9 ? std::clamp(x / (1.0 - x) / s.solvent_ratio, 0.0, 1.0) : 1.0);
+    }
   }
 
   // Nodes share out evenly: changes of the solution (`change` per piece of `arc`), length, and nearness to both ends.
@@ -227,22 +236,83 @@ class TensionJet {
       guess.pull.push_back(i == 0 ? 0.0 : interpolate(before, state_.pull, s));
       guess.waist.push_back(i == 0 ? 0.0 : interpolate(before, state_.waist, s));
     }
+    if (!solve_thread(guess, second_order)) return false;
+    state_ = guess;
+    return true;
+  }
+
+  ThreadOutcome attempt(ThreadState& guess, bool second_order, double smoothing) {
+    problem_.second_order = second_order;
+    problem_.smoothing = smoothing;
     Thread thread(problem_);
-    ThreadOptions thread_options;
     thread.set_weights(guess);
-    const ThreadOutcome outcome = thread.solve(guess, thread_options);
+    const ThreadOutcome outcome = thread.solve(guess, ThreadOptions{});
     jet_.work.newton_iterations += static_cast<std::size_t>(outcome.iterations);
     jet_.work.jacobians += static_cast<std::size_t>(outcome.iterations);
     jet_.work.factorizations += static_cast<std::size_t>(outcome.iterations);
     pseudo_steps_ += outcome.pseudo_steps;
-    if (!outcome.converged) {
-      char text[160];
-      std::snprintf(text, sizeof text, "speed on the path: %s left a balance of %.1e", outcome.reason.c_str(), outcome.residual);
-      trouble_ = text;
-      return false;
+    return outcome;
+  }
+
+  // Speed and stress on the present path, by what it takes: directly; with smoothing that is taken away step by step;
+  // to first order where second order finds no solution.
+  bool solve_thread(ThreadState& guess, bool second_order) {
+    const ThreadState start = guess;
+    const bool second = second_order && !first_order_only_;
+    if (attempt(guess, second, 0.0).converged) return true;
+    guess = start;
+    ThreadOutcome outcome = sharpen(guess, second);
+    if (!outcome.converged && second) {
+      first_order_only_ = true;
+      guess = start;
+      outcome = attempt(guess, false, 0.0);
+      if (!outcome.converged) {
+        guess = start;
+        outcome = sharpen(guess, false);
+      }
     }
-    state_ = guess;
-    return true;
+    if (outcome.converged) return true;
+    char text[200];
+    std::snprintf(text, sizeof text, "speed on the path: %s left a balance of %.1e; smoothing came down to %.2g", outcome.reason.c_str(),
+                  outcome.residual, smoothing_reached_);
+    trouble_ = text;
+    return false;
+  }
+
+  // A jump of the speed (thread faster than its elastic waves before, slower behind) cannot be moved by Newton's method
+  // from cell to cell: it is found wide, and made narrow.
+  ThreadOutcome sharpen(ThreadState& guess, bool second_order) {
+    constexpr double kLeast = 0.02;
+    double smoothing = 10.0;
+    double factor = 3.0;
+    smoothing_reached_ = 1e9;
+    ThreadState good = guess;
+    ThreadOutcome outcome;
+    for (int k = 0; k < 60; ++k) {
+      guess = good;
+      outcome = attempt(guess, second_order, smoothing);
+      if (outcome.converged) {
+        good = guess;
+        smoothing_reached_ = smoothing;
+        if (smoothing <= 0.0) break;
+        factor = std::min(10.0, factor * 1.3);
+        smoothing = smoothing > kLeast ? smoothing / factor : 0.0;
+      } else if (smoothing_reached_ > 1e8) {
+        if (smoothing > 1e5) break;
+        smoothing *= 10.0;
+      } else {
+        if (smoothing <= 0.0) {
+          smoothing = 0.3 * smoothing_reached_;
+          factor = 3.0;
+          if (smoothing < 1e-5) break;
+          continue;
+        }
+        factor = std::sqrt(factor);
+        if (factor < 1.03) break;
+        smoothing = smoothing_reached_ / factor;
+      }
+    }
+    return outcome;
   }
 
   bool settle(bool second_order, double tolerance) {
@@ -297,7 +367,7 @@ class TensionJet {
     jet_.status = model::Status::done;
     jet_.reached_collector = path_.end == PathEnd::collector;
     char text[160];
-    std::snprintf(text, sizeof text, "rounds %d pseudo %d coarse change %.1e", rounds_, pseudo_steps_, mesh_change_);
+    std::snprintf(text, sizeof text, "rounds %d first %d pseudo %d coarse change %.1e", rounds_, first_order_only_, pseudo_steps_, mesh_change_);
     jet_.reason = text;
     return jet_;
   }
@@ -313,7 +383,8 @@ class TensionJet {
   PathResult path_;
   model::Jet jet_;
   std::string trouble_;
-  bool stalled_{false};
+  bool stalled_{false}, first_order_only_{false};
+  double smoothing_reached_{};
   double change_{}, mesh_change_{};
   int rounds_{}, pseudo_steps_{};
 };

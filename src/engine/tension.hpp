@@ -28,6 +28,7 @@ struct TensionOptions {
   double path_tolerance{1e-6};     ///< relative, of the march
   double max_turns{20.0};
   bool freeze_when_solid{true};
+  bool radial{false};              ///< the start was dried with a radial profile: keep its surface
   bool keep_profile{false};
   double breakup_threshold{12.0};
 };

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <cstdio>
+#include <cstdlib>
 
 #include "solver/dual.hpp"
 
@@ -123,12 +125,11 @@ void Thread::elastic(const ThreadState& state, std::vector<double>& value,
   for (std::size_t i = 0; i <= n; ++i) {
     const auto& at = problem_.station[i];
     if (slope == nullptr) {
-      value[i] = problem_.share *
-                 model::chain_pull(at, problem_.law, std::exp(state.log_speed[i]), state.pull[i], state.waist[i]);
+      value[i] = model::chain_pull(at, problem_.law, std::exp(state.log_speed[i]), state.pull[i], state.waist[i]);
       continue;
     }
     using D = Dual<3>;
-    const D e = problem_.share * model::chain_pull(at, problem_.law, exp(D::independent(state.log_speed[i], 0)),
+    const D e = model::chain_pull(at, problem_.law, exp(D::independent(state.log_speed[i], 0)),
                                                    D::independent(state.pull[i], 1), D::independent(state.waist[i], 2));
     value[i] = e.value;
     (*slope)[i] = e.slope;
@@ -163,10 +164,15 @@ void Thread::faces(const ThreadState& state, std::vector<Face>& out) const {
     const auto& b = problem_.station[i];
     const double sigma = 0.5 * (a.surface_tension_N_m + b.surface_tension_N_m);
     const double volume = 0.5 * (a.flow_kg_s / a.density_kg_m3 + b.flow_kg_s / b.density_kg_m3);
-    const D surface = (problem_.share * sigma * std::sqrt(model::kPi * volume)) * exp(-0.5 * middle);
+    const D surface = (sigma * std::sqrt(model::kPi * volume)) * exp(-0.5 * middle);
     const double eta = 0.5 * (a.viscosity_Pa_s + b.viscosity_Pa_s);
     // 3 eta A du/ds = 3 eta (V/u) du/ds
-    const D viscous = (problem_.share * 3.0 * eta * volume) * after;
+    D viscous = (3.0 * eta * volume) * after;
+    const double smooth = problem_.smoothing;
+    if (smooth > 0.0) {
+      viscous = viscous + (smooth * b.flow_kg_s) * exp(0.5 * (near + here)) * (here - near) +
+                (smooth * std::abs(chain[i])) * (here - near);
+    }
     face.surface = surface.value;
     face.viscous = viscous.value;
     for (std::size_t k = 0; k < 3; ++k) face.d_force[k] = surface.slope[k] + viscous.slope[k];
@@ -183,6 +189,7 @@ void Thread::faces(const ThreadState& state, std::vector<Face>& out) const {
     }
     face.elastic = e.value;
     face.d_elastic = e.slope;
+    if (smooth > 0.0) face.d_elastic[1] += smooth * (chain[i] < 0.0 ? -1.0 : 1.0) * (y[i] - y[i - 1]);
   }
 }
 
@@ -195,36 +202,35 @@ Real Thread::source(std::size_t i, const Real& log_speed) const {
   return w * (at.flow_kg_s * at.push_m_s2 / u + model::thread_drag(*problem_.air, at, u));
 }
 
-double Thread::residual(const ThreadState& state, std::vector<double>& row) const {
+void Thread::residual(const ThreadState& state, std::vector<double>& row, std::vector<double>* scale) const {
   const std::size_t n = cells();
   std::vector<Face> face;
   faces(state, face);
   row.assign(n, 0.0);
-  double worst = 0.0;
+  if (scale != nullptr) scale->assign(n, 1.0);
   for (std::size_t i = 1; i <= n; ++i) {
     const double u = std::exp(state.log_speed[i]);
     const double m = problem_.station[i].flow_kg_s;
-    double r = 0.0;
+    const Face& a = face[i];
+    double size = m * u + std::abs(a.viscous) + std::abs(a.elastic) + std::abs(a.surface);
     if (i < n) {
-      r = m * (face[i + 1].carried - face[i].carried) - source(i, state.log_speed[i]) -
-          (face[i + 1].viscous + face[i + 1].elastic + face[i + 1].surface - face[i].viscous - face[i].elastic -
-           face[i].surface);
-      r /= m * u;
+      const Face& b = face[i + 1];
+      row[i - 1] = m * (b.carried - a.carried) - source(i, state.log_speed[i]) -
+                   (b.viscous + b.elastic + b.surface - a.viscous - a.elastic - a.surface);
     } else if (problem_.end.taken_up) {
-      r = state.log_speed[i] - std::log(problem_.end.take_up_speed_m_s);
+      row[i - 1] = state.log_speed[i] - std::log(problem_.end.take_up_speed_m_s);
+      size = 1.0;
     } else {
-      const double end = problem_.share * model::end_pull(problem_.end, problem_.station[n], u);
-      r = m * (u - face[i].carried) - source(i, state.log_speed[i]) -
-          (end - face[i].viscous - face[i].elastic - face[i].surface);
-      r /= m * u;
+      const double end = model::end_pull(problem_.end, problem_.station[n], u);
+      row[i - 1] = m * (u - a.carried) - source(i, state.log_speed[i]) - (end - a.viscous - a.elastic - a.surface);
+      size += std::abs(end);
     }
-    row[i - 1] = r;
-    worst = std::isfinite(r) ? std::max(worst, std::abs(r)) : 1e300;
+    if (scale != nullptr) (*scale)[i - 1] = size;
   }
-  return worst;
 }
 
-void Thread::jacobian(const ThreadState& state, double shift, solver::BandMatrix& matrix) const {
+void Thread::jacobian(const ThreadState& state, const std::vector<double>& scale, double shift,
+                      solver::BandMatrix& matrix) const {
   const std::size_t n = cells();
   matrix.clear();
   std::vector<Face> face;
@@ -246,32 +252,27 @@ void Thread::jacobian(const ThreadState& state, double shift, solver::BandMatrix
     const D1 y = D1::independent(state.log_speed[i], 0);
     const double u = std::exp(state.log_speed[i]);
     const double m = at.flow_kg_s;
-    const double scale = 1.0 / (m * u);
+    const double per = 1.0 / scale[i - 1];
     // a face as seen from this node, times factor; node0 = i - 2 of the face
     const auto add_face = [&](std::size_t f, double by) {
       for (std::size_t k = 0; k < 3; ++k) {
         if (f + k < 2) continue;
-        add_speed(row, f + k - 2, by * scale * (m * face[f].d_carried[k] - face[f].d_force[k]));
-        add_chain(row, f + k - 1, -by * scale * face[f].d_elastic[k]);
+        add_speed(row, f + k - 2, by * per * (m * face[f].d_carried[k] - face[f].d_force[k]));
+        add_chain(row, f + k - 1, -by * per * face[f].d_elastic[k]);
       }
     };
     if (i == n && problem_.end.taken_up) {
       matrix.at(row, row) += 1.0;
     } else {
       add_face(i, -1.0);
-      add_speed(row, i, -scale * source(i, y).slope[0]);
-      double sum = -m * face[i].carried + face[i].viscous + face[i].elastic + face[i].surface -
-                   source(i, state.log_speed[i]);
+      add_speed(row, i, -per * source(i, y).slope[0]);
       if (i < n) {
         add_face(i + 1, 1.0);
-        sum += m * face[i + 1].carried - face[i + 1].viscous - face[i + 1].elastic - face[i + 1].surface;
       } else {
         const D1 speed = exp(y);
-        const D1 end = problem_.share * model::end_pull(problem_.end, at, speed);
-        add_speed(row, i, scale * (m * u - end.slope[0]));
-        sum += m * u - end.value;
+        const D1 end = model::end_pull(problem_.end, at, speed);
+        add_speed(row, i, per * (m * u - end.slope[0]));
       }
-      add_speed(row, i, -scale * sum);  // the row is divided by m u
       matrix.at(row, row) += shift;
     }
     // chains of cell i
@@ -316,28 +317,38 @@ ThreadOutcome Thread::solve(ThreadState& state, const ThreadOptions& options) {
   ThreadOutcome out;
   const std::size_t n = cells();
   solver::BandMatrix matrix(3 * n, kBelow, kAbove);
-  std::vector<double> row, trial_row, step(3 * n);
+  std::vector<double> row, scale, trial_row, step(3 * n);
   ThreadState trial = state;
-  const auto size = [](const std::vector<double>& v) {
+  // Balances are measured against the forces of the iterate that is left.
+  const auto norm = [&](const std::vector<double>& v) {
     double sum = 0.0;
-    for (double x : v) sum += std::isfinite(x) ? std::min(x * x, 1e200) : 1e200;
-    return std::sqrt(sum / static_cast<double>(v.size()));
-  };
-  const auto evaluate = [&](ThreadState& s, std::vector<double>& r) {
-    ++out.evaluations;
-    if (!relax_chains(s)) {
-      r.assign(n, 1e100);
-      return 1e300;
+    for (std::size_t i = 0; i < n; ++i) {
+      const double q = v[i] / scale[i];
+      sum += std::isfinite(q) ? std::min(q * q, 1e200) : 1e200;
     }
-    return residual(s, r);
+    return std::sqrt(sum / static_cast<double>(n));
+  };
+  const auto largest_of = [&](const std::vector<double>& v) {
+    double worst = 0.0;
+    for (std::size_t i = 0; i < n; ++i) {
+      const double q = std::abs(v[i] / scale[i]);
+      worst = std::isfinite(q) ? std::max(worst, q) : 1e300;
+    }
+    return worst;
+  };
+  const auto evaluate = [&](ThreadState& s, std::vector<double>& r, std::vector<double>* sizes) {
+    ++out.evaluations;
+    if (relax_chains(s)) return residual(s, r, sizes);
+    r.assign(n, 1e150);
+    if (sizes != nullptr) sizes->assign(n, 1.0);
   };
   // Newton direction with the chains eliminated: their equations hold exactly at every iterate.
   const auto direction = [&](double shift) {
-    jacobian(state, shift, matrix);
+    jacobian(state, scale, shift, matrix);
     ++out.iterations;
     if (!matrix.factorize()) return -1.0;
     std::fill(step.begin(), step.end(), 0.0);
-    for (std::size_t i = 0; i < n; ++i) step[3 * i] = -row[i];
+    for (std::size_t i = 0; i < n; ++i) step[3 * i] = -row[i] / scale[i];
     matrix.solve(step);
     double largest = 0.0;
     for (std::size_t i = 0; i < n; ++i) {
@@ -353,84 +364,77 @@ ThreadOutcome Thread::solve(ThreadState& state, const ThreadOptions& options) {
       trial.waist[i] = state.waist[i] + std::clamp(share * step[3 * (i - 1) + 2], -3.0, 3.0);
     }
   };
+  const auto done = [&](const char* how) {
+    out.converged = true;
+    out.reason = how;
+    out.residual = largest_of(row);
+    return out;
+  };
+  const auto take = [&] {
+    std::swap(state, trial);
+    residual(state, row, &scale);
+  };
   const ThreadState start = state;
-  double worst = evaluate(state, row);
+  evaluate(state, row, &scale);
   for (int it = 0; it < options.most_newton; ++it) {
-    out.residual = worst;
-    if (worst < options.residual_tolerance) {
-      out.converged = true;
-      out.reason = "Newton";
-      return out;
-    }
+    if (largest_of(row) < options.residual_tolerance) return done("Newton");
     const double largest = direction(0.0);
     if (largest < 0.0) break;
     double share = std::min(1.0, 1.5 / std::max(largest, 1e-300));
-    const double before = size(row);
+    const double before = norm(row);
+    if (std::getenv("TDEBUG2")) fprintf(stderr, "   newton %d worst %.3e size %.3e step %.3e\n", it, largest_of(row), before, largest);
     bool better = false;
     for (int cut = 0; cut < 7; ++cut, share *= 0.5) {
       move(share);
-      const double w = evaluate(trial, trial_row);
-      if (largest < options.step_tolerance && w < 1e-6) {
-        state = trial;
-        out.residual = w;
-        out.converged = true;
-        out.reason = "Newton, at rounding level";
-        return out;
+      evaluate(trial, trial_row, nullptr);
+      if (largest < options.step_tolerance && largest_of(trial_row) < 1e-6) {
+        take();
+        return done("Newton, at rounding level");
       }
-      if (size(trial_row) < before * (1.0 - 1e-3 * share)) {
+      if (norm(trial_row) < before * (1.0 - 1e-3 * share)) {
         better = true;
-        worst = w;
         break;
       }
     }
     if (!better) break;
-    std::swap(state, trial);
-    std::swap(row, trial_row);
+    take();
   }
   // March in pseudo-time; the step grows as the residual falls.
-  ThreadState best = state;
   state = start;
-  worst = evaluate(state, row);
-  if (size(row) > size(trial_row)) {
-    state = best;
-    worst = evaluate(state, row);
-  }
+  evaluate(state, row, &scale);
   double tau = 1.0;
   for (int it = 0; it < options.most_pseudo_steps; ++it) {
-    out.residual = worst;
-    if (worst < options.residual_tolerance) {
-      out.converged = true;
-      out.reason = "pseudo-time";
-      return out;
-    }
+    if (largest_of(row) < options.residual_tolerance) return done("pseudo-time");
     ++out.pseudo_steps;
     const double largest = direction(1.0 / tau);
+    const double before = norm(row);
+    if (std::getenv("TDEBUG2")) fprintf(stderr, "   pseudo %d tau %.2e worst %.3e size %.3e step %.3e\n", it, tau, largest_of(row), before, largest);
     if (largest < 0.0 || largest > 2.0) {
       tau *= 0.25;
       if (tau < 1e-9) break;
       continue;
     }
     move(1.0);
-    const double before = size(row);
-    const double w = evaluate(trial, trial_row);
-    const double after = size(trial_row);
+    evaluate(trial, trial_row, nullptr);
+    const double after = norm(trial_row);
     if (!(after < 5.0 * before)) {
       tau *= 0.25;
       if (tau < 1e-9) break;
       continue;
     }
-    std::swap(state, trial);
-    std::swap(row, trial_row);
-    worst = w;
-    if (tau > 1e8 && largest < options.step_tolerance && worst < 1e-6) {
-      out.converged = true;
-      out.residual = worst;
-      out.reason = "pseudo-time, at rounding level";
-      return out;
-    }
+    take();
+    if (tau > 1e8 && largest < options.step_tolerance && largest_of(row) < 1e-6) return done("pseudo-time, at rounding level");
     tau = std::min(1e12, tau * std::clamp(1.5 * before / after, 0.5, 10.0));
   }
-  out.residual = worst;
+  out.residual = largest_of(row);
+  if (std::getenv("TDUMP")) {
+    std::vector<Face> face; faces(state, face);
+    fprintf(stderr, "i s u pull waist lambda G mu E V S src row/scale Ma2 dt/lambda\n");
+    for (std::size_t i = 1; i <= n; ++i) { const auto& at = problem_.station[i]; double u = std::exp(state.log_speed[i]);
+      const auto c = model::chains(problem_.law, state.pull[i], state.waist[i]);
+      double css = std::exp(c.log_along);
+      fprintf(stderr, "%zu %.4e %.4e %.3f %.3f %.2e %.2e %.3e %.3e %.2e %.2e %.2e %.2e %.3e css/L2 %.3f dt/l %.2e\n", i, at.arc_m, u, state.pull[i], state.waist[i], at.relaxation_s, at.modulus_Pa, at.flow_kg_s*u, face[i].elastic, face[i].viscous, face[i].surface, source(i, state.log_speed[i]), row[i-1]/scale[i-1], at.flow_kg_s*u/std::abs(face[i].elastic), css/problem_.law.extensibility, width_[i]/u/at.relaxation_s); }
+  }
   out.reason = "Newton's method, then pseudo-time";
   return out;
 }

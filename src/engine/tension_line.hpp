@@ -28,14 +28,15 @@ struct ThreadProblem {
   model::ThreadEnd end;
   double start_speed_m_s{};
   bool second_order{true};  ///< false: first order throughout, the safest mesh rule
-  double share{1.0};        ///< of the stress; below 1 only as a step of a continuation
+  double smoothing{0.0};    ///< extra pull against stretching within a cell, over its momentum flux and chain pull; above 0
+                            ///< only as a step of a continuation
 };
 
 struct ThreadOptions {
-  double residual_tolerance{1e-10};  ///< largest balance of a node over its momentum flux
+  double residual_tolerance{1e-10};  ///< largest balance of a node over its momentum flux and forces
   double step_tolerance{1e-11};      ///< or largest change of ln u
   int most_newton{30};
-  int most_pseudo_steps{150};
+  int most_pseudo_steps{60};
 };
 
 struct ThreadOutcome {
@@ -66,10 +67,10 @@ class Thread {
   [[nodiscard]] bool relax_chains(ThreadState& state) const;
   /// Weights of the chain rule at this state; 1 (implicit Euler) in first order. Held fixed during a solution.
   void set_weights(const ThreadState& state);
-  /// Largest balance over momentum flux; `row` holds all of them.
-  [[nodiscard]] double residual(const ThreadState& state, std::vector<double>& row) const;
-  /// Full Jacobian: rows and columns 3 (i - 1) + k, k = ln u, pull, waist of node i.
-  void jacobian(const ThreadState& state, double shift, solver::BandMatrix& matrix) const;
+  /// Balances [N] of the nodes 1..n (a taken-up end: ln of the speed ratio), and the forces they are measured against.
+  void residual(const ThreadState& state, std::vector<double>& row, std::vector<double>* scale) const;
+  /// Full Jacobian: rows and columns 3 (i - 1) + k, k = ln u, pull, waist of node i. Balances are divided by `scale`.
+  void jacobian(const ThreadState& state, const std::vector<double>& scale, double shift, solver::BandMatrix& matrix) const;
   [[nodiscard]] std::vector<ThreadForces> forces(const ThreadState& state) const;
   [[nodiscard]] ThreadOutcome solve(ThreadState& state, const ThreadOptions& options);
 

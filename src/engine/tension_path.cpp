@@ -52,7 +52,10 @@ double SpeedField::log_at(double s) const {
   return a + x * (da + x * (3.0 * (b - a) - 2.0 * da - db + x * (2.0 * (a - b) + da + db)));
 }
 
-double SurfaceHistory::at(double arc) const { return arc_m.empty() ? 1.0 : interpolate(arc_m, share, arc); }
+double SurfaceHistory::share_at(double solvent_ratio) const {
+  if (dryness.size() < 2) return 1.0;
+  return interpolate(dryness, share, -solvent_ratio);
+}
 
 PathResult::Place PathResult::at_radius(double radius) const {
   const auto r_of = [](const P::Array& y) { return std::hypot(y[P::kX], y[P::kY]); };
@@ -105,20 +108,25 @@ PathResult march_path(const model::JetContext& context, const SpeedField& speed,
 
   bool solid = false;
   double frozen = 0.0;
-  const auto rhs = [&](const P::Array& s, P::Array& rate, double arc) {
+  const auto rhs = [&](const P::Array& s, P::Array& rate, double) {
     const double u = std::exp(solid ? frozen : speed.log_at(std::hypot(s[P::kX], s[P::kY])));
     const double size = std::sqrt(s[P::kTx] * s[P::kTx] + s[P::kTy] * s[P::kTy] + s[P::kTz] * s[P::kTz]);
     const double t[3] = {s[P::kTx] / size, s[P::kTy] / size, s[P::kTz] / size};
+    // laboratory axes that stand with the vessel at this moment
     std::array<double, J::kSize> state{};
     for (std::size_t k = 0; k < 3; ++k) {
       state[k] = s[k];
       state[J::kVx + k] = u * t[k];
     }
+    state[J::kVx] -= omega * s[P::kY];
+    state[J::kVy] += omega * s[P::kX];
     state[J::kSolvent] = std::max(s[P::kSolvent], 0.0);
     state[J::kTemperature] = s[P::kTemperature];
-    const double at_surface = surface.at(arc) * state[J::kSolvent];
-    const model::JetLocal local = model::jet_local(context, state.data(), at_surface, solid);
-    const auto& a = local.acceleration;
+    const double at_surface = surface.share_at(state[J::kSolvent]) * state[J::kSolvent];
+    const model::JetLocal local = model::jet_local(context, state.data(), at_surface, false);
+    std::array<double, 3> a = local.acceleration;
+    a[0] += omega * (omega * s[P::kX] + 2.0 * u * t[1]);
+    a[1] += omega * (omega * s[P::kY] - 2.0 * u * t[0]);
     const double along = a[0] * t[0] + a[1] * t[1] + a[2] * t[2];
     for (std::size_t k = 0; k < 3; ++k) {
       rate[k] = t[k];
@@ -168,7 +176,9 @@ PathResult march_path(const model::JetContext& context, const SpeedField& speed,
   const double longest = omega > 0.0 ? std::min(60.0, options.max_turns * 2.0 * model::kPi / omega) : 60.0;
   events[3] = {[longest](const P::Array& s, double) { return s[P::kTime] - longest; }, solver::Crossing::rising};
   if (options.freeze_when_solid) {
-    events.push_back({[&fluid](const P::Array& s, double) {
+    const double freezing = surface.freezing_ratio;
+    events.push_back({[&fluid, freezing](const P::Array& s, double) {
+                        if (freezing != 0.0) return s[P::kSolvent] - freezing;
                         const double ratio = std::max(s[P::kSolvent], 0.0);
                         return model::solid_margin(fluid, model::polymer_volume_fraction(fluid, ratio), s[P::kTemperature]);
                       },

@@ -73,10 +73,13 @@ struct PathResult {
   [[nodiscard]] Place at_radius(double radius) const;
 };
 
-/// Ratio of surface to mean solvent along the path; 1 when drying is lumped.
+/// What radial drying adds: ratio of surface to mean solvent as the jet dries, and the mean at which the draw freezes.
+/// Taken from the inertial jet and held: the profile inside is taken to depend on how dry the jet is, not on how fast it
+/// got there.
 struct SurfaceHistory {
-  std::vector<double> arc_m, share;
-  [[nodiscard]] double at(double arc) const;
+  std::vector<double> dryness, share;  ///< -X, increasing, and surface X / X; empty: well mixed
+  double freezing_ratio{};             ///< X where the draw freezes; 0: by the mean composition; negative: never
+  [[nodiscard]] double share_at(double solvent_ratio) const;
 };
 
 /// Never throws, never NaN; `failed` with a message.
