@@ -102,6 +102,7 @@ nlohmann::ordered_json estimate_json(const LoadedCase& loaded, const model::Esti
   json["status"] = to_string(e.status);
   json["reason"] = e.reason;
   json["tier"] = e.tier;
+  if (!e.jet.convergence.empty()) json["convergence"] = e.jet.convergence;
   json["drying"] = e.drying_model;
   if (e.status == model::Status::done) {
     json["class"] = to_string(e.fibre_class);
@@ -241,6 +242,11 @@ std::string estimate_text(const LoadedCase& loaded, const model::Estimate& e) {
     const auto& b = jet.budget;
     out += line("  speed at the end     %.3g m/s; u^2/2 = centrifugal %+.3g, air %+.3g, gravity %+.2g, solid %+.3g J/kg",
                 jet.end_speed_m_s, b.centrifugal_J_kg, b.air_drag_J_kg, b.gravity_J_kg, b.solid_constraint_J_kg);
+    if (e.tier == "tension") {
+      out += line("                       pull of the liquid: viscous %+.3g, elastic %+.3g, surface %+.3g J/kg", b.viscous_J_kg,
+                  b.elastic_J_kg, b.surface_tension_J_kg);
+      if (!jet.convergence.empty()) out += folded("  converged            " + jet.convergence, 23);
+    }
     out += line("  temperature          down to %.0f degC, %.0f degC at the end", jet.lowest_temperature_K - 273.15,
                 jet.end_temperature_K - 273.15);
     if (jet.solidified) {

@@ -5,6 +5,7 @@
 
 #include "engine/classify.hpp"
 #include "engine/orifice_flow.hpp"
+#include "engine/tension.hpp"
 
 namespace whorl::engine {
 namespace {
@@ -20,9 +21,34 @@ JetOptions jet_options(const Setup& setup) {
   return options;
 }
 
-model::Jet solve_jet(const Setup& setup, double flow_m3_s, const JetOptions& options) {
+// One jet in the tier that was asked for. `fell_back` is set where the inertial tier stands in for the tension tier.
+model::Jet solve_jet(const Setup& setup, double flow_m3_s, const JetOptions& options, bool* fell_back = nullptr) {
   const model::JetContext context = setup.jet_context(flow_m3_s);
-  return solve_inertial_jet(context, options);
+  const model::ModelInput& model = setup.input.model;
+  if (model.tier == model::Tier::inertial) return solve_inertial_jet(context, options);
+
+  JetOptions start_options = options;
+  start_options.keep_profile = true;
+  model::Jet start = solve_inertial_jet(context, start_options);
+  TensionOptions tension;
+  tension.polymer = model.polymer_stress;
+  tension.mobility = model.giesekus_mobility;
+  tension.end = model.jet_end;
+  tension.radial = model.drying == model::DryingModel::radial;
+  tension.path_tolerance = options.relative_tolerance;
+  tension.max_turns = options.max_turns;
+  tension.freeze_when_solid = options.freeze_when_solid;
+  tension.keep_profile = options.keep_profile;
+  tension.breakup_threshold = options.breakup_threshold;
+  model::Jet jet = solve_tension_jet(context, tension, start);
+  if (jet.status != model::Status::done && start.status == model::Status::done &&
+      model.on_tension_failure == model::OnTensionFailure::inertial) {
+    if (fell_back != nullptr) *fell_back = true;
+    start.convergence = "inertial tier in its place: " + jet.reason;
+    jet = std::move(start);
+  }
+  if (!options.keep_profile) jet.profile.clear();
+  return jet;
 }
 
 // Jets over the run: same tier and drying as the first one. The first failure is named; the rest still counts.
@@ -97,7 +123,12 @@ model::Estimate estimate(const Setup& setup, const EstimateOptions& options) {
   JetOptions jets = jet_options(setup);
   jets.keep_profile = options.keep_profile;
   jets.audit = options.audit;
-  result.jet = solve_jet(setup, start.flow.flow_m3_s, jets);
+  bool fell_back = false;
+  result.jet = solve_jet(setup, start.flow.flow_m3_s, jets, &fell_back);
+  if (fell_back) {
+    result.warnings.push_back({"tension-not-converged", "The tension tier did not converge (" + result.jet.convergence +
+                                                            "): line speed is overestimated, diameter underestimated."});
+  }
   const double polymer_flow = start.flow.flow_m3_s * fluid.initial.concentration_kg_m3 / fluid.polymer_density_kg_m3;
   result.kinematic_bound_m = model::kinematic_bound_m(polymer_flow, setup.input.operation.rotation_speed_rad_s,
                                                       setup.collector_radius_m());

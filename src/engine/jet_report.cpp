@@ -98,11 +98,12 @@ void report_jet(const model::JetContext& context, const JetOptions& options, con
     previous_speed = local.speed_m_s;
     previous_time = sample.time_s;
 
-    const double stress = chains.normal_stress(flow.modulus);
+    const double stress = sample.stressed ? sample.chain_stress_Pa : chains.normal_stress(flow.modulus);
+    const double strain_rate = sample.stressed ? sample.strain_rate_1_s : local.strain_rate_1_s;
     const double radius = 0.5 * local.diameter_m;
     const double area = model::kPi * radius * radius;
-    const double tension = area * (3.0 * flow.eta_s * local.strain_rate_1_s + stress) +
-                           model::kPi * radius * flow.sigma;
+    double tension = area * (3.0 * flow.eta_s * strain_rate + stress) + model::kPi * radius * flow.sigma;
+    if (sample.stressed) tension = sample.tension_N;
     const double momentum = context.polymer_flow_kg_s * (1.0 + ratio) * local.speed_m_s;
     if (!sample.solid) {
       jet.tension_ratio = std::max(jet.tension_ratio, std::abs(tension) / momentum);
@@ -155,8 +156,9 @@ void report_jet(const model::JetContext& context, const JetOptions& options, con
       station.surface_solvent_fraction = sample.surface_ratio / (1.0 + sample.surface_ratio);
       station.polymer_volume_fraction = flow.phi;
       station.viscosity_Pa_s = flow.eta;
-      station.strain_rate_1_s = local.strain_rate_1_s;
-      station.axial_stress_Pa = 3.0 * flow.eta_s * local.strain_rate_1_s + stress;
+      station.strain_rate_1_s = strain_rate;
+      station.axial_stress_Pa = 3.0 * flow.eta_s * strain_rate + stress;
+      if (sample.stressed && sample.solid) station.axial_stress_Pa = tension / area;
       station.tension_N = tension;
       station.momentum_flux_N = momentum;
       station.evaporation_kg_m2_s = local.exchange.evaporation_kg_m2_s;

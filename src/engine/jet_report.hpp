@@ -14,6 +14,9 @@ struct JetSample {
   std::array<double, model::JetState::kSize> state{};
   double surface_ratio{};  ///< X at the surface
   bool solid{};
+  // tension tier: stress and pull as solved; else both are what the path would have generated
+  bool stressed{};
+  double chain_stress_Pa{}, strain_rate_1_s{}, tension_N{};
 };
 
 /// Fills everything of `jet` that follows from the samples (first = exit, last = end). Stress is what the path would

@@ -1,7 +1,5 @@
 #include "engine/setup.hpp"
 
-#include "model/error.hpp"
-
 namespace whorl::engine {
 
 model::JetContext Setup::jet_context(double flow_m3_s) const {
@@ -17,9 +15,6 @@ model::JetContext Setup::jet_context(double flow_m3_s) const {
 }
 
 Setup resolve(const model::CaseInput& input, const model::Library& library) {
-  if (input.model.tier == model::Tier::tension) {
-    throw InputError("", "model.tier", "\"tension\" is not built into this version", "\"inertial\"");
-  }
   Setup setup;
   setup.input = input;
   setup.fluid = model::resolve_fluid(input.solution, input.room, library);

@@ -3,28 +3,25 @@
 #pragma once
 #include <cstddef>
 
-#include "engine/tension_line.hpp"
+#include "model/case.hpp"
 #include "model/jet.hpp"
 #include "model/rheology.hpp"
 #include "model/result.hpp"
 
 namespace whorl::engine {
 
-/// What happens to the jet at the collector.
-enum class JetEnd {
-  free,     ///< no pull but that of the surface
-  taken_up  ///< line speed given by `take_up_speed_m_s` (Omega R_c for a collector at rest)
-};
-
 struct TensionOptions {
   model::PolymerModel polymer{model::PolymerModel::fene_p};
   double mobility{0.1};            ///< Giesekus alpha
-  JetEnd end{JetEnd::free};
+  model::JetEnd end{model::JetEnd::free};
   double take_up_speed_m_s{};      ///< 0: Omega R_c
-  std::size_t cells{160};          ///< of the mesh that counts
-  std::size_t coarse_cells{64};    ///< of the mesh before it
-  double tolerance{1e-6};          ///< change of ln u and of the liquid length between two rounds
-  int most_rounds{60};             ///< on each mesh
+  std::size_t cells{80};           ///< of the first mesh; doubled from there
+  std::size_t most_cells{640};
+  double mesh_tolerance{1e-3};     ///< on ln u of the line speed, by comparing two meshes; 0: first mesh only
+  double tolerance{1e-6};          ///< change of ln u and of the end of the liquid between two rounds
+  double fair_tolerance{1e-3};     ///< what is still accepted, and said, when `tolerance` is not met
+  int most_rounds{40};             ///< on each mesh
+  int most_newton{2500};           ///< iterations altogether
   double path_tolerance{1e-6};     ///< relative, of the march
   double max_turns{20.0};
   bool freeze_when_solid{true};

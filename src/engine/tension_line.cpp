@@ -3,8 +3,6 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <cstdio>
-#include <cstdlib>
 
 #include "solver/dual.hpp"
 
@@ -382,7 +380,6 @@ ThreadOutcome Thread::solve(ThreadState& state, const ThreadOptions& options) {
     if (largest < 0.0) break;
     double share = std::min(1.0, 1.5 / std::max(largest, 1e-300));
     const double before = norm(row);
-    if (std::getenv("TDEBUG2")) fprintf(stderr, "   newton %d worst %.3e size %.3e step %.3e\n", it, largest_of(row), before, largest);
     bool better = false;
     for (int cut = 0; cut < 7; ++cut, share *= 0.5) {
       move(share);
@@ -408,7 +405,6 @@ ThreadOutcome Thread::solve(ThreadState& state, const ThreadOptions& options) {
     ++out.pseudo_steps;
     const double largest = direction(1.0 / tau);
     const double before = norm(row);
-    if (std::getenv("TDEBUG2")) fprintf(stderr, "   pseudo %d tau %.2e worst %.3e size %.3e step %.3e\n", it, tau, largest_of(row), before, largest);
     if (largest < 0.0 || largest > 2.0) {
       tau *= 0.25;
       if (tau < 1e-9) break;
@@ -427,14 +423,6 @@ ThreadOutcome Thread::solve(ThreadState& state, const ThreadOptions& options) {
     tau = std::min(1e12, tau * std::clamp(1.5 * before / after, 0.5, 10.0));
   }
   out.residual = largest_of(row);
-  if (std::getenv("TDUMP")) {
-    std::vector<Face> face; faces(state, face);
-    fprintf(stderr, "i s u pull waist lambda G mu E V S src row/scale Ma2 dt/lambda\n");
-    for (std::size_t i = 1; i <= n; ++i) { const auto& at = problem_.station[i]; double u = std::exp(state.log_speed[i]);
-      const auto c = model::chains(problem_.law, state.pull[i], state.waist[i]);
-      double css = std::exp(c.log_along);
-      fprintf(stderr, "%zu %.4e %.4e %.3f %.3f %.2e %.2e %.3e %.3e %.2e %.2e %.2e %.2e %.3e css/L2 %.3f dt/l %.2e\n", i, at.arc_m, u, state.pull[i], state.waist[i], at.relaxation_s, at.modulus_Pa, at.flow_kg_s*u, face[i].elastic, face[i].viscous, face[i].surface, source(i, state.log_speed[i]), row[i-1]/scale[i-1], at.flow_kg_s*u/std::abs(face[i].elastic), css/problem_.law.extensibility, width_[i]/u/at.relaxation_s); }
-  }
   out.reason = "Newton's method, then pseudo-time";
   return out;
 }

@@ -171,6 +171,9 @@ constexpr std::array kKeys{
     key<&CaseInput::room, &RoomInput::air_swirl>(
         "room.air_swirl", kPlain, "air_swirl", "0.2", 0.0, 1.0, kOptional, kAny, "0",
         "share of the vessel speed at which the air turns at the outer wall; 0: still air"),
+    key<&CaseInput::model, &ModelInput::giesekus_mobility>("model.giesekus_mobility", kPlain, "giesekus_mobility", "0.2",
+                                                           0.0, 0.5, kOptional, kAny, "0.1",
+                                                           "mobility of the Giesekus law"),
     key<&CaseInput::model, &ModelInput::axial_drag_factor>("model.axial_drag_factor", kPlain, "axial_drag_factor",
                                                            "1.5", 0.01, 100.0, kOptional, kAny, "1",
                                                            "multiplies the skin friction along the jet"),
@@ -227,9 +230,26 @@ constexpr std::array kShearValues{model::ShearModel::automatic, model::ShearMode
                                   model::ShearModel::cross};
 constexpr std::array<Word, 2> kTiers{{
     {"inertial", "jet without tension, for screening"},
-    {"tension", "viscous and elastic tension (not built into this version)"},
+    {"tension", "with viscous, elastic and surface tension, and the pull of the fibre that is solid"},
 }};
 constexpr std::array kTierValues{model::Tier::inertial, model::Tier::tension};
+constexpr std::array<Word, 3> kPolymerStress{{
+    {"oldroyd-b", "chains stretch without limit"},
+    {"giesekus", "chains relax faster the more they are stretched; needs giesekus_mobility"},
+    {"fene-p", "chains of finite length"},
+}};
+constexpr std::array kPolymerStressValues{model::PolymerModel::oldroyd_b, model::PolymerModel::giesekus,
+                                          model::PolymerModel::fene_p};
+constexpr std::array<Word, 2> kJetEnd{{
+    {"free", "no pull on the end of the jet"},
+    {"taken-up", "the collector holds the fibre: the line runs at the speed at which the vessel turns past it"},
+}};
+constexpr std::array kJetEndValues{model::JetEnd::free, model::JetEnd::taken_up};
+constexpr std::array<Word, 2> kOnTensionFailure{{
+    {"report", "say so, with what was tried"},
+    {"inertial", "give the jet without tension instead, with a warning"},
+}};
+constexpr std::array kOnTensionFailureValues{model::OnTensionFailure::report, model::OnTensionFailure::inertial};
 constexpr std::array<Word, 2> kDrying{{
     {"lumped", "jet well mixed over its radius"},
     {"radial", "diffusion over the radius (not built into this version)"},
@@ -299,6 +319,16 @@ const std::array kWordKeys{
     WordKey{"model.tier", kTiers, 0, kOptional, "inertial", "how the jet is computed", "inertial",
             &get_word<kTiers, kTierValues, &CaseInput::model, &ModelInput::tier>,
             &set_word<kTiers, kTierValues, &CaseInput::model, &ModelInput::tier>},
+    WordKey{"model.polymer_stress", kPolymerStress, 0, kOptional, "giesekus", "law of the polymer's stress (tension tier)",
+            "fene-p", &get_word<kPolymerStress, kPolymerStressValues, &CaseInput::model, &ModelInput::polymer_stress>,
+            &set_word<kPolymerStress, kPolymerStressValues, &CaseInput::model, &ModelInput::polymer_stress>},
+    WordKey{"model.jet_end", kJetEnd, 0, kOptional, "free", "end of the jet at the collector (tension tier)", "free",
+            &get_word<kJetEnd, kJetEndValues, &CaseInput::model, &ModelInput::jet_end>,
+            &set_word<kJetEnd, kJetEndValues, &CaseInput::model, &ModelInput::jet_end>},
+    WordKey{"model.on_tension_failure", kOnTensionFailure, 0, kOptional, "report",
+            "what to do when the tension tier does not converge", "report",
+            &get_word<kOnTensionFailure, kOnTensionFailureValues, &CaseInput::model, &ModelInput::on_tension_failure>,
+            &set_word<kOnTensionFailure, kOnTensionFailureValues, &CaseInput::model, &ModelInput::on_tension_failure>},
     WordKey{"model.drying", kDrying, 0, kOptional, "lumped", "how drying inside the jet is computed", "lumped",
             &get_word<kDrying, kDryingValues, &CaseInput::model, &ModelInput::drying>,
             &set_word<kDrying, kDryingValues, &CaseInput::model, &ModelInput::drying>},

@@ -3,6 +3,8 @@
 #include <optional>
 #include <string>
 
+#include "model/rheology.hpp"
+
 namespace whorl::model {
 
 /// How a concentration was stated. The two % w/v conventions differ by the volume of the polymer: see recipe.
@@ -76,9 +78,21 @@ enum class Tier { inertial, tension };
 enum class DryingModel { lumped, radial };
 enum class AxialDrag { combined, matsui, sano_orii, majumdar_shambaugh, oblique };
 
+/// What happens to the jet at the collector.
+enum class JetEnd {
+  free,     ///< no pull but that of the surface
+  taken_up  ///< line speed Omega R_c: a collector at rest that holds the fibre
+};
+/// What an estimate does when the tension tier does not converge.
+enum class OnTensionFailure { report, inertial };
+
 /// Choices between published closures, and factors that calibration may move. Factors default to 1 and are always printed when not 1.
 struct ModelInput {
   Tier tier{Tier::inertial};
+  PolymerModel polymer_stress{PolymerModel::fene_p};  ///< tension tier
+  double giesekus_mobility{0.1};
+  JetEnd jet_end{JetEnd::free};
+  OnTensionFailure on_tension_failure{OnTensionFailure::report};
   DryingModel drying{DryingModel::lumped};
   AxialDrag axial_drag{AxialDrag::combined};
   double axial_drag_factor{1.0};

@@ -134,6 +134,7 @@ struct WorkCounts {
 struct Jet {
   Status status{Status::not_converged};
   std::string reason;          ///< why not converged, or how it ended ("reached collector", "stalled: ...")
+  std::string convergence;     ///< how far it converged, in words (tension tier)
   bool reached_collector{};
   double end_radius_m{};
   double turns{};              ///< wrap angle / 2 pi

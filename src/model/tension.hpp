@@ -29,7 +29,6 @@ template <class Real>
 }
 
 /// Pull of the surface, pi a sigma [N].
-/// Eq: tension-jet
 template <class Real>
 [[nodiscard]] Real surface_pull(const ThreadStation& at, const Real& speed) {
   using std::sqrt;
