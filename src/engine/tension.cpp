@@ -48,10 +48,11 @@ class TensionJet {
         break;
       }
       keep();
+      if (path_.end != PathEnd::collector) break;  // stalled: a finer mesh would not change that
       if (any) {
         // the finer mesh is off by a third of the change in second order, by all of it in first
         mesh_error_ = std::abs(state_.log_speed.back() - before) / (first_order_only_ ? 1.0 : 3.0);
-        if (mesh_error_ < options_.mesh_tolerance) break;
+        if (mesh_error_ < options_.mesh_tolerance || exhausted()) break;
       }
       any = true;
       if (last) break;
@@ -243,6 +244,12 @@ class TensionJet {
       guess.pull.push_back(i == 0 ? 0.0 : interpolate(before, state_.pull, s));
       guess.waist.push_back(i == 0 ? 0.0 : interpolate(before, state_.waist, s));
     }
+    if (end.taken_up) {
+      // a start that does not meet the collector's speed is drawn evenly
+      const double gap = std::log(end.take_up_speed_m_s) - guess.log_speed[n];
+      const double length = problem_.station[n].arc_m;
+      for (std::size_t i = 1; i <= n; ++i) guess.log_speed[i] += gap * problem_.station[i].arc_m / length;
+    }
     if (!solve_thread(guess)) return false;
     state_ = guess;
     return true;
@@ -254,10 +261,11 @@ class TensionJet {
     Thread thread(problem_);
     thread.set_weights(guess);
     const ThreadOutcome outcome = thread.solve(guess, ThreadOptions{});
+    weights_ = thread.weights();
     jet_.work.newton_iterations += static_cast<std::size_t>(outcome.iterations);
     jet_.work.jacobians += static_cast<std::size_t>(outcome.iterations);
     jet_.work.factorizations += static_cast<std::size_t>(outcome.iterations);
-    pseudo_steps_ += outcome.pseudo_steps;
+    spent_ += static_cast<std::size_t>(outcome.iterations) * (sigma_.size() - 1);
     return outcome;
   }
 
@@ -288,6 +296,10 @@ class TensionJet {
 
   // A jump of the speed (thread faster than its elastic waves before, slower behind) cannot be moved by Newton's method
   // from cell to cell: it is found wide, and made narrow.
+  [[nodiscard]] bool exhausted() const {
+    return spent_ > options_.most_newton * options_.cells || jet_.work.rhs_evaluations > options_.most_rates;
+  }
+
   ThreadOutcome sharpen(ThreadState& guess, bool second_order) {
     constexpr double kLeast = 0.02;
     double smoothing = 10.0;
@@ -296,8 +308,9 @@ class TensionJet {
     ThreadState good = guess;
     ThreadOutcome outcome;
     for (int k = 0; k < 60; ++k) {
-      if (jet_.work.newton_iterations > static_cast<std::size_t>(options_.most_newton)) {
+      if (exhausted()) {
         outcome.converged = false;
+        outcome.reason = "the allowed work";
         break;
       }
       guess = good;
@@ -333,12 +346,14 @@ class TensionJet {
     double last = 1e300;
     const std::size_t n = sigma_.size() - 1;
     first_order_only_ = false;
+    lost_ = 0;
     std::vector<double> changes;
     for (int k = 0; k < options_.most_rounds; ++k) {
       std::vector<double> z(state_.log_speed.begin() + 1, state_.log_speed.end());
       z.push_back(std::log(end_radius_ - context_.outer_radius_m));
       if (!round()) return false;
       ++rounds_;
+      lost_ = path_.end == PathEnd::collector ? 0 : lost_ + 1;
       std::vector<double> g(state_.log_speed.begin() + 1, state_.log_speed.end());
       g.push_back(std::log(end_radius_ - context_.outer_radius_m));
       double change = 0.0;
@@ -348,9 +363,13 @@ class TensionJet {
       // close, and no longer getting closer: rounding of the march
       changes.push_back(change);
       if (k >= 12 && change < options_.fair_tolerance && change > 0.5 * changes[changes.size() - 5]) return true;
-      if (jet_.work.newton_iterations > static_cast<std::size_t>(options_.most_newton)) {
+      if (exhausted()) {
         if (change < options_.fair_tolerance) return true;
-        trouble_ = "more than " + std::to_string(options_.most_newton) + " Newton iterations";
+        if (lost_ >= 10) return true;
+        char said[160];
+        std::snprintf(said, sizeof said, "path and speed still change by %.1e after the allowed work, %d rounds and %zu Newton steps", change,
+                      rounds_, jet_.work.newton_iterations);
+        trouble_ = said;
         return false;
       }
       damping = change > last ? std::max(0.2, 0.7 * damping) : std::min(1.0, 1.1 * damping);
@@ -367,6 +386,8 @@ class TensionJet {
       end_radius_ = context_.outer_radius_m + std::exp(next[n]);
     }
     if (change_ < options_.fair_tolerance) return true;
+    // A jet that no longer finds the collector has stalled, whether or not the rest of its path settles.
+    if (lost_ >= 10) return true;
     char text[160];
     std::snprintf(text, sizeof text, "path and speed still change by %.1e after %d rounds", change_, options_.most_rounds);
     trouble_ = text;
@@ -378,6 +399,7 @@ class TensionJet {
     kept_state_ = state_;
     kept_problem_ = problem_;
     kept_path_ = path_;
+    kept_weights_ = weights_;
     kept_radius_ = end_radius_;
     kept_change_ = change_;
     kept_first_order_ = first_order_only_;
@@ -387,6 +409,7 @@ class TensionJet {
     state_ = kept_state_;
     problem_ = kept_problem_;
     path_ = kept_path_;
+    weights_ = kept_weights_;
     end_radius_ = kept_radius_;
     change_ = kept_change_;
     first_order_only_ = kept_first_order_;
@@ -420,7 +443,8 @@ class TensionJet {
 
   model::Jet report() {
     const std::size_t n = sigma_.size() - 1;
-    const Thread thread(problem_);
+    Thread thread(problem_);
+    thread.set_weights(weights_);
     const std::vector<ThreadForces> face = thread.forces(state_);
     const double omega = context_.speed_rad_s;
     std::vector<double> u(n + 1);
@@ -588,9 +612,10 @@ class TensionJet {
   bool first_order_only_{false}, kept_first_order_{false};
   double smoothing_reached_{};
   double change_{}, kept_change_{}, mesh_error_{-1.0};
-  int rounds_{}, pseudo_steps_{};
+  int rounds_{}, lost_{};
+  std::size_t spent_{};  ///< Newton iterations x cells
   std::string convergence_, remark_;
-  std::vector<double> kept_sigma_;
+  std::vector<double> weights_, kept_weights_, kept_sigma_;
   ThreadState kept_state_;
   ThreadProblem kept_problem_;
   PathResult kept_path_;

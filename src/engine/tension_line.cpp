@@ -115,6 +115,21 @@ bool Thread::relax_chains(ThreadState& state) const {
   return true;
 }
 
+void Thread::chain_residual(const ThreadState& state, std::vector<double>& row) const {
+  row.resize(2 * cells());
+  auto a = model::chains(problem_.law, state.pull[0], state.waist[0]);
+  for (std::size_t i = 1; i <= cells(); ++i) {
+    const auto b = model::chains(problem_.law, state.pull[i], state.waist[i]);
+    const double dt = time_in(width_[i], std::exp(state.log_speed[i - 1]), std::exp(state.log_speed[i]));
+    const double strain = state.log_speed[i] - state.log_speed[i - 1];
+    const double ka = (1.0 - weight_[i]) * dt / problem_.station[i - 1].relaxation_s;
+    const double kb = weight_[i] * dt / problem_.station[i].relaxation_s;
+    row[2 * (i - 1)] = b.log_along - a.log_along - 2.0 * strain - ka * a.relax_along - kb * b.relax_along;
+    row[2 * i - 1] = state.waist[i] - state.waist[i - 1] + strain - ka * a.relax_across - kb * b.relax_across;
+    a = b;
+  }
+}
+
 void Thread::elastic(const ThreadState& state, std::vector<double>& value,
                      std::vector<std::array<double, 3>>* slope) const {
   const std::size_t n = cells();
@@ -227,8 +242,8 @@ void Thread::residual(const ThreadState& state, std::vector<double>& row, std::v
   }
 }
 
-void Thread::jacobian(const ThreadState& state, const std::vector<double>& scale, double shift,
-                      solver::BandMatrix& matrix) const {
+void Thread::jacobian(const ThreadState& state, const std::vector<double>& scale, solver::BandMatrix& matrix,
+                      std::vector<double>* chain_scale) const {
   const std::size_t n = cells();
   matrix.clear();
   std::vector<Face> face;
@@ -271,7 +286,6 @@ void Thread::jacobian(const ThreadState& state, const std::vector<double>& scale
         const D1 end = model::end_pull(problem_.end, at, speed);
         add_speed(row, i, per * (m * u - end.slope[0]));
       }
-      matrix.at(row, row) += shift;
     }
     // chains of cell i
     using D = Dual<6>;
@@ -292,6 +306,10 @@ void Thread::jacobian(const ThreadState& state, const std::vector<double>& scale
     const D across = qb - qa + (yb - ya) - dt * (ka * a.relax_across + kb * b.relax_across);
     const double la = 1.0 / (1.0 + std::abs(along.slope[4]));
     const double lb = 1.0 / (1.0 + std::abs(across.slope[5]));
+    if (chain_scale != nullptr) {
+      (*chain_scale)[2 * (i - 1)] = la;
+      (*chain_scale)[2 * i - 1] = lb;
+    }
     for (std::size_t k = 0; k < 3; ++k) {
       if (!first) {
         matrix.at(row + 1, row - 3 + k) += la * along.slope[k];
@@ -340,9 +358,9 @@ ThreadOutcome Thread::solve(ThreadState& state, const ThreadOptions& options) {
     r.assign(n, 1e150);
     if (sizes != nullptr) sizes->assign(n, 1.0);
   };
-  // Newton direction with the chains eliminated: their equations hold exactly at every iterate.
-  const auto direction = [&](double shift) {
-    jacobian(state, scale, shift, matrix);
+  // Newton direction with the chains eliminated: their equations hold at every iterate.
+  const auto direction = [&] {
+    jacobian(state, scale, matrix);
     ++out.iterations;
     if (!matrix.factorize()) return -1.0;
     std::fill(step.begin(), step.end(), 0.0);
@@ -374,9 +392,80 @@ ThreadOutcome Thread::solve(ThreadState& state, const ThreadOptions& options) {
   };
   const ThreadState start = state;
   evaluate(state, row, &scale);
+  // All unknowns together first: near the full length of the chains their pull is the better unknown than the speed.
+  std::vector<double> chain, trial_chain, chain_scale(2 * n, 1.0);
+  const auto both = [&](const std::vector<double>& v, const std::vector<double>& c) {
+    const double q = norm(v);
+    double sum = 0.0;
+    for (std::size_t k = 0; k < 2 * n; ++k) {
+      const double x = c[k] * chain_scale[k];
+      sum += std::isfinite(x) ? std::min(x * x, 1e200) : 1e200;
+    }
+    return std::sqrt(q * q + sum / static_cast<double>(n));
+  };
+  const double most_across = problem_.law.model == model::PolymerModel::fene_p ? std::log(0.49 * problem_.law.extensibility) : 50.0;
+  chain_residual(state, chain);
   for (int it = 0; it < options.most_newton; ++it) {
+    jacobian(state, scale, matrix, &chain_scale);
+    ++out.iterations;
+    if (!matrix.factorize()) break;
+    for (std::size_t i = 0; i < n; ++i) {
+      step[3 * i] = -row[i] / scale[i];
+      step[3 * i + 1] = -chain[2 * i] * chain_scale[2 * i];
+      step[3 * i + 2] = -chain[2 * i + 1] * chain_scale[2 * i + 1];
+    }
+    matrix.solve(step);
+    double largest = 0.0;
+    double share = 1.0;
+    for (std::size_t i = 0; i < n; ++i) {
+      if (!std::isfinite(step[3 * i] + step[3 * i + 1] + step[3 * i + 2])) largest = 1e300;
+      largest = std::max(largest, std::abs(step[3 * i]));
+      share = std::min({share, 1.5 / std::max(std::abs(step[3 * i]), 1e-300), 3.0 / std::max(std::abs(step[3 * i + 1]), 1e-300),
+                        3.0 / std::max(std::abs(step[3 * i + 2]), 1e-300)});
+    }
+    if (!(largest < 1e200)) break;
+    const double before = both(row, chain);
+    bool better = false;
+    for (int cut = 0; cut < 7; ++cut, share *= 0.5) {
+      bool inside = true;
+      for (std::size_t i = 1; i <= n; ++i) {
+        trial.log_speed[i] = state.log_speed[i] + share * step[3 * (i - 1)];
+        trial.pull[i] = state.pull[i] + share * step[3 * (i - 1) + 1];
+        trial.waist[i] = state.waist[i] + share * step[3 * (i - 1) + 2];
+        inside = inside && std::abs(trial.pull[i]) < 300.0 && std::abs(trial.waist[i]) < 300.0 && trial.waist[i] < most_across;
+      }
+      if (!inside) continue;
+      ++out.evaluations;
+      residual(trial, trial_row, nullptr);
+      chain_residual(trial, trial_chain);
+      const double after = both(trial_row, trial_chain);
+      if (after < before * (1.0 - 1e-3 * share) || (largest < options.step_tolerance && after < 1e-6)) {
+        better = true;
+        break;
+      }
+    }
+    if (!better) break;
+    std::swap(state, trial);
+    residual(state, row, &scale);
+    chain_residual(state, chain);
+    if (largest < 1e-6 || largest_of(row) < options.residual_tolerance) {
+      // close: from here on the chains are marched
+      evaluate(state, row, &scale);
+      if (largest_of(row) < options.residual_tolerance) return done("Newton");
+      if (largest < 1e-6) break;
+      chain_residual(state, chain);
+    }
+  }
+  // Last steps with the chains eliminated: marched exactly for every trial.
+  constexpr int kPolish = 6;
+  evaluate(state, row, &scale);
+  if (!(largest_of(row) < 1e-3)) {
+    state = start;
+    evaluate(state, row, &scale);
+  }
+  for (int it = 0; it < kPolish; ++it) {
     if (largest_of(row) < options.residual_tolerance) return done("Newton");
-    const double largest = direction(0.0);
+    const double largest = direction();
     if (largest < 0.0) break;
     double share = std::min(1.0, 1.5 / std::max(largest, 1e-300));
     const double before = norm(row);
@@ -396,34 +485,8 @@ ThreadOutcome Thread::solve(ThreadState& state, const ThreadOptions& options) {
     if (!better) break;
     take();
   }
-  // March in pseudo-time; the step grows as the residual falls.
-  state = start;
-  evaluate(state, row, &scale);
-  double tau = 1.0;
-  for (int it = 0; it < options.most_pseudo_steps; ++it) {
-    if (largest_of(row) < options.residual_tolerance) return done("pseudo-time");
-    ++out.pseudo_steps;
-    const double largest = direction(1.0 / tau);
-    const double before = norm(row);
-    if (largest < 0.0 || largest > 2.0) {
-      tau *= 0.25;
-      if (tau < 1e-9) break;
-      continue;
-    }
-    move(1.0);
-    evaluate(trial, trial_row, nullptr);
-    const double after = norm(trial_row);
-    if (!(after < 5.0 * before)) {
-      tau *= 0.25;
-      if (tau < 1e-9) break;
-      continue;
-    }
-    take();
-    if (tau > 1e8 && largest < options.step_tolerance && largest_of(row) < 1e-6) return done("pseudo-time, at rounding level");
-    tau = std::min(1e12, tau * std::clamp(1.5 * before / after, 0.5, 10.0));
-  }
   out.residual = largest_of(row);
-  out.reason = "Newton's method, then pseudo-time";
+  out.reason = "Newton's method";
   return out;
 }
 

@@ -1,9 +1,10 @@
 // Speed and stress along a thread whose path is given: a two-point problem, solved by Newton's method on a conservative
-// mesh, in pseudo-time where Newton's method alone does not get there.
+// mesh.
 #pragma once
 #include <array>
 #include <cstddef>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "model/air.hpp"
@@ -36,14 +37,13 @@ struct ThreadOptions {
   double residual_tolerance{1e-10};  ///< largest balance of a node over its momentum flux and forces
   double step_tolerance{1e-11};      ///< or largest change of ln u
   int most_newton{30};
-  int most_pseudo_steps{60};
 };
 
 struct ThreadOutcome {
   bool converged{};
   std::string reason{"not run"};
   double residual{};
-  int iterations{}, pseudo_steps{}, evaluations{};
+  int iterations{}, evaluations{};
 };
 
 /// Forces through the middle of cell i (between nodes i - 1 and i) [N].
@@ -67,10 +67,16 @@ class Thread {
   [[nodiscard]] bool relax_chains(ThreadState& state) const;
   /// Weights of the chain rule at this state; 1 (implicit Euler) in first order. Held fixed during a solution.
   void set_weights(const ThreadState& state);
+  [[nodiscard]] const std::vector<double>& weights() const { return weight_; }
+  void set_weights(std::vector<double> weights) { weight_ = std::move(weights); }
   /// Balances [N] of the nodes 1..n (a taken-up end: ln of the speed ratio), and the forces they are measured against.
   void residual(const ThreadState& state, std::vector<double>& row, std::vector<double>* scale) const;
+  /// What the chain rule of cell i leaves over, at 2 (i - 1) + 0 along, 1 across; 0 after relax_chains().
+  void chain_residual(const ThreadState& state, std::vector<double>& row) const;
   /// Full Jacobian: rows and columns 3 (i - 1) + k, k = ln u, pull, waist of node i. Balances are divided by `scale`.
-  void jacobian(const ThreadState& state, const std::vector<double>& scale, double shift, solver::BandMatrix& matrix) const;
+  /// Chain rows are multiplied by `chain_scale` (filled here, when given).
+  void jacobian(const ThreadState& state, const std::vector<double>& scale, solver::BandMatrix& matrix,
+                std::vector<double>* chain_scale = nullptr) const;
   [[nodiscard]] std::vector<ThreadForces> forces(const ThreadState& state) const;
   [[nodiscard]] ThreadOutcome solve(ThreadState& state, const ThreadOptions& options);
 
