@@ -141,6 +141,84 @@ TEST_CASE("latin hypercube: axes are uncorrelated, seeds differ, the same seed r
   CHECK(column(make(2), 0) != column(design, 0));
 }
 
+namespace {
+
+constexpr unsigned kBits = 20;
+
+// The leading bits of every coordinate of a Sobol design. The seed shifts a coordinate by one exclusive or, and point 0 of the
+// sequence is the origin, so that point 0 of the design is the shift; what is left is the sequence itself.
+std::vector<std::vector<std::uint32_t>> unshifted(std::uint64_t points, std::size_t dimensions, std::uint64_t seed) {
+  const double largest = std::ldexp(1.0, kBits) - 1.0;
+  const Design design(DesignKind::sobol, std::vector<Axis>(dimensions, range(0, largest, 0, Spacing::linear, true)), points, seed);
+  std::vector<double> values(dimensions);
+  std::vector<std::vector<std::uint32_t>> bits(points, std::vector<std::uint32_t>(dimensions));
+  for (std::uint64_t i = 0; i < points; ++i) {
+    design.point(i, values);
+    for (std::size_t k = 0; k < dimensions; ++k)
+      bits[i][k] = static_cast<std::uint32_t>(values[k]) ^ (i == 0 ? 0U : bits[0][k]);
+  }
+  bits[0].assign(dimensions, 0U);
+  return bits;
+}
+
+/// A row of the published table: degree, inner coefficients of the primitive polynomial, initial direction numbers.
+struct DirectionRow {
+  unsigned degree, coefficients;
+  std::vector<std::uint32_t> initial;
+};
+
+}  // namespace
+
+// Source: example output on the page of S. Joe and F. Y. Kuo, "Sobol sequence generator" (web.maths.unsw.edu.au/~fkuo/sobol),
+// read in two programs that test themselves against it: 10 points in 3 dimensions from new-joe-kuo-6.21201.
+TEST_CASE("sobol: the ten points that Joe and Kuo publish, whatever the shift") {
+  constexpr double kPublished[10][3] = {{0, 0, 0},          {0.5, 0.5, 0.5},       {0.75, 0.25, 0.25},        {0.25, 0.75, 0.75},
+                                        {0.375, 0.375, 0.625}, {0.875, 0.875, 0.125}, {0.625, 0.125, 0.875},     {0.125, 0.625, 0.375},
+                                        {0.1875, 0.3125, 0.9375}, {0.6875, 0.8125, 0.4375}};
+  for (const std::uint64_t seed : {0ULL, 1ULL, 987654321ULL}) {
+    const auto bits = unshifted(10, 3, seed);
+    for (std::size_t i = 0; i < 10; ++i)
+      for (std::size_t k = 0; k < 3; ++k) {
+        CAPTURE(seed, i, k);
+        CHECK(std::ldexp(static_cast<double>(bits[i][k]), -static_cast<int>(kBits)) == kPublished[i][k]);  // exact in binary
+      }
+  }
+}
+
+// Source: S. Joe and F. Y. Kuo, SIAM J. Sci. Comput. 30 (2008) 2635-2654, and their file new-joe-kuo-6.21201, rows 2 to 12 as
+// read in the copy that SciPy 1.10 carries. The generator below is the textbook one: recurrence, then one exclusive or per
+// set bit of the Gray code; it shares nothing with the design, which takes its direction numbers from Boost.
+TEST_CASE("sobol: twelve dimensions against the published direction numbers") {
+  const std::vector<DirectionRow> rows{{1, 0, {1}},           {2, 1, {1, 3}},        {3, 1, {1, 3, 1}},      {3, 2, {1, 1, 1}},
+                                       {4, 1, {1, 1, 3, 3}},  {4, 4, {1, 3, 5, 13}}, {5, 2, {1, 1, 5, 5, 17}}, {5, 4, {1, 1, 5, 5, 5}},
+                                       {5, 7, {1, 1, 7, 11, 19}}, {5, 11, {1, 1, 5, 1, 1}}, {5, 13, {1, 1, 1, 3, 11}}};
+  constexpr std::uint64_t kPoints = 5000;
+  std::vector<std::vector<std::uint32_t>> direction(rows.size() + 1, std::vector<std::uint32_t>(kBits));
+  for (unsigned r = 0; r < kBits; ++r) direction[0][r] = 1U << (kBits - 1 - r);
+  for (std::size_t d = 0; d < rows.size(); ++d) {
+    const auto& [degree, coefficients, initial] = rows[d];
+    std::vector<std::uint32_t> m = initial;  // odd numbers m_r < 2^r
+    for (unsigned r = degree; r < kBits; ++r) {
+      std::uint32_t next = m[r - degree] ^ (m[r - degree] << degree);
+      for (unsigned k = 1; k < degree; ++k)
+        if (((coefficients >> (degree - 1 - k)) & 1U) != 0) next ^= m[r - k] << k;
+      m.push_back(next);
+    }
+    for (unsigned r = 0; r < kBits; ++r) direction[d + 1][r] = m[r] << (kBits - 1 - r);
+  }
+  const auto bits = unshifted(kPoints, rows.size() + 1, 42);
+  std::uint64_t wrong = 0;
+  for (std::uint64_t i = 0; i < kPoints; ++i)
+    for (std::size_t k = 0; k < direction.size(); ++k) {
+      std::uint32_t expected = 0;
+      const std::uint64_t gray = i ^ (i >> 1U);
+      for (unsigned r = 0; r < kBits; ++r)
+        if (((gray >> r) & 1U) != 0) expected ^= direction[k][r];
+      wrong += expected != bits[i][k] ? 1U : 0U;
+    }
+  CHECK(wrong == 0);
+}
+
 // Nets: I. M. Sobol, USSR Comput. Math. Math. Phys. 7 (1967) 86-112. The first 2^m points of the first two coordinates are a
 // (0, m, 2)-net in base 2: one point in every elementary interval of volume 2^-m. A digital shift keeps this.
 TEST_CASE("sobol: a (0, m, 2)-net in the first two axes, balanced in all of twelve") {
