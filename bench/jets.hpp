@@ -13,9 +13,9 @@
 namespace whorl::bench {
 
 /// All shipped cases.
-inline constexpr std::array kCases{"pcl-chloroform", "peo-water-training", "pmma-acetone-humid",
-                                   "ps-thf-sweep",   "pva-water-wet",      "pvp-ethanol-measured",
-                                   "slow-dripping",  "thin-jet-stalled"};
+inline constexpr std::array kCases{"pcl-chloroform", "peo-water-training", "pmma-acetone-dry",
+                                   "pmma-acetone-humid", "ps-thf-sweep", "pva-water-wet",
+                                   "pvp-ethanol-measured", "slow-dripping", "thin-jet-stalled"};
 
 /// Not movable: the jet's context refers into the setup.
 class FirstJet {

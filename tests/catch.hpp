@@ -2,6 +2,7 @@
 #pragma once
 #if __has_include(<catch2/catch_all.hpp>)
 #include <catch2/catch_all.hpp>
+using Catch::Approx;  // version 2 has it in the global namespace already
 using Catch::Matchers::WithinAbs;
 using Catch::Matchers::WithinRel;
 #else

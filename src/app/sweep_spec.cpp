@@ -35,8 +35,8 @@ std::string quoted(const std::string& text) {
   return '"' + clean + (text.size() > kLongest ? "..." : "") + '"';
 }
 
-const io::Key& key_named(const std::string& name, const std::string& file, const std::string& where) {
-  if (const io::Key* key = io::find_key(name)) return *key;
+const io::Key* key_named(const std::string& name, const std::string& file, const std::string& where) {
+  if (const io::Key* key = io::find_key(name)) return key;
   throw InputError(file, where.empty() ? name : where + "." + name, "no numeric key " + quoted(name),
                    "any numeric key of a case; nearest: " + io::nearest_key(name));
 }
@@ -95,17 +95,17 @@ SweptKey parse_vary(const std::string& text) {
   if (equals == std::string::npos) throw InputError("", option, quoted(text) + " has no \"=\"", kVaryExample);
   const std::string name = trimmed(std::string_view(text).substr(0, equals));
   const std::string values = trimmed(std::string_view(text).substr(equals + 1));
-  const io::Key& key = key_named(name, "", option);
+  const io::Key* key = key_named(name, "", option);
   if (values.empty()) throw InputError("", option + " " + name, "no values", kVaryExample);
 
-  SweptKey swept{&key, {}};
-  swept.axis.whole = key.whole;
+  SweptKey swept{key, {}};
+  swept.axis.whole = key->whole;
   const auto dots = values.find("..");
   if (dots == std::string::npos) {
     std::size_t start = 0;
     while (start <= values.size()) {
       const auto comma = std::min(values.find(',', start), values.size());
-      swept.axis.levels.push_back(display_value(key, trimmed(std::string_view(values).substr(start, comma - start)), option));
+      swept.axis.levels.push_back(display_value(*key, trimmed(std::string_view(values).substr(start, comma - start)), option));
       if (swept.axis.levels.size() > kMaxListLength)
         throw InputError("", option + " " + name, "a list of more than 100000 values", "a shorter list or a range");
       start = comma + 1;
@@ -126,8 +126,8 @@ SweptKey parse_vary(const std::string& text) {
     swept.axis.points = parse_count(trimmed(std::string_view(rest).substr(colon + 1)), "", option + " " + name);
     rest = trimmed(std::string_view(rest).substr(0, colon));
   }
-  swept.axis.from = display_value(key, trimmed(std::string_view(values).substr(0, dots)), option);
-  swept.axis.to = display_value(key, rest, option);
+  swept.axis.from = display_value(*key, trimmed(std::string_view(values).substr(0, dots)), option);
+  swept.axis.to = display_value(*key, rest, option);
   return swept;
 }
 
@@ -154,21 +154,21 @@ SweepSpec parse_sweep_block(const Json& block, const std::string& file) {
   if (!vary.is_object())
     throw InputError(file, "sweep.vary", std::string("a JSON ") + vary.type_name(), "an object with one entry per varied key");
   for (const auto& [name, value] : vary.items()) {
-    const io::Key& key = key_named(name, file, "sweep.vary");
+    const io::Key* key = key_named(name, file, "sweep.vary");
     const std::string where = "sweep.vary." + name;
-    SweptKey swept{&key, {}};
-    swept.axis.whole = key.whole;
+    SweptKey swept{key, {}};
+    swept.axis.whole = key->whole;
     if (value.is_array()) {
       if (value.empty() || value.size() > kMaxListLength)
         throw InputError(file, where, "a list of " + std::to_string(value.size()) + " values", "1 to 100000 values");
       for (const auto& entry : value)
-        swept.axis.levels.push_back(display_value(key, value_text(entry, file, where), file));
+        swept.axis.levels.push_back(display_value(*key, value_text(entry, file, where), file));
     } else if (value.is_object()) {
       refuse_unknown(value, {"from", "to", "points", "spacing"}, file, where);
       for (const char* end : {"from", "to"})
         if (!value.contains(end)) throw InputError(file, where, std::string("no \"") + end + '"', "a range with \"from\" and \"to\"");
-      swept.axis.from = display_value(key, value_text(value["from"], file, where + ".from"), file);
-      swept.axis.to = display_value(key, value_text(value["to"], file, where + ".to"), file);
+      swept.axis.from = display_value(*key, value_text(value["from"], file, where + ".from"), file);
+      swept.axis.to = display_value(*key, value_text(value["to"], file, where + ".to"), file);
       if (value.contains("points")) swept.axis.points = json_count(value["points"], 1, file, where + ".points");
       if (value.contains("spacing")) {
         if (!value["spacing"].is_string()) throw InputError(file, where + ".spacing", value["spacing"].type_name(), kSpacings);

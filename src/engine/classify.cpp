@@ -126,7 +126,7 @@ void add_groups(const Setup& setup, model::Estimate& e) {
   if (!(u > 0.0)) return;
   if (omega > 0.0) {
     add("rossby", "Rb", "U / (Omega R)", u / (omega * radius));
-    add("froude", "Fr", "Omega sqrt(R/g)", omega * std::sqrt(radius / model::kStandardGravity_m_s2));
+    add("froude", "Fr", "Omega sqrt(R/g)", omega * std::sqrt(radius / setup.vessel.gravity_m_s2));
   }
   add("reynolds", "Re", "rho U R / eta_0", rho * u * radius / eta);
   add("reynolds_orifice", "Re_o", "8 rho U^2 / tau_w", flow.reynolds);

@@ -38,13 +38,14 @@ double round_digits(double value, int digits) noexcept {
   return rounded;
 }
 
-double interpolate(const Axis& axis, double t) noexcept {
-  if (t <= 0.0) return axis.from;
-  if (t >= 1.0) return axis.to;
-  const double value = axis.spacing == Spacing::linear ? axis.from + t * (axis.to - axis.from)
-                                                       : axis.from * std::pow(axis.to / axis.from, t);
-  return std::clamp(value, std::min(axis.from, axis.to), std::max(axis.from, axis.to));
+double interpolate(double from, double to, Spacing spacing, double t) noexcept {
+  if (t <= 0.0) return from;
+  if (t >= 1.0) return to;
+  const double value = spacing == Spacing::linear ? from + t * (to - from) : from * std::pow(to / from, t);
+  return std::clamp(value, std::min(from, to), std::max(from, to));
 }
+
+double interpolate(const Axis& axis, double t) noexcept { return interpolate(axis.from, axis.to, axis.spacing, t); }
 
 // Rounded to the decimal digits that survive the interpolation, counted from the larger end of the range: a step that
 // meets zero gives 0 and not 2.8e-17, and the last digits of pow(), which differ between libraries, do not show.
@@ -72,11 +73,10 @@ double level_at(const Axis& axis, double u) {
     return axis.levels[std::min(level, count - 1)];
   }
   if (!axis.whole) return tidy_level(axis, interpolate(axis, u));
-  Axis wide = axis;
-  wide.from = std::min(axis.from, axis.to) - 0.5;
-  wide.to = std::max(axis.from, axis.to) + 0.5;
-  if (axis.spacing == Spacing::logarithmic) wide.from = std::max(wide.from, 0.5);
-  return std::clamp(std::round(interpolate(wide, u)), wide.from + 0.5, wide.to - 0.5);
+  double low = std::min(axis.from, axis.to) - 0.5;
+  const double high = std::max(axis.from, axis.to) + 0.5;
+  if (axis.spacing == Spacing::logarithmic) low = std::max(low, 0.5);
+  return std::clamp(std::round(interpolate(low, high, axis.spacing, u)), low + 0.5, high - 0.5);
 }
 
 void check(const Axis& axis, DesignKind kind) {

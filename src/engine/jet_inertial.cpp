@@ -266,7 +266,8 @@ class JetRun {
   }
 
   double speed_scale() const {
-    return context_.exit_speed_m_s + context_.speed_rad_s * context_.collector_radius_m + 0.1;
+    return context_.exit_speed_m_s + context_.speed_rad_s * context_.collector_radius_m +
+           std::sqrt(context_.gravity_m_s2 * context_.collector_radius_m);
   }
 
   double heat_scale() const {

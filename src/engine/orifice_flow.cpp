@@ -30,7 +30,7 @@ OrificeSolution solve_orifice(const Setup& setup, double volume_m3) {
                                      sigma, out.charge);
   const double field = std::max(
       operation.rotation_speed_rad_s * operation.rotation_speed_rad_s * vessel.outer_radius_m,
-      model::kStandardGravity_m_s2);
+      vessel.gravity_m_s2);
   out.flow.critical_weber = model::critical_weber(density, sigma, diameter, field);
   if (!out.charge.orifice_wet) {
     out.status = model::Status::done;

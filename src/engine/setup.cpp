@@ -11,6 +11,7 @@ model::JetContext Setup::jet_context(double flow_m3_s) const {
   context.exit_speed_m_s = flow_m3_s / (model::kPi * vessel.orifice_radius_m * vessel.orifice_radius_m);
   context.outer_radius_m = vessel.outer_radius_m;
   context.collector_radius_m = collector_radius_m();
+  context.gravity_m_s2 = vessel.gravity_m_s2;
   return context;
 }
 

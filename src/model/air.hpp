@@ -8,14 +8,16 @@
 
 namespace whorl::model {
 
+inline constexpr double kAirViscosityConstant = 1.458e-6;  ///< [Pa s/K^(1/2)], see air_viscosity
+
 /// Dry-air viscosity [Pa s], Sutherland.
 /// Eq: air-viscosity
 /// Valid: 200 to 500 K, 2 %
-/// Source: Sutherland constants 1.458e-6 and 110.4 K, U.S. Standard Atmosphere 1976 (from memory)
+/// Source: Sutherland constants 1.458e-6 Pa s/K^(1/2) and 110.4 K, U.S. Standard Atmosphere 1976 (from memory)
 template <class Real>
-[[nodiscard]] Real air_viscosity(const Real& temperature) {
+[[nodiscard]] Real air_viscosity(const Real& temperature, double constant = kAirViscosityConstant) {
   using std::sqrt;
-  return 1.458e-6 * temperature * sqrt(temperature) / (temperature + 110.4);
+  return constant * temperature * sqrt(temperature) / (temperature + 110.4);
 }
 
 inline constexpr double kAirHeatCapacity = 1006.0;  ///< [J/(kg K)], 250 to 320 K within 0.3 % (from memory)
@@ -44,6 +46,11 @@ struct Air {
   double vessel_radius_m{};
   AxialDrag axial_drag{AxialDrag::combined};
   double axial_drag_factor{1.0}, cross_drag_factor{1.0}, heat_factor{1.0}, mass_factor{1.0};
+  // The gas itself. Members, so that the equations hold in any system of units.
+  double viscosity_constant{kAirViscosityConstant};        ///< of air_viscosity
+  double heat_capacity_J_kg_K{kAirHeatCapacity};
+  double molar_mass_kg_mol{kMolarMassAir_kg_mol};
+  double diffusivity_pressure_Pa{kStandardAtmosphere_Pa};  ///< at which the diffusivity of the vapour is stated
 };
 [[nodiscard]] Air make_air(const CaseInput& input, const Fluid& fluid);
 
@@ -207,16 +214,16 @@ template <class Real>
   using std::sqrt;
   SurfaceExchange<Real> out;
   const Real film = 0.5 * (surface_temperature + air.temperature_K);
-  const Real mu = air_viscosity(film);
+  const Real mu = air_viscosity(film, air.viscosity_constant);
   const Real molar_density = air.pressure_Pa / (kGasConstant_J_mol_K * film);
-  const Real density = kMolarMassAir_kg_mol * molar_density;
+  const Real density = air.molar_mass_kg_mol * molar_density;
   const Real t_ratio = film / kReferenceTemperature_K;
   // T^1.75 / p scaling of the gas diffusivity (Fuller, from memory)
-  const Real diffusivity = fluid.diffusivity_air_25_m2_s * (kStandardAtmosphere_Pa / air.pressure_Pa) * t_ratio *
+  const Real diffusivity = fluid.diffusivity_air_25_m2_s * (air.diffusivity_pressure_Pa / air.pressure_Pa) * t_ratio *
                            t_ratio / sqrt(sqrt(t_ratio));
   out.reynolds = density * wind * diameter / mu;
   const Real nu = nusselt(out.reynolds, normal_share_squared);
-  const Real conductivity = mu * (kAirHeatCapacity / kAirPrandtl);
+  const Real conductivity = mu * (air.heat_capacity_J_kg_K / kAirPrandtl);
   const Real lewis_third = exp(log(mu / (density * diffusivity * kAirPrandtl)) / 3.0);
   const Real h = air.heat_factor * nu * conductivity / diameter;
 

@@ -37,12 +37,12 @@ Vessel make_vessel(const VesselInput& input) {
 }
 
 double liquid_volume_m3(const Vessel& vessel, double speed_rad_s, double apex_m) {
-  const double b = speed_rad_s * speed_rad_s / (2.0 * kStandardGravity_m_s2);
+  const double b = speed_rad_s * speed_rad_s / (2.0 * vessel.gravity_m_s2);
   return clamped_paraboloid(apex_m, b, vessel.bore_radius_m, vessel.height_m);
 }
 
 double apex_height_m(const Vessel& vessel, double speed_rad_s, double volume_m3) {
-  const double b = speed_rad_s * speed_rad_s / (2.0 * kStandardGravity_m_s2);
+  const double b = speed_rad_s * speed_rad_s / (2.0 * vessel.gravity_m_s2);
   const double rise = b * vessel.bore_radius_m * vessel.bore_radius_m;
   // The volume grows monotonically with z0 from empty (z0 = -rise) to full (z0 = H).
   double low = -rise;
@@ -69,7 +69,7 @@ double apex_height_m(const Vessel& vessel, double speed_rad_s, double volume_m3)
 
 ChargeState charge_state(const Vessel& vessel, double speed_rad_s, double volume_m3) {
   ChargeState state;
-  const double b = speed_rad_s * speed_rad_s / (2.0 * kStandardGravity_m_s2);
+  const double b = speed_rad_s * speed_rad_s / (2.0 * vessel.gravity_m_s2);
   const double full = kPi * vessel.bore_radius_m * vessel.bore_radius_m * vessel.height_m;
   double volume = std::min(volume_m3, full);
   state.spilled_volume_m3 = volume_m3 - volume;
@@ -112,19 +112,19 @@ LiquidHead liquid_head(const Vessel& vessel, double speed_rad_s, double density_
   if (state.free_surface_radius_m <= 0.0) {
     const double apex = apex_height_m(vessel, speed_rad_s, state.volume_m3);
     head.hydrostatic_Pa =
-        density_kg_m3 * kStandardGravity_m_s2 * std::max(0.0, apex - vessel.orifice_height_m);
+        density_kg_m3 * vessel.gravity_m_s2 * std::max(0.0, apex - vessel.orifice_height_m);
   }
   return head;
 }
 
 double wetting_volume_m3(const Vessel& vessel, double speed_rad_s) {
-  const double b = speed_rad_s * speed_rad_s / (2.0 * kStandardGravity_m_s2);
+  const double b = speed_rad_s * speed_rad_s / (2.0 * vessel.gravity_m_s2);
   const double rim = vessel.orifice_height_m + vessel.orifice_radius_m;
   return liquid_volume_m3(vessel, speed_rad_s, rim - b * vessel.bore_radius_m * vessel.bore_radius_m);
 }
 
 double breakthrough_layer_m(const Vessel& vessel, double speed_rad_s, double flow_m3_s) {
-  const double field = std::max(speed_rad_s * speed_rad_s * vessel.bore_radius_m, kStandardGravity_m_s2);
+  const double field = std::max(speed_rad_s * speed_rad_s * vessel.bore_radius_m, vessel.gravity_m_s2);
   const double critical = 0.69 * std::pow(flow_m3_s * flow_m3_s / field, 0.2);
   return std::max(critical, vessel.orifice_radius_m);
 }

@@ -1,6 +1,7 @@
 // The charge in the turning vessel: shape of the free surface and the layer over the orifices.
 #pragma once
 #include "model/case.hpp"
+#include "model/constants.hpp"
 #include "model/result.hpp"
 
 namespace whorl::model {
@@ -14,6 +15,7 @@ struct Vessel {
   double orifice_count{};      ///< N
   double orifice_height_m{};   ///< z_o above the floor
   double lid_opening_radius_m{};  ///< 0: closed
+  double gravity_m_s2{kStandardGravity_m_s2};
 };
 [[nodiscard]] Vessel make_vessel(const VesselInput& input);
 

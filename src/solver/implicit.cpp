@@ -236,8 +236,9 @@ double first_step(Stepper& s, const MarchOptions& options, double t, double dire
   s.y_new = s.y + (direction * h0) * s.k0;
   if (!s.evaluate(s.y_new, s.k1, t + direction * h0)) return std::max(0.1 * h0, least_step(options, t, span));
   s.error = s.k1 - s.k0;
-  const double d = std::max(d1, s.norm(s.error) / h0);
-  const double h1 = d <= 1e-15 ? std::max(1e-6 * std::abs(span), h0 * 1e-3) : std::pow(0.01 / d, 0.25);
+  // y' and y'' per span of t: any unit of t will do
+  const double d = std::max(d1, s.norm(s.error) / h0 * std::abs(span)) * std::abs(span);
+  const double h1 = d <= 1e-15 ? std::max(1e-6 * std::abs(span), h0 * 1e-3) : std::abs(span) * std::pow(0.01 / d, 0.25);
   const double h = std::min({100.0 * h0, h1, longest});
   return h > 0.0 ? h : least_step(options, t, span);
 }

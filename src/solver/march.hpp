@@ -176,7 +176,7 @@ template <std::size_t N, class Rhs, class Observer = detail::NoObserver>
     if (fixed) {
       h = options.fixed_step;
     } else if (h <= 0.0) {
-      // First step: sizes of y, y' and a difference estimate of y'' in the error norm.
+      // First step: sizes of y, y' and a difference estimate of y'' in the error norm, per span of t: any unit of t will do.
       double d0 = 0.0, d1 = 0.0;
       for (std::size_t i = 0; i < N; ++i) {
         const double w = floor_weight[i] + rtol * std::abs(y[i]);
@@ -197,8 +197,8 @@ template <std::size_t N, class Rhs, class Observer = detail::NoObserver>
           d2 = std::max(d2, std::abs(k_probe[i] - k0[i]) / (floor_weight[i] + rtol * std::abs(y[i])));
         }
         d2 /= h0;
-        const double d = std::max(d1, d2);
-        const double h1 = d <= 1e-15 ? std::max(1e-6 * std::abs(span), h0 * 1e-3) : std::pow(0.01 / d, 0.2);
+        const double d = std::max(d1, d2 * std::abs(span)) * std::abs(span);
+        const double h1 = d <= 1e-15 ? std::max(1e-6 * std::abs(span), h0 * 1e-3) : std::abs(span) * std::pow(0.01 / d, 0.2);
         h = std::min(100.0 * h0, h1);
       }
     }

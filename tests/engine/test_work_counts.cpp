@@ -20,6 +20,7 @@ struct Ceiling {
 constexpr Ceiling kCeilings[] = {
     {"pcl-chloroform", 92},         // 80
     {"peo-water-training", 154},    // 134
+    {"pmma-acetone-dry", 2384},    // 2073: dries out, stiff to the end
     {"pmma-acetone-humid", 92},     // 80
     {"ps-thf-sweep", 161},          // 140
     {"pva-water-wet", 57},          // 50
