@@ -21,7 +21,8 @@ JetOptions jet_options(const Setup& setup) {
   return options;
 }
 
-// One jet in the tier that was asked for. `fell_back` is set where the inertial tier stands in for the tension tier.
+// One jet in the tier that was asked for. `fell_back`: set where the inertial tier stands in for the tension tier; none for the
+// jets over the run, which are solved on the first mesh only.
 model::Jet solve_jet(const Setup& setup, double flow_m3_s, const JetOptions& options, bool* fell_back = nullptr) {
   const model::JetContext context = setup.jet_context(flow_m3_s);
   const model::ModelInput& model = setup.input.model;
@@ -40,6 +41,10 @@ model::Jet solve_jet(const Setup& setup, double flow_m3_s, const JetOptions& opt
   tension.freeze_when_solid = options.freeze_when_solid;
   tension.keep_profile = options.keep_profile;
   tension.breakup_threshold = options.breakup_threshold;
+  if (fell_back == nullptr) {
+    tension.mesh_tolerance = 0.0;
+    tension.tolerance = 1e-5;
+  }
   model::Jet jet = solve_tension_jet(context, tension, start);
   if (jet.status != model::Status::done && start.status == model::Status::done &&
       model.on_tension_failure == model::OnTensionFailure::inertial) {

@@ -4,6 +4,8 @@
 #include <vector>
 
 #include "catch.hpp"
+#include "engine/case_of.hpp"
+#include "engine/estimate.hpp"
 #include "engine/tension.hpp"
 #include "engine/tension_bench.hpp"
 #include "engine/tension_line.hpp"
@@ -192,4 +194,63 @@ TEST_CASE("Observed order of the tension scheme is two", "[eq:tension-jet]") {
   }
   // 3 eta A u' = 3 eta Q ln(Dr)/L; inertia is rho u L/(3 eta) of it, 3e-4 at most
   CHECK_THAT(force.back(), WithinRel(3.0 * 1e6 * 1e-6 * std::log(10.0) / 0.1, 3e-4));
+}
+
+// Free flight has a closed form (energy in the turning frame): the error against it, over four halvings of the mesh.
+TEST_CASE("Observed order of the tension scheme in free flight is two", "[eq:tension-jet]") {
+  const Bench bench(1000.0, 1e-9, 1e-9, 1e-3);
+  const model::Jet start = bench.start();
+  const double exact = model::free_flight_speed(1.0, 1000.0, 0.03, 0.13);
+  double before = 0.0;
+  for (std::size_t cells = 80; cells <= 1280; cells *= 2) {
+    engine::TensionOptions options;
+    options.cells = cells;
+    options.most_cells = cells;
+    options.mesh_tolerance = 0.0;
+    options.path_tolerance = 1e-9;
+    options.tolerance = 1e-9;
+    const model::Jet jet = engine::solve_tension_jet(bench.context, options, start);
+    INFO(cells << " cells: " << jet.reason << ", " << jet.convergence);
+    REQUIRE(jet.status == model::Status::done);
+    const double error = jet.end_speed_m_s - exact;
+    if (before != 0.0) CHECK_THAT(std::log2(before / error), WithinAbs(2.0, 0.2));
+    before = error;
+  }
+}
+
+// Own checks of the tier inside an estimate.
+TEST_CASE("Shipped cases with tension: budget adds up, line no faster than without", "[engine][eq:tension-jet]") {
+  int arrived = 0;
+  for (const auto* name : {"pcl-chloroform", "peo-water-training", "pmma-acetone-humid", "ps-thf-sweep", "pva-water-wet",
+                           "pvp-ethanol-measured"}) {
+    const auto file = io::read_case_file(testing::case_path(name));
+    for (const auto drying : {model::DryingModel::lumped, model::DryingModel::radial}) {
+      model::CaseInput input = file.input;
+      input.model.drying = drying;
+      engine::EstimateOptions options;
+      options.keep_profile = true;
+      options.run_distribution = false;
+      input.model.tier = model::Tier::inertial;
+      const model::Estimate without = engine::estimate(input, io::built_in_library(), options);
+      input.model.tier = model::Tier::tension;
+      const model::Estimate with = engine::estimate(input, io::built_in_library(), options);
+      INFO(name << (drying == model::DryingModel::radial ? " radial: " : " lumped: ") << with.reason << ", " << with.jet.convergence);
+      REQUIRE(with.status == model::Status::done);
+      CHECK(with.tier == "tension");
+      if (!with.jet.reached_collector) continue;
+      ++arrived;
+      CHECK_FALSE(with.jet.convergence.empty());
+      // A free end gains nothing from being pulled: what the orifice holds back is lost. 0.2 %: mesh error.
+      if (!with.jet.solidified) CHECK(with.jet.end_speed_m_s < 1.002 * without.jet.end_speed_m_s);
+      const auto& b = with.jet.budget;
+      CHECK_THAT(b.centrifugal_J_kg + b.gravity_J_kg + b.air_drag_J_kg + b.viscous_J_kg + b.elastic_J_kg + b.surface_tension_J_kg +
+                     b.solid_constraint_J_kg,
+                 WithinRel(b.total_J_kg, 1e-7));
+      REQUIRE(with.jet.profile.size() > 50);
+      for (const auto& station : with.jet.profile) {
+        CHECK(std::isfinite(station.tension_N + station.axial_stress_Pa + station.strain_rate_1_s));
+      }
+    }
+  }
+  CHECK(arrived >= 8);
 }
