@@ -74,7 +74,7 @@ class Thread {
     // The tip: half an element's mass is there at the start.
     release(0.0);
     fed_ = 0.0;
-    seed_ = 0.5 * setting_.element_polymer_kg * (1.0 + inlet_[0]);
+    seed_ = 0.05 * setting_.element_polymer_kg * (1.0 + inlet_[0]);
     entered_ = 0.0;
   }
 
@@ -623,7 +623,8 @@ TransientSample Thread::sample() const {
   const std::size_t a = b > 1 ? b - 1 : b;
   s.solvent_ratio = std::max(blend(z_[a][0], z_[b][0]), 0.0);
   s.temperature_K = blend(z_[a][1], z_[b][1]);
-  const double length = landed_ ? context_.collector_radius_m - x_[b - 1][0] + beyond_ : (x_[b] - x_[b - 1]).norm();
+  double length = landed_ ? context_.collector_radius_m - x_[b - 1][0] + beyond_ : (x_[b] - x_[b - 1]).norm();
+  if (!landed_ && b > 1) length *= std::pow(length / (x_[b - 1] - x_[b - 2]).norm(), share);
   s.dry_diameter_m = std::sqrt(4.0 * polymer_[b] / (model::kPi * context_.fluid->polymer_density_kg_m3 * length));
   const Part<double> p = evaluate<double>(b, time_, fed_, beyond_, 0.0, Share{}, x_, v_, z_);
   s.force_N = p.element.force;
@@ -770,7 +771,7 @@ std::string check(const model::JetContext& c, const TransientOptions& o) {
 
 // Means over the last `span` of the history, by the trapezoid rule.
 struct Mean {
-  double speed{}, diameter{}, solvent{}, temperature{}, low{}, high{};
+  double speed{}, diameter{}, solvent{}, temperature{}, force{}, low{}, high{};
 };
 Mean mean(const std::vector<TransientSample>& h, double from, double to) {
   Mean m;
@@ -783,6 +784,7 @@ Mean mean(const std::vector<TransientSample>& h, double from, double to) {
     total += 2.0 * dt;
     m.speed += dt * (h[i].line_speed_m_s + h[i - 1].line_speed_m_s);
     m.diameter += dt * (h[i].dry_diameter_m + h[i - 1].dry_diameter_m);
+    m.force += dt * (h[i].force_N + h[i - 1].force_N);
     m.solvent += dt * (h[i].solvent_ratio + h[i - 1].solvent_ratio);
     m.temperature += dt * (h[i].temperature_K + h[i - 1].temperature_K);
     m.low = std::min(m.low, h[i].line_speed_m_s);
@@ -791,6 +793,7 @@ Mean mean(const std::vector<TransientSample>& h, double from, double to) {
   if (total <= 0.0) return {};
   m.speed /= total;
   m.diameter /= total;
+  m.force /= total;
   m.solvent /= total;
   m.temperature /= total;
   return m;
@@ -893,10 +896,15 @@ TransientJet run_transient_jet(const model::JetContext& context, const Transient
       }
       if (jet.reached_collector && options.steady_tolerance > 0.0 && thread.time() > next_check) {
         const double now = thread.time();
-        const double a = mean(jet.history, now - window, now).speed;
-        const double b = mean(jet.history, now - 2.0 * window, now - window).speed;
-        const double c = mean(jet.history, now - 3.0 * window, now - 2.0 * window).speed;
-        if (std::abs(a - b) < options.steady_tolerance * a && std::abs(b - c) < options.steady_tolerance * a) {
+        // the speed of a taken-up end is given: its force is what settles
+        const auto watched = [&](double from, double to) {
+          const Mean m = mean(jet.history, from, to);
+          return options.end == ThreadEnd::taken_up ? m.force : m.speed;
+        };
+        const double a = watched(now - window, now);
+        const double b = watched(now - 2.0 * window, now - window);
+        const double c = watched(now - 3.0 * window, now - 2.0 * window);
+        if (std::abs(a - b) < options.steady_tolerance * std::abs(a) && std::abs(b - c) < options.steady_tolerance * std::abs(a)) {
           jet.settled = true;
           break;
         }
