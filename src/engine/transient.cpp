@@ -55,15 +55,15 @@ struct Totals {
 class Thread {
  public:
   Thread(const model::JetContext& context, const TransientOptions& options) : context_(context), options_(options) {
-    setting_.law.jet = &context_;
-    setting_.law.law.model = options.polymer;
-    setting_.law.law.mobility = options.mobility;
-    setting_.law.law.extensibility = options.extensibility > 0.0 ? options.extensibility : context.fluid->extensibility;
+    setting_.jet = &context_;
+    setting_.law.model = options.polymer;
+    setting_.law.mobility = options.mobility;
+    setting_.law.extensibility = options.extensibility > 0.0 ? options.extensibility : context.fluid->extensibility;
     const model::Fluid& fluid = *context.fluid;
     speed_ = context.exit_speed_m_s + context.speed_rad_s * context.collector_radius_m + options.take_up_speed_m_s;
-    // as in the steady tier: resists stretching a thousand times more than inertia over the flight can ask for
+    // resists stretching a thousand times more than inertia over the flight can ask for
     if (model::solid_margin(fluid, fluid.initial.polymer_volume_fraction, fluid.charge_temperature_K) > 0.0) {
-      setting_.law.solid_viscosity_Pa_s = 1e3 * fluid.polymer_density_kg_m3 * speed_ * context.collector_radius_m / 3.0;
+      setting_.solid_viscosity_Pa_s = 1e3 * fluid.polymer_density_kg_m3 * speed_ * context.collector_radius_m / 3.0;
     }
     flight_ = free_flight_time(context);
     interval_ = flight_ / options.elements;
@@ -109,7 +109,7 @@ class Thread {
 
   // Takes off what has left. Returns false when nothing is left.
   bool remove() {
-    if (options_.end == ThreadEnd::taken_up) return land();
+    if (options_.end == model::JetEnd::taken_up) return land();
     std::size_t first = 0;
     while (first < nodes() && radius(first) < context_.collector_radius_m) ++first;
     if (first < nodes()) seed_ = 0.0;
@@ -123,7 +123,7 @@ class Thread {
   }
   // Longest step that does not run past the take-up.
   [[nodiscard]] double longest_step() const {
-    if (options_.end != ThreadEnd::taken_up) return 1e300;
+    if (options_.end != model::JetEnd::taken_up) return 1e300;
     const std::size_t last = free_nodes() - 1;
     const double room = context_.collector_radius_m - x_[last][0];
     return std::max(0.98 * room / std::max(v_[last][0], options_.take_up_speed_m_s), 1e-9 * flight_);
@@ -171,7 +171,7 @@ class Thread {
 
   [[nodiscard]] std::vector<Share> shares(double ahead) const {
     std::vector<Share> out(nodes());
-    if (options_.end == ThreadEnd::taken_up) {
+    if (options_.end == model::JetEnd::taken_up) {
       if (!landed_) out.back().pull_outer = 1.0;
       return out;
     }
@@ -763,8 +763,8 @@ std::string check(const model::JetContext& c, const TransientOptions& o) {
   if (!(c.polymer_flow_kg_s > 0.0) || !(c.exit_speed_m_s > 0.0)) return "no flow";
   if (!(c.collector_radius_m > c.outer_radius_m) || !(c.outer_radius_m > 0.0)) return "the collector is not outside the vessel";
   if (o.elements < 4) return "fewer than 4 elements per flight";
-  if (o.end == ThreadEnd::taken_up && c.speed_rad_s != 0.0) return "a taken-up end needs a vessel at rest";
-  if (o.end == ThreadEnd::taken_up && !(o.take_up_speed_m_s > 0.0)) return "a taken-up end needs its speed";
+  if (o.end == model::JetEnd::taken_up && c.speed_rad_s != 0.0) return "a taken-up end needs a vessel at rest";
+  if (o.end == model::JetEnd::taken_up && !(o.take_up_speed_m_s > 0.0)) return "a taken-up end needs its speed";
   if (!(o.time_tolerance > 0.0) && o.fixed_substeps <= 0) return "no time tolerance";
   return {};
 }
@@ -899,7 +899,7 @@ TransientJet run_transient_jet(const model::JetContext& context, const Transient
         // the speed of a taken-up end is given: its force is what settles
         const auto watched = [&](double from, double to) {
           const Mean m = mean(jet.history, from, to);
-          return options.end == ThreadEnd::taken_up ? m.force : m.speed;
+          return options.end == model::JetEnd::taken_up ? m.force : m.speed;
         };
         const double a = watched(now - window, now);
         const double b = watched(now - 2.0 * window, now - window);

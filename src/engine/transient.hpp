@@ -11,10 +11,6 @@
 
 namespace whorl::engine {
 
-enum class ThreadEnd {
-  cut,      ///< fluid past the collector radius is taken off; the cut pulls with the surface part, F = pi a sigma
-  taken_up  ///< drawn off at the collector radius with a given speed; only without rotation
-};
 enum class ThreadTime {
   second_order,   ///< two implicit stages, stiffly accurate
   backward_euler  ///< one stage, first order
@@ -24,7 +20,9 @@ struct TransientOptions {
   model::PolymerModel polymer{model::PolymerModel::fene_p};
   double mobility{0.1};           ///< Giesekus alpha
   double extensibility{};         ///< L^2; 0: that of the fluid
-  ThreadEnd end{ThreadEnd::cut};
+  /// free: fluid past the collector radius is taken off and the cut pulls with the surface part, F = pi a sigma.
+  /// taken_up: drawn off at the collector radius with a given speed; only without rotation
+  model::JetEnd end{model::JetEnd::free};
   double take_up_speed_m_s{};
   bool pull_along_only{false};    ///< true: the regularised string (pull kept along the relative velocity), for comparison
   int elements{160};              ///< released in the time of a free flight to the collector

@@ -114,8 +114,8 @@ TEST_CASE("Thread element: a held Maxwell thread relaxes exponentially", "[eq:th
   const double lambda = 2e-3, modulus = 500.0, area = 1e-6;
   const Bench bench(0.0, 1.0, 1e-12, modulus * lambda, lambda);
   model::ThreadSetting setting;
-  setting.law.jet = &bench.context;
-  setting.law.law.model = model::PolymerModel::oldroyd_b;
+  setting.jet = &bench.context;
+  setting.law.model = model::PolymerModel::oldroyd_b;
   setting.element_polymer_kg = 100.0 * area * 0.01;
   model::ThreadInput input;
   input.polymer_kg = setting.element_polymer_kg;
@@ -147,6 +147,19 @@ TEST_CASE("Thread element: a held Maxwell thread relaxes exponentially", "[eq:th
   CHECK_THAT(std::exp(z[2]), WithinRel(along, 1e-8));  // 400 steps of order 4
   CHECK_THAT(std::exp(z[3]), WithinRel(across, 1e-8));
   CHECK_THAT(element(z).force, WithinRel(area * modulus * (along - across), 1e-5));  // 1e-9 N/m of surface tension is left
+}
+
+// The closure itself: nothing above the line, all of it below, e-fold per 0.1 K in between.
+TEST_CASE("Thread element: the solid is stiff and the liquid is not", "[eq:solid-viscosity]") {
+  const Bench bench(0.0, 1.0, 0.5);
+  model::ThreadSetting setting;
+  setting.jet = &bench.context;
+  setting.solid_viscosity_Pa_s = 1e6;
+  const auto viscosity = [&](double temperature) { return model::stretching_viscosity<double>(setting, 0.1, temperature); };
+  const double solvent = model::solvent_viscosity(bench.fluid, 200.0);
+  CHECK_THAT(viscosity(200.0), WithinRel(solvent, 1e-12));
+  CHECK_THAT(viscosity(119.0), WithinRel(1e6, 1e-5));
+  CHECK_THAT((viscosity(120.1) - 0.5) / (viscosity(120.2) - 0.5), WithinRel(std::exp(1.0), 1e-4));
 }
 
 // Newton's first law: a parcel released at t0 is at R e(t0) + (U e + Omega R e') (t - t0). Exact for both time schemes.
@@ -243,7 +256,7 @@ TEST_CASE("Transient jet: order in elements", "[eq:thread-motion][convergence]")
 TEST_CASE("Transient jet: a drawn Newtonian fibre settles to Dr^(z/L)", "[eq:thread-motion][eq:thread-element]") {
   const Bench bench(0.0, 1.0, 1e6);
   auto options = quick(30, 2);
-  options.end = engine::ThreadEnd::taken_up;
+  options.end = model::JetEnd::taken_up;
   options.take_up_speed_m_s = 3.0;
   options.steady_tolerance = 0.0;
   options.longest_time_s = 6.0 * bench.flight();
@@ -346,7 +359,7 @@ TEST_CASE("Transient jet: refusals and failures are values with a reason", "[eq:
   auto options = quick(2, 1);
   CHECK(engine::run_transient_jet(bench.context, options).status == model::Status::not_converged);
   options = quick(30, 1);
-  options.end = engine::ThreadEnd::taken_up;
+  options.end = model::JetEnd::taken_up;
   CHECK(engine::run_transient_jet(bench.context, options).reason.find("at rest") != std::string::npos);
   options = quick(30, 1);
   options.most_steps = 10;
