@@ -19,6 +19,8 @@ if(WHORL_COVERAGE)
 endif()
 # No fused multiply-add: the same bytes from every compiler and thread count matter more than the last few per cent.
 target_compile_options(whorl_options INTERFACE -ffp-contract=off)
+# Nobody reads errno after a square root or a logarithm; results are the same.
+target_compile_options(whorl_options INTERFACE -fno-math-errno)
 
 # whorl_layer(NAME SOURCES ... [HEADERS ...] [PUBLIC ...] [PRIVATE ...]): one static library per layer.
 # HEADERS are the ones a user of the installed library may include; they must compile on their own against what the

@@ -16,7 +16,7 @@ double zero_shear(const model::FlowCurve& curve) { return model::shear_viscosity
 
 }  // namespace
 
-OrificeSolution solve_orifice(const Setup& setup, double volume_m3) {
+OrificeSolution solve_orifice(const Setup& setup, double volume_m3, double near_rate) {
   OrificeSolution out;
   const auto& operation = setup.input.operation;
   const auto& fluid = setup.fluid;
@@ -50,7 +50,11 @@ OrificeSolution solve_orifice(const Setup& setup, double volume_m3) {
     const auto losses = model::orifice_losses(vessel, fluid.flow_curve, density, std::exp(log_rate));
     return std::log(losses.total_Pa() / driving);
   };
-  const solver::MonotoneSearch search{std::log(guess_rate), 0.5, std::log(guess_rate) - 80.0, std::log(guess_rate) + 80.0, 2.0};
+  const double middle = std::log(guess_rate);
+  const double lowest = middle - 80.0;
+  const double highest = middle + 80.0;
+  const double near = near_rate > 0.0 ? std::clamp(std::log(near_rate), lowest, highest) : middle;
+  const solver::MonotoneSearch search{near, near_rate > 0.0 ? 0.05 : 0.5, lowest, highest, 2.0};
   const solver::RootResult root = solver::find_monotone_root(mismatch, search, {1e-15, 1e-13, 200});
   if (!root.found()) {
     out.reason = "orifice flow: " + root.message;
@@ -88,7 +92,14 @@ RunDown run_down(const Setup& setup, const OrificeSolution& start, const RunOpti
     return out;
   }
   const double q0 = start.flow.flow_m3_s;
-  const auto flow_at = [&](double volume) { return solve_orifice(setup, volume).flow.flow_m3_s; };
+  // Volumes come in neighbouring order more often than not: start each search where the last one ended.
+  double near_rate = start.flow.wall_shear_rate_1_s;
+  const auto at_volume = [&](double volume) {
+    const OrificeSolution at = solve_orifice(setup, volume, near_rate);
+    if (at.flow.wall_shear_rate_1_s > 0.0) near_rate = at.flow.wall_shear_rate_1_s;
+    return at;
+  };
+  const auto flow_at = [&](double volume) { return at_volume(volume).flow.flow_m3_s; };
 
   // Where it ends: orifices run dry, or the flow dies away above that.
   const double dry = std::min(model::wetting_volume_m3(setup.vessel, omega), v0);
@@ -111,7 +122,7 @@ RunDown run_down(const Setup& setup, const OrificeSolution& start, const RunOpti
 
   // Gas break-through: the layer is thinner than the critical submergence at that flow.
   const auto submergence = [&](double volume) {
-    const OrificeSolution at = solve_orifice(setup, volume);
+    const OrificeSolution at = at_volume(volume);
     return at.charge.layer_thickness_m - model::breakthrough_layer_m(setup.vessel, omega, at.flow.flow_m3_s);
   };
   const bool pressurised = setup.input.operation.gas_overpressure_Pa > 0.0;
@@ -125,7 +136,7 @@ RunDown run_down(const Setup& setup, const OrificeSolution& start, const RunOpti
     }
     if (breakthrough_volume >= 0.0) {
       run.breakthrough = true;
-      const OrificeSolution at = solve_orifice(setup, breakthrough_volume);
+      const OrificeSolution at = at_volume(breakthrough_volume);
       run.breakthrough_layer_m = model::breakthrough_layer_m(setup.vessel, omega, at.flow.flow_m3_s);
     }
   }
@@ -145,7 +156,7 @@ RunDown run_down(const Setup& setup, const OrificeSolution& start, const RunOpti
   double previous = v0;
   for (std::size_t i = nodes.size(); i-- > 0;) {  // from full to empty
     const double volume = middle + half * nodes[i].x;
-    const OrificeSolution at = solve_orifice(setup, volume);
+    const OrificeSolution at = at_volume(volume);
     if (at.status != model::Status::done || !(at.flow.flow_m3_s > 0.0)) {
       out.reason = "flow during the run: " + at.reason;
       return out;

@@ -15,8 +15,9 @@ struct OrificeSolution {
 };
 
 /// Quasi-steady flow with `volume_m3` left in the vessel. Solves losses(wall shear rate) = driving pressure.
+/// `near_rate_1_s`: a wall shear rate thought to be near, where the search starts; 0: from Hagen-Poiseuille.
 /// Error: status not_converged with reason; never throws
-[[nodiscard]] OrificeSolution solve_orifice(const Setup& setup, double volume_m3);
+[[nodiscard]] OrificeSolution solve_orifice(const Setup& setup, double volume_m3, double near_rate_1_s = 0.0);
 
 struct RunOptions {
   int points{5};  ///< Gauss-Legendre points over the emptied volume; held to 2 to 10

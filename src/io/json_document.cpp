@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cctype>
+#include <array>
 #include <cerrno>
 #include <cstring>
 #include <filesystem>
@@ -89,10 +90,14 @@ std::string read_text_file(const std::string& path) {
     const std::string reason = errno != 0 ? std::strerror(errno) : "unknown reason";
     fail(path, "cannot be opened (" + reason + ")", "an existing, readable file");
   }
-  std::string text(kLargestFile + 1, '\0');
-  stream.read(text.data(), static_cast<std::streamsize>(text.size()));
+  // By the piece: most files are small.
+  std::string text;
+  std::array<char, 16384> piece{};
+  while (stream && text.size() <= kLargestFile) {
+    stream.read(piece.data(), static_cast<std::streamsize>(piece.size()));
+    text.append(piece.data(), static_cast<std::size_t>(stream.gcount()));
+  }
   if (stream.bad()) fail(path, "cannot be read", "a readable file");
-  text.resize(static_cast<std::size_t>(stream.gcount()));
   if (text.size() > kLargestFile) fail(path, "file is larger than 1 MiB", "a JSON file of at most 1 MiB");
   return text;
 }

@@ -54,25 +54,36 @@ struct Air {
 };
 [[nodiscard]] Air make_air(const CaseInput& input, const Fluid& fluid);
 
+/// ln Re of the two laws below, which one filament shares; not needed (0) where neither uses it.
+template <class Real>
+[[nodiscard]] Real drag_logarithm(const Real& reynolds) {
+  using std::log;
+  if (!(reynolds < 100.0)) return Real(0.0);
+  return log(reynolds > 1e-8 ? reynolds : Real(1e-8));
+}
+
 /// Cross-flow resistance of a cylinder per length: F_n = mu w_n * r_n(Re_n), Re_n = rho w_n d / mu.
 /// Eq: cross-drag
 /// Valid: Re_n up to about 1e3 (slender-body form below 0.1, fit to 100, 2 sqrt(Re) + Re/2 beyond)
 /// Source: Marheineke & Wegener, Int. J. Multiphase Flow 37 (2011) 136 (constants from memory; continuous at 0.1 and 100)
 template <class Real>
-[[nodiscard]] Real cross_drag_resistance(const Real& reynolds) {
+[[nodiscard]] Real cross_drag_resistance(const Real& reynolds, const Real& log_reynolds) {
   using std::exp;
-  using std::log;
   using std::sqrt;
   if (reynolds < 0.1) {
     const Real re = reynolds > 1e-8 ? reynolds : Real(1e-8);
-    const Real s = 2.0022 - log(re);
+    const Real s = 2.0022 - log_reynolds;
     return 4.0 * kPi / s * (1.0 - (s * s - 0.5 * s + 0.3125) * re * re / (32.0 * s));
   }
   if (reynolds < 100.0) {
-    const Real l = log(reynolds);
+    const Real& l = log_reynolds;
     return exp(1.6911 + l * (0.32778 + l * (0.033287 + l * 0.0035015)));  // Re^1 folded into the linear term
   }
   return 2.0 * sqrt(reynolds) + 0.5 * reynolds;
+}
+template <class Real>
+[[nodiscard]] Real cross_drag_resistance(const Real& reynolds) {
+  return cross_drag_resistance(reynolds, drag_logarithm(reynolds));
 }
 
 /// Resistance along a filament that is swept across: F_t = mu w_t * r_t(Re_n), Re_n on the NORMAL velocity.
@@ -80,21 +91,24 @@ template <class Real>
 /// Valid: as cross-drag
 /// Source: as cross-drag
 template <class Real>
-[[nodiscard]] Real oblique_drag_resistance(const Real& reynolds_normal) {
+[[nodiscard]] Real oblique_drag_resistance(const Real& reynolds_normal, const Real& log_reynolds) {
   using std::exp;
-  using std::log;
   using std::sqrt;
   if (reynolds_normal < 0.1) {
     const Real re = reynolds_normal > 1e-8 ? reynolds_normal : Real(1e-8);
-    const Real s = 2.0022 - log(re);
+    const Real s = 2.0022 - log_reynolds;
     const Real q = 2.0 * s - 1.0;
     return 4.0 * kPi / q * (1.0 - (2.0 * s * s - 2.0 * s + 1.0) * re * re / (16.0 * q));
   }
   if (reynolds_normal < 100.0) {
-    const Real l = log(reynolds_normal);
+    const Real& l = log_reynolds;
     return exp(1.1552 + l * (0.31521 + l * (0.014884 + l * 7.4966e-4)));
   }
   return 2.0 * sqrt(reynolds_normal);
+}
+template <class Real>
+[[nodiscard]] Real oblique_drag_resistance(const Real& reynolds_normal) {
+  return oblique_drag_resistance(reynolds_normal, drag_logarithm(reynolds_normal));
 }
 
 /// Resistance along a filament in air that meets it lengthwise: F_t = mu w_t * (pi/2) c Re_t^(1-m), C_f = c Re^-m.
@@ -136,14 +150,15 @@ template <class Real>
   const double per_speed = air.density_kg_m3 / air.viscosity_Pa_s;
   const Real re_n = per_speed * diameter * wind_across;
   const Real re_t = per_speed * diameter * (wind_along < 0.0 ? Real(-wind_along) : wind_along);
+  const Real log_n = drag_logarithm(re_n);
   DragResistance<Real> out;
-  out.across = air.cross_drag_factor * air.viscosity_Pa_s * cross_drag_resistance(re_n);
+  out.across = air.cross_drag_factor * air.viscosity_Pa_s * cross_drag_resistance(re_n, log_n);
   Real along;
   if (air.axial_drag == AxialDrag::oblique) {
-    along = oblique_drag_resistance(re_n);
+    along = oblique_drag_resistance(re_n, log_n);
   } else if (air.axial_drag == AxialDrag::combined) {
     const Real lengthwise = axial_drag_resistance(AxialDrag::matsui, re_t);
-    const Real swept = oblique_drag_resistance(re_n);
+    const Real swept = oblique_drag_resistance(re_n, log_n);
     const Real a2 = lengthwise * lengthwise;
     const Real b2 = swept * swept;
     along = sqrt(sqrt(a2 * a2 + b2 * b2));

@@ -1,6 +1,7 @@
 #include "model/breakup.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 namespace whorl::model {
@@ -23,24 +24,40 @@ double bessel_ratio(double x) {
   return sum1 / sum0;
 }
 
+// What the growth rate needs of a thread, whatever the wave.
+class GrowthTerms {
+ public:
+  explicit GrowthTerms(const Thread& thread)
+      : radius_(thread.radius_m), damping_(1.5 * thread.viscosity_Pa_s / thread.density_kg_m3) {
+    const double a = thread.radius_m;
+    const double capillary = thread.surface_tension_N_m / (thread.density_kg_m3 * a * a * a);
+    half_capillary_ = 0.5 * capillary;
+    if (thread.axial_stress_Pa > 0.0) {
+      const double deborah = thread.relaxation_time_s * std::sqrt(capillary);
+      elastic_ = 2.0 * a * thread.axial_stress_Pa / thread.surface_tension_N_m * deborah / (1.0 + deborah);
+    }
+  }
+  [[nodiscard]] double rate(double k) const {
+    const double ka = k * radius_;
+    const double damping = damping_ * k * k;
+    const double source = half_capillary_ * ka * ka * (1.0 - ka * ka - elastic_);
+    const double discriminant = damping * damping + source;
+    // -b + sqrt(b^2 + c) without cancellation; nothing under the root: a stable wave
+    const bool stable = !(discriminant > 0.0);
+    const double below = stable ? 1.0 : damping + std::sqrt(stable ? 1.0 : discriminant);
+    return stable ? -damping : source / below;
+  }
+
+ private:
+  double radius_;
+  double damping_;
+  double half_capillary_{};
+  double elastic_{0.0};
+};
+
 }  // namespace
 
-double capillary_growth_rate(const Thread& thread, double k) {
-  const double a = thread.radius_m;
-  const double ka = k * a;
-  const double capillary = thread.surface_tension_N_m / (thread.density_kg_m3 * a * a * a);
-  const double damping = 1.5 * thread.viscosity_Pa_s / thread.density_kg_m3 * k * k;
-  double drive = 1.0 - ka * ka;
-  if (thread.axial_stress_Pa > 0.0) {
-    const double deborah = thread.relaxation_time_s * std::sqrt(capillary);
-    drive -= 2.0 * a * thread.axial_stress_Pa / thread.surface_tension_N_m * deborah / (1.0 + deborah);
-  }
-  const double source = 0.5 * capillary * ka * ka * drive;
-  const double discriminant = damping * damping + source;
-  if (discriminant <= 0.0) return -damping;
-  // -b + sqrt(b^2 + c) without cancellation
-  return source / (damping + std::sqrt(discriminant));
-}
+double capillary_growth_rate(const Thread& thread, double k) { return GrowthTerms(thread).rate(k); }
 
 double rayleigh_growth_rate(double radius, double density, double surface_tension, double k) {
   const double x = k * radius;
@@ -62,22 +79,42 @@ CapillaryGain capillary_gain(const std::vector<ThreadSample>& path) {
     low = std::min(low, 0.02 * label);
     high = std::max(high, 0.8 * label);
   }
-  constexpr int kWaves = 28;
+  constexpr std::size_t kWaves = 28;
+  using Waves = std::array<double, kWaves>;
   const double step = std::log(high / low) / (kWaves - 1);
-  for (int w = 0; w < kWaves; ++w) {
-    const double label = low * std::exp(step * w);
-    double gain = 0.0;
-    double previous = capillary_growth_rate(path[0].thread, label / path[0].speed_m_s);
-    for (std::size_t i = 1; i < path.size(); ++i) {
-      const double rate = capillary_growth_rate(path[i].thread, label / path[i].speed_m_s);
-      gain += 0.5 * (rate + previous) * (path[i].time_s - path[i - 1].time_s);
-      gain = std::max(gain, 0.0);
-      previous = rate;
-      result.gain_along[i] = std::max(result.gain_along[i], gain);
-      if (gain > result.largest) {
-        result.largest = gain;
-        result.at_wave_number_ka = label / path[i].speed_m_s * path[i].thread.radius_m;
-      }
+  Waves label{};
+  for (std::size_t w = 0; w < kWaves; ++w) label[w] = low * std::exp(step * static_cast<double>(w));
+
+  // All waves of one sample at a time, written so that the compiler can take several at once.
+  Waves rate{};
+  Waves previous{};
+  Waves gain{};
+  Waves largest{};
+  Waves largest_ka{};
+  const auto rates_at = [&](const ThreadSample& sample, Waves& out) {
+    const GrowthTerms terms(sample.thread);
+    for (std::size_t w = 0; w < kWaves; ++w) out[w] = terms.rate(label[w] / sample.speed_m_s);
+  };
+  rates_at(path[0], previous);
+  for (std::size_t i = 1; i < path.size(); ++i) {
+    const double dt = path[i].time_s - path[i - 1].time_s;
+    rates_at(path[i], rate);
+    const double ka = path[i].thread.radius_m / path[i].speed_m_s;
+    double top = 0.0;
+    for (std::size_t w = 0; w < kWaves; ++w) {
+      gain[w] += 0.5 * (rate[w] + previous[w]) * dt;
+      gain[w] = gain[w] > 0.0 ? gain[w] : 0.0;
+      top = gain[w] > top ? gain[w] : top;
+      largest_ka[w] = gain[w] > largest[w] ? label[w] * ka : largest_ka[w];
+      largest[w] = gain[w] > largest[w] ? gain[w] : largest[w];
+    }
+    previous = rate;
+    result.gain_along[i] = top;
+  }
+  for (std::size_t w = 0; w < kWaves; ++w) {
+    if (largest[w] > result.largest) {
+      result.largest = largest[w];
+      result.at_wave_number_ka = largest_ka[w];
     }
   }
   for (std::size_t i = 1; i < path.size(); ++i) {

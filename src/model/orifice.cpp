@@ -1,5 +1,6 @@
 #include "model/orifice.hpp"
 
+#include <array>
 #include <boost/math/quadrature/gauss.hpp>
 #include <cmath>
 
@@ -10,6 +11,30 @@ namespace {
 
 // 30 points: their error on the flow curve integral is the one stated in the header.
 using Gauss = boost::math::quadrature::gauss<double, 30>;
+
+/// The rule on [0, 1], with the logarithms of its nodes.
+struct GaussRule {
+  struct Node {
+    double y{}, log_y{}, weight{};
+  };
+  std::array<Node, 30> nodes{};
+};
+
+const GaussRule& gauss_rule() {
+  static const GaussRule rule = [] {
+    GaussRule out;
+    const auto& abscissa = Gauss::abscissa();  // the positive half of [-1, 1]
+    const auto& weights = Gauss::weights();
+    for (std::size_t i = 0; i < abscissa.size(); ++i) {
+      for (const double sign : {1.0, -1.0}) {
+        const double y = 0.5 * (1.0 + sign * abscissa[i]);
+        out.nodes[2 * i + (sign > 0.0 ? 0 : 1)] = {y, std::log(y), 0.5 * weights[i]};
+      }
+    }
+    return out;
+  }();
+  return rule;
+}
 
 template <class... Ts>
 struct Overloaded : Ts... {
@@ -36,15 +61,22 @@ double apparent_shear_rate_1_s(const FlowCurve& curve, double wall_rate) {
   return std::visit(
       Overloaded{[wall_rate](const Newtonian&) { return wall_rate; },
                  [wall_rate](const PowerLaw& c) { return 4.0 * c.index / (3.0 * c.index + 1.0) * wall_rate; },
-                 [&curve, wall_rate](const CarreauYasuda&) {
-                   // rate = rate_w y^3 tames the root at zero that strongly shear-thinning curves have.
-                   const double wall_stress = shear_viscosity_Pa_s(curve, wall_rate) * wall_rate;
-                   const auto integrand = [&](double y) {
-                     const double rate = wall_rate * y * y * y;
-                     const double ratio = shear_viscosity_Pa_s(curve, rate) * rate / wall_stress;
-                     return 3.0 * y * y * ratio * ratio * ratio;
-                   };
-                   const double integral = Gauss::integrate(integrand, 0.0, 1.0);
+                 [wall_rate](const CarreauYasuda& c) {
+                   // rate = rate_w y^3 tames the root at zero that strongly shear-thinning curves have. Powers as
+                   // exponentials of logarithms: those of the nodes are known.
+                   const double drop = c.zero_shear_Pa_s - c.infinite_shear_Pa_s;
+                   const double power = (c.index - 1.0) / c.yasuda;
+                   const double log_wall = c.yasuda * std::log(c.time_constant_s * wall_rate);
+                   const double wall_viscosity =
+                       c.infinite_shear_Pa_s + drop * std::exp(power * std::log(1.0 + std::exp(log_wall)));
+                   double integral = 0.0;
+                   for (const auto& node : gauss_rule().nodes) {
+                     const double y2 = node.y * node.y;
+                     const double bracket = 1.0 + std::exp(log_wall + 3.0 * c.yasuda * node.log_y);
+                     const double viscosity = c.infinite_shear_Pa_s + drop * std::exp(power * std::log(bracket));
+                     const double ratio = viscosity / wall_viscosity * (y2 * node.y);
+                     integral += node.weight * 3.0 * y2 * (ratio * ratio * ratio);
+                   }
                    return 4.0 / 3.0 * wall_rate * (1.0 - integral);
                  }},
       curve);
