@@ -8,6 +8,7 @@
 #include <map>
 #include <set>
 #include <string>
+#include <string_view>
 #include <variant>
 
 #include "catch.hpp"
@@ -128,6 +129,10 @@ TEST_CASE("an estimate does not depend on the units of mass, length and time", "
   CHECK(other.warnings.size() == plain.warnings.size());
 
   constexpr double kRelative = 1e-9;
+  // The tension left out is integrated from sample to sample of the report, so it hangs on the steps themselves: 2 % more
+  // tolerance moves it by 1e-4, rounding in another unit by up to 1.4e-9 (both measured).
+  constexpr double kBySamples = 1e-7;
+  const auto relative = [](std::string_view what) { return what == "tension_ratio" ? kBySamples : kRelative; };
   // Below this share of its typical size a result is the rest of a difference (solvent left in a dry fibre).
   constexpr double kNothing = 1e-9;
   // Taken from the property list of the fluid, which is a statement in SI and is not scaled.
@@ -142,7 +147,7 @@ TEST_CASE("an estimate does not depend on the units of mass, length and time", "
     if (!before || !after) continue;
     const double expected = *before * factor_of(std::string(output.unit), units);
     const double nothing = kNothing * output.typical * factor_of(std::string(output.unit), units);
-    CHECK(std::abs(*after - expected) <= kRelative * std::abs(expected) + nothing);
+    CHECK(std::abs(*after - expected) <= relative(output.column) * std::abs(expected) + nothing);
     ++compared;
   }
   CHECK(compared >= 15);  // a dripping case has the fewest results
@@ -152,6 +157,6 @@ TEST_CASE("an estimate does not depend on the units of mass, length and time", "
     INFO(plain.groups[i].key);
     // A dripping case has no jet; the tension of the one that was tried is 1e15 times its momentum, and as ill-conditioned.
     if (plain.fibre_class == model::FibreClass::dripping && plain.groups[i].key == "tension_ratio") continue;
-    CHECK_THAT(other.groups[i].value, WithinRel(plain.groups[i].value, kRelative));
+    CHECK_THAT(other.groups[i].value, WithinRel(plain.groups[i].value, relative(plain.groups[i].key)));
   }
 }
