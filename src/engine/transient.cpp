@@ -26,6 +26,7 @@ using Vec6 = Eigen::Matrix<double, 6, 1>;
 // Alexander's two-stage rule: stiffly accurate, L-stable, order 2. Its own lower rule is a first-order one.
 constexpr double kGamma = 0.29289321881345254;  // 1 - 1/sqrt(2)
 
+constexpr double kSteadyThroughput = 0.05;  // between what is fed and what crosses the collector radius
 constexpr double kLeastShare = 0.02;  // of a cut element, so that no mass vanishes
 
 double plain(double x) { return x; }
@@ -904,7 +905,12 @@ TransientJet run_transient_jet(const model::JetContext& context, const Transient
         const double a = watched(now - window, now);
         const double b = watched(now - 2.0 * window, now - window);
         const double c = watched(now - 3.0 * window, now - 2.0 * window);
-        if (std::abs(a - b) < options.steady_tolerance * std::abs(a) && std::abs(b - c) < options.steady_tolerance * std::abs(a)) {
+        // and what is fed must go through the collector: a thread still being laid in other lengths is not steady
+        const Mean m = mean(jet.history, now - window, now);
+        const double laid = 0.25 * model::kPi * m.diameter * m.diameter / model::dry_area_m2(context, std::max(m.speed, 1e-30));
+        const bool through = options.end == model::JetEnd::taken_up || std::abs(laid - 1.0) < kSteadyThroughput;
+        if (through && std::abs(a - b) < options.steady_tolerance * std::abs(a) &&
+            std::abs(b - c) < options.steady_tolerance * std::abs(a)) {
           jet.settled = true;
           break;
         }

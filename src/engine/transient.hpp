@@ -31,7 +31,8 @@ struct TransientOptions {
   double time_tolerance{3e-4};    ///< local error per step, of speed, length and stretch relative to their scales
   double newton_tolerance{1e-10};
   double longest_time_s{};        ///< 0: six free flights
-  double steady_tolerance{1e-4};  ///< settled: mean line speed (taken up: force) changes by less over a quarter flight, twice; 0: never
+  double steady_tolerance{1e-4};  ///< settled: mean line speed (taken up: force) changes by less over a quarter flight, twice, and what
+                                   ///< is fed crosses the collector radius; 0: never stop early
   std::size_t most_elements{5000};
   std::size_t most_steps{200000};
 };
