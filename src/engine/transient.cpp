@@ -936,6 +936,8 @@ TransientJet run_transient_jet(const model::JetContext& context, const Transient
   jet.status = model::Status::done;
   if (jet.settled) {
     std::snprintf(text, sizeof text, "settled after %.2f free flights", jet.time_s / flight);
+  } else if (jet.reached_collector && !(jet.line_speed_m_s > 0.0)) {
+    std::snprintf(text, sizeof text, "reached the collector, but nothing crosses it any more at %.2f free flights", jet.time_s / flight);
   } else if (jet.reached_collector) {
     std::snprintf(text, sizeof text, "reached the collector; stopped at %.2f free flights, spread of the line speed %.1e",
                   jet.time_s / flight, jet.line_speed_spread);

@@ -57,7 +57,7 @@ struct TransientJet {
   bool reached_collector{}, settled{};
   double time_s{};
   double flight_time_s{};       ///< age of the fluid at the collector, at the end
-  // means over the last quarter of a free flight
+  // means over the last quarter of a free flight; 0 when nothing crossed in that time
   double line_speed_m_s{}, dry_diameter_m{}, solvent_ratio{}, temperature_K{};
   double line_speed_spread{};   ///< (largest - smallest)/mean in that time
   double largest_pull_ratio{};  ///< |F|/(m u) of the last shape
