@@ -165,6 +165,17 @@ nlohmann::ordered_json estimate_json(const LoadedCase& loaded, const model::Esti
     run.push_back(row);
   }
   json["run"] = run;
+  Json variants = Json::array();
+  for (const auto& variant : e.air_variants) {
+    Json row{{"key", variant.key}, {"change", variant.text}, {"status", to_string(variant.status)},
+             {"reached_collector", variant.reached_collector}};
+    if (variant.reached_collector) {
+      row["dry_diameter_um"] = 1e6 * variant.dry_diameter_m;
+      row["residual_solvent"] = variant.residual_solvent;
+    }
+    variants.push_back(row);
+  }
+  json["air_variants"] = variants;
   Json warnings = Json::array();
   for (const auto& warning : e.warnings) warnings.push_back({{"code", warning.code}, {"text", warning.text}});
   json["warnings"] = warnings;
@@ -257,6 +268,25 @@ std::string estimate_text(const LoadedCase& loaded, const model::Estimate& e) {
                 e.tier == "inertial" ? "left out of the inertial tier" : "part of the solution");
   }
 
+  if (!e.air_variants.empty() && e.fibre_class != model::FibreClass::dripping) {
+    out += "\nIF THE AIR IS NOT AS ASSUMED (a doubt of the model; no measurement of the charge removes it)\n";
+    out += line("  assumed              air turns at %.2g of the wall's speed there, axial drag x %.3g", input.room.air_swirl,
+                input.model.axial_drag_factor);
+    for (const auto& variant : e.air_variants) {
+      std::string what = "does not converge";
+      if (variant.status == model::Status::done) {
+        what = variant.reached_collector
+                   ? "dry diameter " + micrometres(variant.dry_diameter_m) +
+                         line(", lands with %.1f wt%% solvent", 100.0 * variant.residual_solvent)
+                   : line("the jet does not arrive: %.0f mm of %.0f", 1e3 * variant.end_radius_m,
+                          1e3 * (0.5 * input.vessel.bore_diameter_m + input.vessel.wall_thickness_m +
+                                 input.operation.collection_distance_m));
+      }
+      if (!what.empty() && what.back() == '\n') what.pop_back();
+      out += line("  %-36s %s", variant.text.c_str(), what.c_str());
+    }
+  }
+
   out += "\nWHAT IT RESTS ON (one standard deviation; library values in --json)\n";
   for (const auto& named : e.properties) {
     if (named.property.origin == model::Origin::library) continue;  // `--json` has them all
@@ -279,6 +309,7 @@ int run_estimate(const EstimateArguments& arguments, const Streams& streams) {
   engine::EstimateOptions options;
   options.keep_profile = !arguments.profile.empty();
   options.audit = arguments.audit;
+  options.air_variants = true;
   if (arguments.cautions) {
     for (const auto& paragraph : io::full_cautions(loaded.file.input, loaded.library.solvent(loaded.file.input.solution.solvent))) {
       streams.out << folded(paragraph, 0) << '\n';

@@ -68,7 +68,7 @@ void classify(const Setup& setup, model::Estimate& e) {
 
   // How it lands.
   const double ratio = jet.remaining_drying_time_s > 0.0 ? jet.levelling_time_s / jet.remaining_drying_time_s : 1e9;
-  if (jet.solidified || jet.skin_formed || ratio > kDryRatio) {
+  if (jet.solidified || ratio > kDryRatio) {
     e.landing = Landing::dry;
   } else if (ratio > kWetRatio) {
     e.landing = Landing::tacky;

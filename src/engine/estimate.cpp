@@ -93,6 +93,36 @@ void distribute(const Setup& setup, const RunDown& down, model::Estimate& estima
   run.dry_diameter_sd_m = std::sqrt(std::max(0.0, variance));
 }
 
+// What the least known parts of the air do to the first jet: the swirl round the vessel, from none to all, and the axial
+// drag, whose published laws differ by 2 to 5.
+void vary_air(const Setup& setup, double flow_m3_s, model::Estimate& estimate) {
+  struct Change {
+    const char* key;
+    const char* text;
+    double swirl;        // negative: as in the case
+    double axial_factor;
+  };
+  static constexpr Change kChanges[] = {{"still-air", "air still right up to the vessel", 0.0, 1.0},
+                                        {"carried-air", "air carried along by the vessel wall", 1.0, 1.0},
+                                        {"half-axial-drag", "half the drag along the jet", -1.0, 0.5},
+                                        {"double-axial-drag", "twice the drag along the jet", -1.0, 2.0}};
+  const JetOptions options = jet_options(setup);
+  for (const Change& change : kChanges) {
+    model::Air air = setup.air;
+    if (change.swirl >= 0.0) air.swirl_speed_rad_s = change.swirl * setup.input.operation.rotation_speed_rad_s;
+    air.axial_drag_factor *= change.axial_factor;
+    model::JetContext context = setup.jet_context(flow_m3_s);
+    context.air = &air;
+    const model::Jet jet = solve_inertial_jet(context, options);
+    model::AirVariant variant{change.key, change.text, jet.status, jet.reached_collector, 0.0, 0.0, jet.end_radius_m};
+    if (jet.reached_collector) {
+      variant.dry_diameter_m = jet.dry_diameter_m / std::sqrt(estimate.excess_draw);
+      variant.residual_solvent = jet.residual_solvent;
+    }
+    estimate.air_variants.push_back(variant);
+  }
+}
+
 }  // namespace
 
 model::Estimate estimate(const Setup& setup, const EstimateOptions& options) {
@@ -163,6 +193,7 @@ model::Estimate estimate(const Setup& setup, const EstimateOptions& options) {
   }
   result.run = down.summary;
   if (options.run_distribution) distribute(setup, down, result);
+  if (options.air_variants) vary_air(setup, start.flow.flow_m3_s, result);
   result.status = model::Status::done;
   result.reason = result.jet.reason;
   classify(setup, result);

@@ -10,6 +10,7 @@ struct EstimateOptions {
   bool keep_profile{false};
   bool audit{false};           ///< close the balances of the first jet (slower)
   bool run_distribution{true};  ///< jets over the emptying run; off: first jet only
+  bool air_variants{false};     ///< the first jet again in stiller, faster, smoother and rougher air
 };
 
 /// Estimates a case.

@@ -346,6 +346,13 @@ class JetRun {
       jet_.balances.energy = std::abs(enthalpy - y[JetState::kHeatGained]) / heat_scale();
       jet_.balances.solvent = std::abs(fluid.initial.solvent_ratio - ratio - y[JetState::kEvaporated]) /
                               fluid.initial.solvent_ratio;
+      if (cells_ > 0) {  // solvent left in the cells against the mean that the path carries
+        const auto v = column(y.data());
+        double left = 0.0;
+        for (std::size_t i = 0; i < cells_; ++i) left += grid_.width[i] * v[i] / to_volume_;
+        jet_.balances.solvent =
+            std::max(jet_.balances.solvent, std::abs(left - ratio) / fluid.initial.solvent_ratio);
+      }
       // polymer: linear mass x speed at the end against the flow through the orifice
       const model::JetLocal local = model::jet_local(context_, y.data(), surface_ratio(y.data()), solid_);
       const double area = 0.25 * model::kPi * local.diameter_m * local.diameter_m;

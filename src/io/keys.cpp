@@ -170,7 +170,7 @@ constexpr std::array kKeys{
         "0 %", "solvent vapour already in the air, mole (volume) fraction"),
     key<&CaseInput::room, &RoomInput::air_swirl>(
         "room.air_swirl", kPlain, "air_swirl", "0.2", 0.0, 1.0, kOptional, kAny, "0",
-        "share of the vessel speed at which the air turns at the outer wall; 0: still air"),
+        "speed of the air just outside the vessel wall over that of the wall, decaying as 1/r: 0 still air, 1 carried along"),
     key<&CaseInput::model, &ModelInput::giesekus_mobility>("model.giesekus_mobility", kPlain, "giesekus_mobility", "0.2",
                                                            0.0, 0.5, kOptional, kAny, "0.1",
                                                            "mobility of the Giesekus law"),
@@ -201,11 +201,11 @@ constexpr std::array kKeys{
     key<&CaseInput::numerics, &NumericsInput::run_points>(
         "numerics.run_points", kPlain, "run_points", "5", 1.0, 200.0, kOptional, kWhole, "5",
         "operating points computed over the emptying run"),
-    key<&CaseInput::numerics, &NumericsInput::radial_cells>("numerics.radial_cells", kPlain, "radial_cells", "24", 4.0,
-                                                            500.0, kOptional, kWhole, "24",
+    key<&CaseInput::numerics, &NumericsInput::radial_cells>("numerics.radial_cells", kPlain, "radial_cells", "16", 4.0,
+                                                            500.0, kOptional, kWhole, "16",
                                                             "cells over the jet radius (radial drying)"),
     key<&CaseInput::numerics, &NumericsInput::max_turns>(
-        "numerics.max_turns", kPlain, "max_turns", "20", 0.1, 1000.0, kOptional, kAny, "20",
+        "numerics.max_turns", kPlain, "max_turns", "20", 0.1, 10000.0, kOptional, kAny, "20",
         "vessel turns after which a jet that has not arrived counts as stalled"),
 };
 
@@ -251,8 +251,8 @@ constexpr std::array<Word, 2> kOnTensionFailure{{
 }};
 constexpr std::array kOnTensionFailureValues{model::OnTensionFailure::report, model::OnTensionFailure::inertial};
 constexpr std::array<Word, 2> kDrying{{
-    {"lumped", "jet well mixed over its radius"},
-    {"radial", "diffusion over the radius (not built into this version)"},
+    {"lumped", "jet well mixed over its radius, for fast screening"},
+    {"radial", "diffusion over the radius"},
 }};
 constexpr std::array kDryingValues{model::DryingModel::lumped, model::DryingModel::radial};
 constexpr std::array<Word, 5> kAxialDrag{{

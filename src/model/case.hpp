@@ -71,7 +71,10 @@ struct RoomInput {
   double relative_humidity{0.45};   ///< 0 to 1
   double pressure_Pa{101325.0};
   double solvent_vapour_fraction{0.0};  ///< mole fraction of (organic) solvent vapour already in the air
-  double air_swirl{0.0};  ///< share of vessel speed at which air turns at the outer wall (decays as R/r); 0 = still
+  /// Speed of the air just outside the vessel wall over that of the wall, decaying as R/r; 0 = still air. Turbulent air round
+  /// a turning cylinder inside a standing one carries about half of the wall's angular momentum (from memory); an open
+  /// vessel drags less, many jets drag more. The least known number of the air: see Estimate::air_variants.
+  double air_swirl{0.0};
 };
 
 enum class Tier { inertial, tension };
@@ -107,7 +110,7 @@ struct ModelInput {
 struct NumericsInput {
   double relative_tolerance{1e-6};
   double run_points{5};        ///< operating points over the emptying run, whole number
-  double radial_cells{24};     ///< whole number
+  double radial_cells{16};     ///< whole number
   double max_turns{20};        ///< vessel turns after which a jet that has not arrived counts as stalled
 };
 

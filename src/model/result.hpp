@@ -196,6 +196,17 @@ struct RunSummary {
   std::vector<RunPoint> points;
 };
 
+/// The first jet once more with one doubtful part of the air model changed: a doubt of the model, not of the measurements.
+struct AirVariant {
+  std::string key;
+  std::string text;            ///< what was changed, in words
+  Status status{Status::not_converged};
+  bool reached_collector{};
+  double dry_diameter_m{};
+  double residual_solvent{};   ///< mass fraction at landing
+  double end_radius_m{};
+};
+
 /// Result of one case.
 struct Estimate {
   Status status{Status::not_converged};
@@ -217,6 +228,7 @@ struct Estimate {
   double dry_diameter_m{};       ///< headline: jet.dry_diameter_m / sqrt(excess_draw)
   double excess_draw{1.0};
   RunSummary run;
+  std::vector<AirVariant> air_variants;  ///< empty unless asked for
   std::string tier;
   std::string drying_model;
 };

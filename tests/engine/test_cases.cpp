@@ -76,9 +76,10 @@ TEST_CASE("cases: balances of polymer, solvent, momentum and energy close", "[en
   // The balances are integrated beside the state with the same steps: what is left is truncation error, of the order of
   // the tolerance times the number of steps (tens to hundreds).
   const std::string name = GENERATE(from_range(std::begin(kCases), std::end(kCases)));
-  INFO(name);
+  const auto drying = GENERATE(model::DryingModel::lumped, model::DryingModel::radial);
+  INFO(name << (drying == model::DryingModel::radial ? " radial" : " lumped"));
   auto file = io::read_case_file(testing::case_path(name));
-  file.input.model.drying = model::DryingModel::lumped;
+  file.input.model.drying = drying;
   engine::EstimateOptions options;
   options.audit = true;
   options.run_distribution = false;

@@ -76,7 +76,8 @@ void explore(model::Tier tier, std::uint64_t few, double most_unconverged) {
                                   range(0.02, 0.30),                            // polymer mass fraction
                                   range(0.03, 0.5),                             // collection distance, m
                                   range(10e-6, 45e-6),                          // charge, m3 (vessel holds 49 mL)
-                                  range(20.0, 2000.0, Spacing::logarithmic)};   // kg/mol
+                                  range(20.0, 2000.0, Spacing::logarithmic),    // kg/mol
+                                  range(0.0, 1.0)};                             // swirl of the air
   const engine::Design design(engine::DesignKind::latin_hypercube, axes, count, 20240607);
 
   double slowest = 0.0;
@@ -92,7 +93,7 @@ void explore(model::Tier tier, std::uint64_t few, double most_unconverged) {
     if (first_trouble.size() < 2000) first_trouble += "point " + std::to_string(i) + ": " + what + "\n";
   };
   const auto begin = std::chrono::steady_clock::now();
-  std::array<double, 10> v{};
+  std::array<double, 11> v{};
   for (std::uint64_t i = 0; i < design.size(); ++i) {
     design.point(i, v);
     const model::Pair& pair = *pairs[static_cast<std::size_t>(v[4])];
@@ -111,6 +112,8 @@ void explore(model::Tier tier, std::uint64_t few, double most_unconverged) {
     input.model.tier = tier;
     engine::EstimateOptions options;
     options.run_distribution = tier == model::Tier::inertial;
+    input.room.air_swirl = v[10];
+    input.model.drying = i % 2 == 0 ? model::DryingModel::lumped : model::DryingModel::radial;
     try {
       const auto started = std::chrono::steady_clock::now();
       const model::Estimate e = engine::estimate(input, library, options);
