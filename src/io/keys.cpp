@@ -199,7 +199,7 @@ constexpr std::array kKeys{
                                                                   "relative_tolerance", "1e-6", 1e-13, 1e-2, kOptional,
                                                                   kAny, "1e-6", "relative tolerance of the march"),
     key<&CaseInput::numerics, &NumericsInput::run_points>(
-        "numerics.run_points", kPlain, "run_points", "5", 1.0, 200.0, kOptional, kWhole, "5",
+        "numerics.run_points", kPlain, "run_points", "5", 2.0, 10.0, kOptional, kWhole, "5",
         "operating points computed over the emptying run"),
     key<&CaseInput::numerics, &NumericsInput::radial_cells>("numerics.radial_cells", kPlain, "radial_cells", "16", 4.0,
                                                             500.0, kOptional, kWhole, "16",
