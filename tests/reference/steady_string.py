@@ -1,4 +1,4 @@
-"""Generates steady_string.csv: the steady thread between a turning orifice and a free end at the collector radius, without
+"""Source: own formulation below. Generates steady_string.csv: the steady thread between a turning orifice and a free end at the collector radius, without
 air and surface tension, by scipy's collocation solver on its own formulation (radius as variable, tension as a vector:
 `full`, or kept along the jet: `along`). Nothing of the program is used.
 
