@@ -23,8 +23,8 @@ JetOptions jet_options(const Setup& setup) {
 
 // One jet in the tier that was asked for. `fell_back`: set where the inertial tier stands in for the tension tier; none for the
 // jets over the run, which are solved on the first mesh only.
-model::Jet solve_jet(const Setup& setup, double flow_m3_s, const JetOptions& options, bool* fell_back = nullptr) {
-  const model::JetContext context = setup.jet_context(flow_m3_s);
+model::Jet solve_jet(const Setup& setup, const model::JetContext& context, const JetOptions& options,
+                     bool* fell_back = nullptr) {
   const model::ModelInput& model = setup.input.model;
   if (model.tier == model::Tier::inertial) return solve_inertial_jet(context, options);
 
@@ -66,7 +66,7 @@ void distribute(const Setup& setup, const RunDown& down, model::Estimate& estima
   const double draw = estimate.excess_draw;
   for (std::size_t i = 0; i < run.points.size(); ++i) {
     model::RunPoint& point = run.points[i];
-    const model::Jet jet = solve_jet(setup, point.orifice.flow_m3_s, options);
+    const model::Jet jet = solve_jet(setup, setup.jet_context(point.orifice.flow_m3_s), options);
     point.jet_status = jet.status;
     point.reached_collector = jet.reached_collector;
     if (jet.status != model::Status::done) {
@@ -113,7 +113,7 @@ void vary_air(const Setup& setup, double flow_m3_s, model::Estimate& estimate) {
     air.axial_drag_factor *= change.axial_factor;
     model::JetContext context = setup.jet_context(flow_m3_s);
     context.air = &air;
-    const model::Jet jet = solve_inertial_jet(context, options);
+    const model::Jet jet = solve_jet(setup, context, options);
     model::AirVariant variant{change.key, change.text, jet.status, jet.reached_collector, 0.0, 0.0, jet.end_radius_m};
     if (jet.reached_collector) {
       variant.dry_diameter_m = jet.dry_diameter_m / std::sqrt(estimate.excess_draw);
@@ -159,7 +159,7 @@ model::Estimate estimate(const Setup& setup, const EstimateOptions& options) {
   jets.keep_profile = options.keep_profile;
   jets.audit = options.audit;
   bool fell_back = false;
-  result.jet = solve_jet(setup, start.flow.flow_m3_s, jets, &fell_back);
+  result.jet = solve_jet(setup, setup.jet_context(start.flow.flow_m3_s), jets, &fell_back);
   if (fell_back) {
     result.warnings.push_back({"tension-not-converged", "The tension tier did not converge (" + result.jet.convergence +
                                                             "): line speed is overestimated, diameter underestimated."});
