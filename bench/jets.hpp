@@ -25,6 +25,7 @@ class FirstJet {
     if (!(start_.flow.flow_m3_s > 0.0)) throw std::runtime_error(name + ": nothing leaves the orifice");
     context_ = setup_.jet_context(start_.flow.flow_m3_s);
     options_.relative_tolerance = setup_.input.numerics.relative_tolerance;
+    options_.drying = model::DryingModel::lumped;
     options_.max_turns = setup_.input.numerics.max_turns;
     options_.breakup_threshold = setup_.input.model.breakup_threshold;
   }

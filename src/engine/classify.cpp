@@ -68,9 +68,9 @@ void classify(const Setup& setup, model::Estimate& e) {
 
   // How it lands.
   const double ratio = jet.remaining_drying_time_s > 0.0 ? jet.levelling_time_s / jet.remaining_drying_time_s : 1e9;
-  if (jet.solidified || ratio > kDryRatio) {
+  if ((jet.solidified && jet.solid_throughout) || ratio > kDryRatio) {
     e.landing = Landing::dry;
-  } else if (ratio > kWetRatio) {
+  } else if (jet.solidified || ratio > kWetRatio) {
     e.landing = Landing::tacky;
   } else {
     e.landing = Landing::wet;
@@ -135,7 +135,7 @@ void add_groups(const Setup& setup, model::Estimate& e) {
   add("weissenberg_orifice", "Wi", "lambda x wall shear rate", f.relaxation_time_s * flow.wall_shear_rate_1_s);
   add("elastic_mach", "M_e^2", "rho U^2 / G", rho * u * u * f.relaxation_time_s / f.polymer_viscosity_Pa_s);
   const auto& jet = e.jet;
-  if (jet.flight_time_s > 0.0) {
+  if (jet.flight_time_s > 0.0 && e.fibre_class != FibreClass::dripping) {  // a dripping orifice has no jet
     add("deborah_flight", "De", "lambda / flight time", f.relaxation_time_s / jet.flight_time_s);
     add("draw_ratio", "Dr", "u_f / U", jet.end_speed_m_s / u);
     if (omega > 0.0) add("speed_ratio", "u_f/(Omega R_c)", "line speed / collector speed", jet.end_speed_m_s / (omega * rc));
@@ -150,7 +150,7 @@ void add_groups(const Setup& setup, model::Estimate& e) {
   // d ln(rate) per unit of solvent fraction: the flux per solvent concentration, against inner diffusion.
   const double solvent_density = rho * (1.0 - f.initial.polymer_mass_fraction);
   add("mass_biot", "Bi_m", "n a_o / (D rho_s)", exchange.evaporation_kg_m2_s * a / (diffusivity * solvent_density));
-  if (jet.flight_time_s > 0.0) {
+  if (jet.flight_time_s > 0.0 && e.fibre_class != FibreClass::dripping) {
     const double rate = 4.0 * exchange.evaporation_kg_m2_s / (d * solvent_density);
     add("drying_ratio", "Da", "flight time x 4 n / (d_o rho_s)", rate * jet.flight_time_s);
   }

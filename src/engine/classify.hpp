@@ -17,8 +17,8 @@ inline constexpr double kEvenFibres = 3.5;
 /// Source: order-one balance of body force and surface tension on a pendant drop: own closure
 inline constexpr double kThreadBond = 1.0;
 
-/// Surface levelling time over remaining drying time: below `kWetRatio` fibres flow together before they dry, above
-/// `kDryRatio` (or solid) they keep their shape.
+/// Levelling time (mean composition) over remaining drying time: below `kWetRatio` fibres flow together before they dry,
+/// above `kDryRatio`, or when the mean composition is solid, they keep their shape. A solid outside on a soft core is tacky.
 /// Source: own closure (Frenkel-type coalescence time eta a / sigma)
 inline constexpr double kWetRatio = 1.0;
 inline constexpr double kDryRatio = 100.0;

@@ -7,6 +7,7 @@
 #include <cstdio>
 #include <span>
 #include <string>
+#include <type_traits>
 #include <utility>
 #include <vector>
 
@@ -112,6 +113,41 @@ class JetRun {
 
   std::span<const double> column(const double* y) const { return {y + kBase, cells_}; }
 
+  // The implicit march works in cylindrical axes: a jet that the air carries round changes slowly there, while in x, y it
+  // turns with a force that nearly cancels, which costs a stiff method its order. Places 0, 1 hold r and the azimuth,
+  // 3, 4 the speeds along and across r; all others are as in JetState.
+  static void to_cylindrical(double* y) {
+    const double r = std::hypot(y[JetState::kX], y[JetState::kY]);
+    const double azimuth = std::atan2(y[JetState::kY], y[JetState::kX]);
+    const double c = y[JetState::kX] / r;
+    const double s = y[JetState::kY] / r;
+    const double vx = y[JetState::kVx];
+    const double vy = y[JetState::kVy];
+    y[JetState::kX] = r;
+    y[JetState::kY] = azimuth;
+    y[JetState::kVx] = c * vx + s * vy;
+    y[JetState::kVy] = c * vy - s * vx;
+  }
+  static void to_cartesian(double* y) {
+    const double r = y[JetState::kX];
+    const double c = std::cos(y[JetState::kY]);
+    const double s = std::sin(y[JetState::kY]);
+    const double vr = y[JetState::kVx];
+    const double va = y[JetState::kVy];
+    y[JetState::kX] = r * c;
+    y[JetState::kY] = r * s;
+    y[JetState::kVx] = c * vr - s * va;
+    y[JetState::kVy] = s * vr + c * va;
+  }
+  // Rates at azimuth 0, where the axes are those of x and y: nothing depends on the azimuth.
+  static void turn_rates(const double* y, double* rates) {
+    const double turn = y[JetState::kVy] / y[JetState::kX];
+    rates[JetState::kX] = y[JetState::kVx];
+    rates[JetState::kY] = turn;
+    rates[JetState::kVx] += turn * y[JetState::kVy];
+    rates[JetState::kVy] -= turn * y[JetState::kVx];
+  }
+
   // X at the surface.
   double surface_ratio(const double* y) const {
     if (cells_ == 0) return y[JetState::kSolvent];
@@ -128,11 +164,17 @@ class JetRun {
     model::jet_rates(context_, model::jet_local(context_, y, surface_ratio(y), solid_), y, kAudit, rates);
   }
 
+  // y: cylindrical
   bool all_rates(const double* y, double* rates) const {
+    if (!(y[JetState::kX] > 0.0)) return false;
     const auto v = column(y);
     if (!v.empty() && *std::min_element(v.begin(), v.end()) < -0.5) return false;
-    const model::JetLocal local = model::jet_local(context_, y, surface_ratio(y), solid_);
-    model::jet_rates(context_, local, y, kAudit, rates);
+    Small at_zero{};
+    std::copy_n(y, kBase, at_zero.begin());
+    at_zero[JetState::kY] = 0.0;
+    const model::JetLocal local = model::jet_local(context_, at_zero.data(), surface_ratio(y), solid_);
+    model::jet_rates(context_, local, at_zero.data(), kAudit, rates);
+    turn_rates(y, rates);
     if (v.empty()) return true;
     const model::RadialMobility mobility(fluid_, y[JetState::kTemperature]);
     model::radial_rates(grid_, model::dry_area_m2(context_, local.speed_m_s), v, -local.solvent_rate_1_s * to_volume_,
@@ -140,13 +182,20 @@ class JetRun {
     return true;
   }
 
+  // Small: laboratory axes; Wide: cylindrical.
   template <class State>
   std::vector<solver::Event<State>> events(bool watch_solid) const {
     const double r2 = context_.collector_radius_m * context_.collector_radius_m;
     const double floor = -fall_limit(context_);
     std::vector<solver::Event<State>> out(3);
-    out[kCollector] = {[r2](const State& s, double) { return s[0] * s[0] + s[1] * s[1] - r2; }, solver::Crossing::rising};
-    out[kInward] = {[](const State& s, double) { return s[0] * s[3] + s[1] * s[4]; }, solver::Crossing::falling};
+    if constexpr (std::is_same_v<State, Wide>) {
+      out[kCollector] = {[r2](const State& s, double) { return s[0] * s[0] - r2; }, solver::Crossing::rising};
+      out[kInward] = {[](const State& s, double) { return s[0] * s[3]; }, solver::Crossing::falling};
+    } else {
+      out[kCollector] = {[r2](const State& s, double) { return s[0] * s[0] + s[1] * s[1] - r2; },
+                         solver::Crossing::rising};
+      out[kInward] = {[](const State& s, double) { return s[0] * s[3] + s[1] * s[4]; }, solver::Crossing::falling};
+    }
     out[kFallen] = {[floor](const State& s, double) { return s[2] - floor; }, solver::Crossing::falling};
     if (watch_solid) {
       out.push_back({[this](const State& s, double) {
@@ -188,35 +237,48 @@ class JetRun {
     const auto watched = events<Wide>(watch_solid);
     const auto rhs = [this](const Wide& s, Wide& rates, double) { return all_rates(s.data(), rates.data()); };
     // Cubic between the ends of a step; good enough for reports, which the step itself does not depend on.
-    Small rate_before{};
-    Small rate{};
+    to_cylindrical(y.data());
+    Wide before = y;
+    Wide rate_before(y.size());
+    Wide rate(y.size());
     Small between{};
-    base_rates(y.data(), rate_before.data());
+    double time_before = t;
+    all_rates(y.data(), rate_before.data());
     const auto observer = [&](const Wide& s, double time) {
-      const JetSample before = samples_.back();
-      if (time <= before.time_s) return;
-      base_rates(s.data(), rate.data());
-      const int n = pieces(before.time_s, time, s.data());
+      if (time <= time_before) return;
+      all_rates(s.data(), rate.data());
+      Small last{};
+      std::copy_n(s.data(), kBase, last.begin());
+      to_cartesian(last.data());
+      const int n = pieces(time_before, time, last.data());
+      const double surface_before = surface_ratio(before.data());
       const double surface = surface_ratio(s.data());
-      const double h = time - before.time_s;
+      const double h = time - time_before;
       for (int i = 1; i < n; ++i) {
         const double q = static_cast<double>(i) / n;
         const double p = 1.0 - q;
         for (std::size_t k = 0; k < JetState::kSize; ++k) {
-          between[k] = p * p * (1.0 + 2.0 * q) * before.state[k] + q * q * (1.0 + 2.0 * p) * s.data()[k] +
-                       h * q * p * (p * rate_before[k] - q * rate[k]);
+          const auto j = static_cast<Eigen::Index>(k);
+          between[k] = p * p * (1.0 + 2.0 * q) * before[j] + q * q * (1.0 + 2.0 * p) * s[j] +
+                       h * q * p * (p * rate_before[j] - q * rate[j]);
         }
-        record_at(before.time_s + q * h, between.data(), p * before.surface_ratio + q * surface);
+        to_cartesian(between.data());
+        record_at(time_before + q * h, between.data(), p * surface_before + q * surface);
       }
-      record(time, s.data());
-      rate_before = rate;
+      record_at(time, last.data(), surface);
+      before = s;
+      rate_before.swap(rate);
+      time_before = time;
     };
     const solver::JacobianStructure structure =
         cells_ == 0 ? solver::JacobianStructure{}
                     : solver::JacobianStructure{solver::JacobianStructure::Kind::bordered_tridiagonal,
                                                 static_cast<Eigen::Index>(kBase)};
-    const auto result = solver::march_implicit(rhs, y, scale, t, end, march_options_, watched, observer, structure);
+    Wide scales = scale;
+    scales[JetState::kY] = 1.0;
+    const auto result = solver::march_implicit(rhs, y, scales, t, end, march_options_, watched, observer, structure);
     y = result.state;
+    to_cartesian(y.data());
     return leg_of(result);
   }
 

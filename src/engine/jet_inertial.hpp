@@ -8,7 +8,7 @@
 namespace whorl::engine {
 
 struct JetOptions {
-  model::DryingModel drying{model::DryingModel::lumped};
+  model::DryingModel drying{model::DryingModel::radial};
   double relative_tolerance{1e-6};
   int radial_cells{16};
   double max_turns{20.0};

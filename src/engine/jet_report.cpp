@@ -179,10 +179,10 @@ void report_jet(const model::JetContext& context, const JetOptions& options, con
       jet.residual_solvent = fraction;
       jet.surface_residual_solvent = sample.surface_ratio / (1.0 + sample.surface_ratio);
       jet.evaporated_kg_s = context.polymer_flow_kg_s * (fluid.initial.solvent_ratio - ratio);
-      // Time to flow together in contact against time to lose the rest of the solvent.
-      const double surface_eta =
-          model::polymer_viscosity(fluid, surface_phi, temperature) + model::solvent_viscosity(fluid, temperature);
-      jet.levelling_time_s = surface_eta * radius / flow.sigma;
+      // Time to flow together in contact against time to lose the rest of the solvent. The body of the filament has to
+      // flow, so its mean composition counts: a stiff surface on a wet core does not keep fibres apart.
+      jet.levelling_time_s = flow.eta * radius / flow.sigma;
+      jet.solid_throughout = model::solid_margin(fluid, flow.phi, temperature) < 0.0;
       const double loss = -local.solvent_rate_1_s;
       jet.remaining_drying_time_s = loss > 0.0 ? std::min(ratio / loss, 1e6) : 1e6;
 

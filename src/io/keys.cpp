@@ -169,7 +169,7 @@ constexpr std::array kKeys{
         "room.solvent_vapour_fraction", kPercentUnit, "solvent_vapour_percent", "0.1 %", 0.0, 20.0, kOptional, kAny,
         "0 %", "solvent vapour already in the air, mole (volume) fraction"),
     key<&CaseInput::room, &RoomInput::air_swirl>(
-        "room.air_swirl", kPlain, "air_swirl", "0.2", 0.0, 1.0, kOptional, kAny, "0",
+        "room.air_swirl", kPlain, "air_swirl", "0.2", 0.0, 1.0, kOptional, kAny, "0.5",
         "speed of the air just outside the vessel wall over that of the wall, decaying as 1/r: 0 still air, 1 carried along"),
     key<&CaseInput::model, &ModelInput::giesekus_mobility>("model.giesekus_mobility", kPlain, "giesekus_mobility", "0.2",
                                                            0.0, 0.5, kOptional, kAny, "0.1",
@@ -329,7 +329,7 @@ const std::array kWordKeys{
             "what to do when the tension tier does not converge", "report",
             &get_word<kOnTensionFailure, kOnTensionFailureValues, &CaseInput::model, &ModelInput::on_tension_failure>,
             &set_word<kOnTensionFailure, kOnTensionFailureValues, &CaseInput::model, &ModelInput::on_tension_failure>},
-    WordKey{"model.drying", kDrying, 0, kOptional, "lumped", "how drying inside the jet is computed", "lumped",
+    WordKey{"model.drying", kDrying, 0, kOptional, "radial", "how drying inside the jet is computed", "radial",
             &get_word<kDrying, kDryingValues, &CaseInput::model, &ModelInput::drying>,
             &set_word<kDrying, kDryingValues, &CaseInput::model, &ModelInput::drying>},
     WordKey{"model.axial_drag", kAxialDrag, 0, kOptional, "combined", "correlation for skin friction along the jet",

@@ -74,7 +74,7 @@ struct RoomInput {
   /// Speed of the air just outside the vessel wall over that of the wall, decaying as R/r; 0 = still air. Turbulent air round
   /// a turning cylinder inside a standing one carries about half of the wall's angular momentum (from memory); an open
   /// vessel drags less, many jets drag more. The least known number of the air: see Estimate::air_variants.
-  double air_swirl{0.0};
+  double air_swirl{0.5};
 };
 
 enum class Tier { inertial, tension };
@@ -96,7 +96,7 @@ struct ModelInput {
   double giesekus_mobility{0.1};
   JetEnd jet_end{JetEnd::free};
   OnTensionFailure on_tension_failure{OnTensionFailure::report};
-  DryingModel drying{DryingModel::lumped};
+  DryingModel drying{DryingModel::radial};
   AxialDrag axial_drag{AxialDrag::combined};
   double axial_drag_factor{1.0};
   double cross_drag_factor{1.0};

@@ -154,10 +154,11 @@ struct Jet {
   bool solidified{};
   std::string solidification_kind;  ///< "vitrified", "crystallised", ""
   bool skin_formed{};
+  bool solid_throughout{};     ///< the mean composition is solid at landing, not only the outside
   double capillary_gain{};
   double tension_ratio{};      ///< largest neglected |F| / (m u): inertial tier is fair while << 1
   double evaporated_kg_s{};
-  double levelling_time_s{};         ///< eta a / sigma of the surface at landing: time to flow together in contact
+  double levelling_time_s{};         ///< eta a / sigma at landing, eta of the mean composition: time to flow together in contact
   double remaining_drying_time_s{};  ///< solvent left / rate of loss at landing
   double dew_margin_K{};       ///< lowest surface temperature - dew point of the room air
   ForceBudget budget;

@@ -23,11 +23,11 @@ struct Expected {
 };
 constexpr auto kWetLanding = model::FibreClass::wet_landing;
 constexpr Expected kExpected[] = {
-    {"pcl-chloroform", kWetLanding, model::Landing::wet, true},
+    {"pcl-chloroform", model::FibreClass::continuous, model::Landing::dry, true},
     {"peo-water-training", kWetLanding, model::Landing::wet, false},
     {"pmma-acetone-dry", model::FibreClass::continuous, model::Landing::dry, true},
     {"pmma-acetone-humid", kWetLanding, model::Landing::wet, true},
-    {"ps-thf-sweep", kWetLanding, model::Landing::wet, true},
+    {"ps-thf-sweep", model::FibreClass::continuous, model::Landing::tacky, true},
     {"pva-water-wet", kWetLanding, model::Landing::wet, false},
     {"pvp-ethanol-measured", kWetLanding, model::Landing::wet, false},
     {"slow-dripping", model::FibreClass::dripping, model::Landing::none, false},

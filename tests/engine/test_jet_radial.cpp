@@ -16,8 +16,9 @@ struct Flight {
   engine::Setup setup;
   double flow_m3_s{};
 };
-Flight flight_of(const std::string& name) {
-  const auto file = io::read_case_file(testing::case_path(name));
+Flight flight_of(const std::string& name, double orifice_diameter_m = 0.0) {
+  auto file = io::read_case_file(testing::case_path(name));
+  if (orifice_diameter_m > 0.0) file.input.vessel.orifice_diameter_m = orifice_diameter_m;
   Flight out{engine::resolve(file.input, io::built_in_library()), 0.0};
   out.flow_m3_s = engine::solve_orifice(out.setup, file.input.operation.charge_volume_m3).flow.flow_m3_s;
   REQUIRE(out.flow_m3_s > 0.0);
@@ -64,7 +65,7 @@ TEST_CASE("radial drying: a drier surface holds solvent back", "[engine][eq:radi
 }
 
 TEST_CASE("radial drying: second order in the cells", "[engine][eq:radial-diffusion][convergence]") {
-  const Flight flight = flight_of("ps-thf-sweep");
+  const Flight flight = flight_of("ps-thf-sweep", 0.4e-3);  // stays liquid: no event whose place moves with the cells
   std::vector<double> left;
   for (int cells : {8, 16, 32, 64}) left.push_back(jet_of(flight, model::DryingModel::radial, cells, 1e-9).residual_solvent);
   for (std::size_t i = 0; i + 2 < left.size(); ++i) {

@@ -281,6 +281,7 @@ TEST_CASE("Transient jet agrees with the inertial tier as stress vanishes", "[eq
     bench.blow();
     bench.air.axial_drag_factor = 0.5;
     engine::JetOptions march;
+    march.drying = model::DryingModel::lumped;
     march.relative_tolerance = 1e-9;
     const model::Jet marched = engine::solve_inertial_jet(bench.context, march);
     REQUIRE(marched.reached_collector);
@@ -416,6 +417,7 @@ TEST_CASE("Settled transient jet, steady collocation and tension tier", "[eq:thr
     if (row.speed[0] > 0.0) CHECK_THAT(jet.line_speed_m_s, WithinRel(row.speed[0], close));
 
     engine::JetOptions march;
+    march.drying = model::DryingModel::lumped;
     march.keep_profile = true;
     const model::Jet start = engine::solve_inertial_jet(bench.context, march);
     REQUIRE(start.reached_collector);
@@ -454,6 +456,7 @@ TEST_CASE("Shipped cases: tension tier and transient jet agree", "[eq:thread-mot
     const auto orifice = engine::solve_orifice(setup, input.operation.charge_volume_m3);
     const auto context = setup.jet_context(orifice.flow.flow_m3_s);
     engine::JetOptions march;
+    march.drying = model::DryingModel::lumped;
     march.keep_profile = true;
     const model::Jet start = engine::solve_inertial_jet(context, march);
     const model::Jet steady = engine::solve_tension_jet(context, {}, start);

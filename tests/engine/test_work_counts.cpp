@@ -18,15 +18,15 @@ struct Ceiling {
 // Right-hand sides of the first jet of each shipped case at its own tolerance, drying lumped: as counted when
 // this was written, in the comment, and 15 % above. Raise one only with a reason in the commit that does.
 constexpr Ceiling kCeilings[] = {
-    {"pcl-chloroform", 85},         // 74
-    {"peo-water-training", 147},    // 128
-    {"pmma-acetone-dry", 2383},     // 2073: dries out, stiff to the end
-    {"pmma-acetone-humid", 85},     // 74
-    {"ps-thf-sweep", 161},          // 140
+    {"pcl-chloroform", 1190},       // 1035: dries out, stiff to the end
+    {"peo-water-training", 119},    // 104
+    {"pmma-acetone-dry", 721},      // 627: dries out, stiff to the end
+    {"pmma-acetone-humid", 71},     // 62
+    {"ps-thf-sweep", 202},          // 176
     {"pva-water-wet", 43},          // 38
-    {"pvp-ethanol-measured", 105},  // 92
-    {"slow-dripping", 1695},        // 1474
-    {"thin-jet-stalled", 223},      // 194
+    {"pvp-ethanol-measured", 85},   // 74
+    {"slow-dripping", 1689},        // 1469
+    {"thin-jet-stalled", 340},      // 296
 };
 
 }  // namespace
@@ -42,6 +42,7 @@ TEST_CASE("work: right-hand sides of the first jet of every shipped case", "[eng
   REQUIRE(start.flow.flow_m3_s > 0.0);
   engine::JetOptions options;
   options.relative_tolerance = input.numerics.relative_tolerance;
+  options.drying = model::DryingModel::lumped;
   options.max_turns = input.numerics.max_turns;
   const model::JetContext context = setup.jet_context(start.flow.flow_m3_s);
   const model::Jet jet = engine::solve_inertial_jet(context, options);
