@@ -7,7 +7,6 @@
 #include <cstdio>
 #include <span>
 #include <string>
-#include <type_traits>
 #include <utility>
 #include <vector>
 
@@ -21,7 +20,11 @@ namespace {
 
 using model::JetState;
 
-enum EventIndex : std::size_t { kCollector, kInward, kFallen, kSolid };
+enum EventIndex : std::size_t { kCollector, kInward, kFallen, kCarried, kSolid };
+
+// How a jet is followed. Straight: explicit, in x, y, as a parcel without air flies. Carried: explicit, cylindrical, from where
+// the air has turned it further than any straight flight goes. Implicit: cylindrical.
+enum class Method { straight, carried, implicit };
 
 double time_limit(const model::JetContext& context, const JetOptions& options) {
   constexpr double kLongest_s = 60.0;  // slow vessels: gravity ends the flight long before
@@ -66,16 +69,22 @@ class JetRun {
 
     const double end = time_limit(context_, options_);
     bool watch_solid = options_.freeze_when_solid;
-    bool explicitly = cells_ == 0;
+    Method method = cells_ == 0 ? Method::straight : Method::implicit;
     double t = 0.0;
     for (;;) {
       begin(t, y.data());
-      Leg leg = explicitly ? march_explicit(y, scale, t, end, watch_solid) : march_implicit(y, scale, t, end, watch_solid);
+      Leg leg = method == Method::implicit   ? march_implicit(y, scale, t, end, watch_solid)
+                : method == Method::straight ? march_explicit<false>(y, scale, t, end, watch_solid)
+                                             : march_explicit<true>(y, scale, t, end, watch_solid);
       add_counts(leg.counters);
       t = leg.t;
       march_options_.initial_step = leg.next_step;
       if (leg.status == solver::MarchStatus::stiff) {
-        explicitly = false;
+        method = Method::implicit;
+        continue;
+      }
+      if (leg.status == solver::MarchStatus::event && leg.event == kCarried) {
+        method = Method::carried;
         continue;
       }
       const bool stopped = leg.status == solver::MarchStatus::event;
@@ -113,8 +122,8 @@ class JetRun {
 
   std::span<const double> column(const double* y) const { return {y + kBase, cells_}; }
 
-  // The implicit march works in cylindrical axes: a jet that the air carries round changes slowly there, while in x, y it
-  // turns with a force that nearly cancels, which costs a stiff method its order. Places 0, 1 hold r and the azimuth,
+  // The implicit march and carried jets work in cylindrical axes: a jet that the air carries round changes slowly there, while in x, y it
+  // turns with a force that nearly cancels, which costs many steps and a stiff method its order. Places 0, 1 hold r and the azimuth,
   // 3, 4 the speeds along and across r; all others are as in JetState.
   static void to_cylindrical(double* y) {
     const double r = std::hypot(y[JetState::kX], y[JetState::kY]);
@@ -165,16 +174,22 @@ class JetRun {
   }
 
   // y: cylindrical
-  bool all_rates(const double* y, double* rates) const {
-    if (!(y[JetState::kX] > 0.0)) return false;
-    const auto v = column(y);
-    if (!v.empty() && *std::min_element(v.begin(), v.end()) < -0.5) return false;
+  model::JetLocal carried_rates(const double* y, double* rates) const {
     Small at_zero{};
     std::copy_n(y, kBase, at_zero.begin());
     at_zero[JetState::kY] = 0.0;
     const model::JetLocal local = model::jet_local(context_, at_zero.data(), surface_ratio(y), solid_);
     model::jet_rates(context_, local, at_zero.data(), kAudit, rates);
     turn_rates(y, rates);
+    return local;
+  }
+
+  // y: cylindrical
+  bool all_rates(const double* y, double* rates) const {
+    if (!(y[JetState::kX] > 0.0)) return false;
+    const auto v = column(y);
+    if (!v.empty() && *std::min_element(v.begin(), v.end()) < -0.5) return false;
+    const model::JetLocal local = carried_rates(y, rates);
     if (v.empty()) return true;
     const model::RadialMobility mobility(fluid_, y[JetState::kTemperature]);
     model::radial_rates(grid_, model::dry_area_m2(context_, local.speed_m_s), v, -local.solvent_rate_1_s * to_volume_,
@@ -182,19 +197,20 @@ class JetRun {
     return true;
   }
 
-  // Small: laboratory axes; Wide: cylindrical.
-  template <class State>
+  template <class State, bool kCylindrical>
   std::vector<solver::Event<State>> events(bool watch_solid) const {
     const double r2 = context_.collector_radius_m * context_.collector_radius_m;
     const double floor = -fall_limit(context_);
-    std::vector<solver::Event<State>> out(3);
-    if constexpr (std::is_same_v<State, Wide>) {
+    std::vector<solver::Event<State>> out(4);
+    if constexpr (kCylindrical) {
       out[kCollector] = {[r2](const State& s, double) { return s[0] * s[0] - r2; }, solver::Crossing::rising};
       out[kInward] = {[](const State& s, double) { return s[0] * s[3]; }, solver::Crossing::falling};
+      out[kCarried] = {[](const State&, double) { return 1.0; }, solver::Crossing::falling};  // it is already
     } else {
       out[kCollector] = {[r2](const State& s, double) { return s[0] * s[0] + s[1] * s[1] - r2; },
                          solver::Crossing::rising};
       out[kInward] = {[](const State& s, double) { return s[0] * s[3] + s[1] * s[4]; }, solver::Crossing::falling};
+      out[kCarried] = {[](const State& s, double) { return s[0]; }, solver::Crossing::falling};
     }
     out[kFallen] = {[floor](const State& s, double) { return s[2] - floor; }, solver::Crossing::falling};
     if (watch_solid) {
@@ -211,30 +227,47 @@ class JetRun {
     return {result.status, result.event_index, result.message, result.t, result.next_step, result.counters};
   }
 
+  template <bool kCylindrical>
   Leg march_explicit(Wide& y, const Wide& wide_scale, double t, double end, bool watch_solid) {
     Small from{};
     Small scale{};
     std::copy_n(y.data(), kBase, from.begin());
     std::copy_n(wide_scale.data(), kBase, scale.begin());
+    if constexpr (kCylindrical) {
+      to_cylindrical(from.data());
+      scale[JetState::kY] = 1.0;
+    }
     march_options_.detect_stiffness = true;
-    const auto watched = events<Small>(watch_solid);
-    const auto rhs = [this](const Small& s, Small& rates, double) { base_rates(s.data(), rates.data()); };
-    const auto observer = [this](const solver::DenseStep<kBase>& step) {
-      const Small last = step.at(step.t1());
+    const auto watched = events<Small, kCylindrical>(watch_solid);
+    const auto rhs = [this](const Small& s, Small& rates, double) {
+      if constexpr (kCylindrical) {
+        carried_rates(s.data(), rates.data());
+      } else {
+        base_rates(s.data(), rates.data());
+      }
+    };
+    const auto at = [](const solver::DenseStep<kBase>& step, double time) {
+      Small s = step.at(time);
+      if constexpr (kCylindrical) to_cartesian(s.data());
+      return s;
+    };
+    const auto observer = [this, &at](const solver::DenseStep<kBase>& step) {
+      const Small last = at(step, step.t1());
       const int n = pieces(step.t0(), step.t1(), last.data());
       for (int i = 1; i < n; ++i) {
         const double here = step.t0() + (step.t1() - step.t0()) * i / n;
-        record(here, step.at(here).data());
+        record(here, at(step, here).data());
       }
       record(step.t1(), last.data());
     };
     const auto result = solver::march<kBase>(rhs, from, scale, t, end, march_options_, watched, observer);
     std::copy_n(result.state.begin(), kBase, y.data());
+    if constexpr (kCylindrical) to_cartesian(y.data());
     return leg_of(result);
   }
 
   Leg march_implicit(Wide& y, const Wide& scale, double t, double end, bool watch_solid) {
-    const auto watched = events<Wide>(watch_solid);
+    const auto watched = events<Wide, true>(watch_solid);
     const auto rhs = [this](const Wide& s, Wide& rates, double) { return all_rates(s.data(), rates.data()); };
     // Cubic between the ends of a step; good enough for reports, which the step itself does not depend on.
     to_cylindrical(y.data());
@@ -306,7 +339,7 @@ class JetRun {
   // Parts into which a step is cut for the report: at most 10 % change of line speed, and for drawing 0.1 rad of turn.
   int pieces(double t0, double t1, const double* end) const {
     const double stretch = std::abs(std::log(line_speed(end) / line_speed(samples_.back().state.data())));
-    double n = std::max(2.0, std::ceil(stretch / 0.1));
+    double n = solid_ ? 1.0 : std::max(2.0, std::ceil(stretch / 0.1));  // a solid fibre neither stretches nor breaks
     if (options_.keep_profile) n = std::max(n, std::ceil(context_.speed_rad_s * (t1 - t0) / 0.1));
     return static_cast<int>(std::min(n, 400.0));
   }
