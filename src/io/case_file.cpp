@@ -271,6 +271,19 @@ void check_solution(const model::CaseInput& input, const std::string& file) {
             shown_value(section + "zero_shear_viscosity", *measured.zero_shear_viscosity_Pa_s));
 }
 
+// "+-" of measured properties, for the model: relative.
+void note_doubts(CaseFile& file) {
+  static constexpr std::string_view kMeasured = "solution.measured.";
+  for (const auto& [path, uncertainty] : file.uncertainties) {
+    if (!path.starts_with(kMeasured)) continue;
+    const Key* key = find_key(path);
+    const auto value = key == nullptr ? std::nullopt : key->get(file.input);
+    if (value && *value != 0.0) {
+      file.input.solution.measured.relative_sd[path.substr(kMeasured.size())] = uncertainty.sd / std::abs(*value);
+    }
+  }
+}
+
 void note_defaults(CaseFile& file) {
   const model::CaseInput& input = file.input;
   if (file.concentration_basis_defaulted)
@@ -343,6 +356,7 @@ CaseFile read_case_text(std::string_view text, const std::string& name, const st
   Reader reader(file, folder);
   reader.read(parse_document(text, name));
   validate(file.input, name);
+  note_doubts(file);
   note_defaults(file);
   file.canonical_text = canonical_text(file.input);
   for (const auto& [path, uncertainty] : file.uncertainties)

@@ -1,5 +1,6 @@
 // What a case file says, in SI units. Plain values; io fills it, engine::resolve() turns it into a Setup.
 #pragma once
+#include <map>
 #include <optional>
 #include <string>
 
@@ -38,6 +39,9 @@ struct MeasuredProperties {
   std::optional<double> shear_yasuda_exponent;        ///< a of Carreau-Yasuda (2 = Carreau)
   std::optional<double> infinite_shear_viscosity_Pa_s;
   std::optional<double> power_law_consistency_Pa_sn;  ///< K of tau = K rate^n
+  /// Standard deviation over value, as the case states it with +-, by key ("zero_shear_viscosity"); none: what such a
+  /// measurement usually leaves open is assumed.
+  std::map<std::string, double> relative_sd;
 };
 
 struct SolutionInput {

@@ -94,6 +94,12 @@ class Resolver {
   void report(const char* key, const char* symbol, const char* unit, Property property) {
     fluid_.properties.push_back({key, symbol, unit, std::move(property)});
   }
+  // A measured value: with the doubt that the case states, else with a usual one.
+  [[nodiscard]] Property measured(const char* key, double value, double usual_sd) const {
+    const auto stated = input_.measured.relative_sd.find(key);
+    if (stated != input_.measured.relative_sd.end()) return {value, stated->second, Origin::measured, "case file"};
+    return {value, usual_sd, Origin::measured, "case file; doubt not stated, a usual one assumed"};
+  }
   void warn(const char* code, std::string text) { fluid_.warnings.push_back({code, std::move(text)}); }
 
   void basics() {
@@ -109,17 +115,27 @@ class Resolver {
     report("polymer_density", "rho_p", "kg/m3", polymer_->density);
     report("solvent_density", "rho_s", "kg/m3", with_value(solvent_->density_25, f.solvent_density_kg_m3));
     if (input_.measured.density_kg_m3) {
-      const double measured = *input_.measured.density_kg_m3;
-      f.density_factor = measured / f.initial.density_kg_m3;
+      const double density = *input_.measured.density_kg_m3;
+      if (input_.concentration.basis == ConcentrationBasis::w_v_of_solution) {
+        // c is what was stated; how much solvent that leaves follows from the measured density
+        const double fraction = 1000.0 * input_.concentration.value / density;
+        if (!(fraction < 1.0)) {
+          throw InputError("", "solution.measured.density",
+                           short_number(density) + " kg/m3 is less than the polymer alone that is stated per volume of solution",
+                           "the density of the solution, and the concentration basis that was weighed");
+        }
+        f.initial = compose({ConcentrationBasis::mass, fraction}, f.polymer_density_kg_m3, f.solvent_density_kg_m3);
+      }
+      f.density_factor = density / f.initial.density_kg_m3;
       if (std::abs(f.density_factor - 1.0) > 0.05) {
         warn("density-not-additive", "The measured solution density differs from additive volumes by " +
                                          short_number(100.0 * (f.density_factor - 1.0)) +
                                          " %: check it and the concentration basis.");
       }
       // phi_p stays the additive one (it defines chain overlap); c follows the measured density.
-      f.initial.density_kg_m3 = measured;
-      f.initial.concentration_kg_m3 = measured * f.initial.polymer_mass_fraction;
-      report("density", "rho", "kg/m3", {measured, 0.005, Origin::measured, "case file"});
+      f.initial.density_kg_m3 = density;
+      f.initial.concentration_kg_m3 = density * f.initial.polymer_mass_fraction;
+      report("density", "rho", "kg/m3", measured("density", density, 0.005));
     } else {
       report("density", "rho", "kg/m3",
              {f.initial.density_kg_m3, 0.02, Origin::estimated, "additive volumes"});
@@ -140,7 +156,7 @@ class Resolver {
     // Flory-Huggins first: the solidification line and the volatility both use it.
     if (input_.measured.flory_huggins_chi) {
       f.chi = *input_.measured.flory_huggins_chi;
-      report("flory_huggins_chi", "chi", "1", {f.chi, 0.05, Origin::measured, "case file"});
+      report("flory_huggins_chi", "chi", "1", measured("flory_huggins_chi", f.chi, 0.05));
     } else if (pair_ != nullptr && pair_->flory_huggins_chi) {
       f.chi = pair_->flory_huggins_chi->value;
       report("flory_huggins_chi", "chi", "1", *pair_->flory_huggins_chi);
@@ -185,7 +201,7 @@ class Resolver {
     double eta0 = 0.0;
     if (input_.measured.zero_shear_viscosity_Pa_s) {
       eta0 = *input_.measured.zero_shear_viscosity_Pa_s;
-      report("zero_shear_viscosity", "eta_0", "Pa s", {eta0, 0.05, Origin::measured, "case file"});
+      report("zero_shear_viscosity", "eta_0", "Pa s", measured("zero_shear_viscosity", eta0, 0.05));
     } else if (input_.measured.shear_model == ShearModel::power_law) {
       // A power law has no zero-shear value: take it at 1/s for the jet, and say so.
       eta0 = *input_.measured.power_law_consistency_Pa_sn;
@@ -246,7 +262,7 @@ class Resolver {
     f.modulus_exponent = entangled ? 2.2 : 1.0;
     if (input_.measured.relaxation_time_s) {
       f.relaxation_time_s = *input_.measured.relaxation_time_s;
-      report("relaxation_time", "lambda", "s", {f.relaxation_time_s, 0.1, Origin::measured, "case file"});
+      report("relaxation_time", "lambda", "s", measured("relaxation_time", f.relaxation_time_s, 0.1));
     } else {
       f.relaxation_time_s = f.polymer_viscosity_Pa_s / std::max(rouse, plateau);
       report("relaxation_time", "lambda", "s",
@@ -304,7 +320,7 @@ class Resolver {
     f.surface_tension_slope_N_m_K = solvent_->surface_tension_slope.value;
     if (input_.measured.surface_tension_N_m) {
       f.surface_tension_N_m = *input_.measured.surface_tension_N_m;
-      report("surface_tension", "sigma", "N/m", {f.surface_tension_N_m, 0.03, Origin::measured, "case file"});
+      report("surface_tension", "sigma", "N/m", measured("surface_tension", f.surface_tension_N_m, 0.03));
       return;
     }
     const double pure = solvent_->surface_tension_25.value +
@@ -368,7 +384,7 @@ class Resolver {
       // Anchor the whole curve on the measured point.
       const double now = inner_diffusivity(f, phi0, f.charge_temperature_K);
       f.log_dilute_diffusivity += std::log(*input_.measured.solvent_diffusivity_m2_s / now);
-      note = {0.0, 0.2, Origin::measured, "case file (initial composition)"};
+      note = measured("solvent_diffusivity", 0.0, 0.2);
     }
     note.value = inner_diffusivity(f, phi0, f.charge_temperature_K);
     report("solvent_diffusivity", "D", "m2/s", note);

@@ -3,13 +3,16 @@
 #include <filesystem>
 #include <fstream>
 #include <numbers>
+#include <stdexcept>
 #include <string>
 
 #include "catch.hpp"
 #include "io/case_file.hpp"
 #include "io/keys.hpp"
+#include "io/materials_file.hpp"
 #include "io/sha256.hpp"
 #include "model/error.hpp"
+#include "model/solution.hpp"
 
 using namespace whorl;
 
@@ -94,6 +97,27 @@ TEST_CASE("uncertainties are kept by key", "[io][case]") {
   CHECK(file.uncertainties.at("solution.molar_mass").distribution == io::Distribution::lognormal);
   CHECK_THAT(file.uncertainties.at("operation.gas_overpressure").stated, WithinRel(5000.0, 1e-12));
   CHECK_THAT(file.input.operation.gas_overpressure_Pa, WithinRel(1e5, 1e-14));
+}
+
+TEST_CASE("what a case states of the doubt of a measured property goes with it", "[io][case]") {
+  const auto measured = [](const std::string& text) {
+    return read(with(kCase, "\"20 % w/v\"", "\"20 % w/v\", \"measured\": {" + text + "}")).input;
+  };
+  const auto doubt = [](const model::CaseInput& input) {
+    const model::Fluid fluid = model::resolve_fluid(input.solution, input.room, io::built_in_library());
+    for (const auto& p : fluid.properties) {
+      if (p.key == "zero_shear_viscosity") return p.property;
+    }
+    throw std::logic_error("not reported");
+  };
+  const model::Property stated = doubt(measured(R"x("zero_shear_viscosity": "2.5 Pa s ± 0.25 Pa s")x"));
+  CHECK_THAT(stated.relative_sd, WithinRel(0.1, 1e-12));
+  CHECK(stated.source == "case file");
+  const model::Property percent = doubt(measured(R"x("zero_shear_viscosity": "2.5 Pa s ± 12 % (uniform)")x"));
+  CHECK_THAT(percent.relative_sd, WithinRel(0.12 / std::sqrt(3.0), 1e-12));
+  const model::Property silent = doubt(measured(R"x("zero_shear_viscosity": "2.5 Pa s")x"));
+  CHECK_THAT(silent.relative_sd, WithinRel(0.05, 1e-12));
+  CHECK(silent.source.find("not stated") != std::string::npos);
 }
 
 TEST_CASE("the sweep block is kept in the order of the file", "[io][case]") {

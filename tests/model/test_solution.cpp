@@ -60,6 +60,30 @@ TEST_CASE("composition: 20 % w/v is 2 g in 10 mL", "[model][eq:composition]") {
   CHECK_THROWS_AS(compose({ConcentrationBasis::mass, 0.0}, rho_p, rho_s), InputError);
 }
 
+TEST_CASE("composition: a measured density moves what was not stated", "[model][eq:composition]") {
+  // Hand arithmetic (common practice, no source). 20 g in 100 mL of solution at 1.30 g/mL: 200 kg/m3 and 20/130 by mass,
+  // whatever the additive density. 20 g and 100 mL of solvent: the mass fraction stays, c follows.
+  SolutionInput input;
+  input.polymer = "PMMA";
+  input.solvent = "chloroform";
+  input.molar_mass_kg_mol = 120.0;
+  input.measured.zero_shear_viscosity_Pa_s = 1.0;
+  input.measured.density_kg_m3 = 1300.0;
+  input.concentration = {ConcentrationBasis::w_v_of_solution, 0.20};
+  const Fluid formal = resolve_fluid(input, RoomInput{}, io::built_in_library());
+  CHECK_THAT(formal.initial.concentration_kg_m3, WithinRel(200.0, 1e-12));
+  CHECK_THAT(formal.initial.polymer_mass_fraction, WithinRel(20.0 / 130.0, 1e-12));
+  CHECK_THAT(formal.initial.density_kg_m3, WithinRel(1300.0, 1e-15));
+  input.concentration.basis = ConcentrationBasis::w_v_of_solvent;
+  const Fluid bench = resolve_fluid(input, RoomInput{}, io::built_in_library());
+  const double fraction = 20.0 / (20.0 + 0.1 * bench.solvent_density_kg_m3);
+  CHECK_THAT(bench.initial.polymer_mass_fraction, WithinRel(fraction, 1e-12));
+  CHECK_THAT(bench.initial.concentration_kg_m3, WithinRel(1300.0 * fraction, 1e-12));
+  input.concentration = {ConcentrationBasis::w_v_of_solution, 1.2};
+  input.measured.density_kg_m3 = 1100.0;
+  CHECK_THROWS_AS(resolve_fluid(input, RoomInput{}, io::built_in_library()), InputError);
+}
+
 TEST_CASE("Flory-Huggins: limits of the solvent activity", "[model][eq:solvent-activity]") {
   Fluid fluid;
   // Flory 1953, long chains: ln a = ln(1 - phi) + phi + chi phi^2
