@@ -27,7 +27,6 @@ class FirstJet {
     options_.relative_tolerance = setup_.input.numerics.relative_tolerance;
     options_.drying = model::DryingModel::lumped;
     options_.max_turns = setup_.input.numerics.max_turns;
-    options_.breakup_threshold = setup_.input.model.breakup_threshold;
   }
   FirstJet(const FirstJet&) = delete;
   FirstJet& operator=(const FirstJet&) = delete;

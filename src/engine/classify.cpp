@@ -27,6 +27,13 @@ void decide(model::Estimate& estimate, FibreClass value, std::string why) {
 
 }  // namespace
 
+double rotation_bond(const Setup& setup) {
+  const double omega = setup.input.operation.rotation_speed_rad_s;
+  const double a = setup.vessel.orifice_radius_m;
+  return setup.fluid.initial.density_kg_m3 * omega * omega * setup.vessel.outer_radius_m * a * a /
+         setup.fluid.surface_tension_N_m;
+}
+
 void classify(const Setup& setup, model::Estimate& e) {
   const auto& flow = e.orifice;
   const auto& jet = e.jet;
@@ -44,10 +51,7 @@ void classify(const Setup& setup, model::Estimate& e) {
     return;
   }
   // Slow outflow drips, unless rotation pulls it off as a thread that outlives its capillary waves.
-  const double omega = setup.input.operation.rotation_speed_rad_s;
-  const double a = setup.vessel.orifice_radius_m;
-  const double bond = setup.fluid.initial.density_kg_m3 * omega * omega * setup.vessel.outer_radius_m * a * a /
-                      setup.fluid.surface_tension_N_m;
+  const double bond = rotation_bond(setup);
   if (flow.weber < flow.critical_weber) {
     const bool pulled = bond > kThreadBond && jet.capillary_gain < setup.input.model.breakup_threshold;
     const std::string numbers = text("Weber number %.2g at the orifice is below the jetting value %.2g", flow.weber,
@@ -62,7 +66,9 @@ void classify(const Setup& setup, model::Estimate& e) {
                                           bond, jet.capillary_gain));
   }
   if (!jet.reached_collector) {
-    decide(e, FibreClass::stalled, "The jet does not reach the collector: " + jet.reason + ".");
+    static const std::string kStalled = "stalled: ";
+    const std::string how = jet.reason.starts_with(kStalled) ? jet.reason.substr(kStalled.size()) : jet.reason;
+    decide(e, FibreClass::stalled, "The jet does not reach the collector: " + how + ".");
     return;
   }
 
@@ -119,7 +125,7 @@ void add_groups(const Setup& setup, model::Estimate& e) {
   const auto add = [&](const char* key, const char* symbol, const char* definition, double value) {
     if (std::isfinite(value)) e.groups.push_back({key, symbol, definition, value});
   };
-  add("bond_rotation", "Bo", "rho Omega^2 R d_o^2 / sigma", rho * omega * omega * radius * d * d / sigma);
+  add("bond_rotation", "Bo", "rho Omega^2 R a_o^2 / sigma", rotation_bond(setup));
   add("ohnesorge", "Oh", "eta_0 / sqrt(rho sigma a_o)", eta / std::sqrt(rho * sigma * a));
   add("pressure_share", "Pi_g", "gas overpressure / driving pressure",
       flow.driving_pressure_Pa > 0.0 ? flow.gas_overpressure_Pa / flow.driving_pressure_Pa : NAN);

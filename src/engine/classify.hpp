@@ -16,6 +16,7 @@ inline constexpr double kEvenFibres = 3.5;
 /// Rotational Bond number rho Omega^2 R a_o^2 / sigma above which body force pulls slow liquid off as a thread.
 /// Source: order-one balance of body force and surface tension on a pendant drop: own closure
 inline constexpr double kThreadBond = 1.0;
+[[nodiscard]] double rotation_bond(const Setup& setup);
 
 /// Levelling time (mean composition) over remaining drying time: below `kWetRatio` fibres flow together before they dry,
 /// above `kDryRatio`, or when the mean composition is solid, they keep their shape. A solid outside on a soft core is tacky.

@@ -17,7 +17,6 @@ JetOptions jet_options(const Setup& setup) {
   options.relative_tolerance = numerics.relative_tolerance;
   options.radial_cells = static_cast<int>(numerics.radial_cells);
   options.max_turns = numerics.max_turns;
-  options.breakup_threshold = setup.input.model.breakup_threshold;
   return options;
 }
 
@@ -40,7 +39,6 @@ model::Jet solve_jet(const Setup& setup, const model::JetContext& context, const
   tension.max_turns = options.max_turns;
   tension.freeze_when_solid = options.freeze_when_solid;
   tension.keep_profile = options.keep_profile;
-  tension.breakup_threshold = options.breakup_threshold;
   if (fell_back == nullptr) {
     tension.mesh_tolerance = 0.0;
     tension.tolerance = 1e-5;
@@ -169,11 +167,7 @@ model::Estimate estimate(const Setup& setup, const EstimateOptions& options) {
                                                       setup.collector_radius_m());
   if (result.jet.status != model::Status::done) {
     // Far below jetting there is no steady jet to march: that is a result, not a failure.
-    const double a = setup.vessel.orifice_radius_m;
-    const double omega = setup.input.operation.rotation_speed_rad_s;
-    const double bond = fluid.initial.density_kg_m3 * omega * omega * setup.vessel.outer_radius_m * a * a /
-                        fluid.surface_tension_N_m;
-    if (start.flow.weber < start.flow.critical_weber && bond <= kThreadBond) {
+    if (start.flow.weber < start.flow.critical_weber && rotation_bond(setup) <= kThreadBond) {
       result.status = model::Status::done;
       result.reason = "drips";
       classify(setup, result);

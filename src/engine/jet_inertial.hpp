@@ -12,7 +12,6 @@ struct JetOptions {
   double relative_tolerance{1e-6};
   int radial_cells{16};
   double max_turns{20.0};
-  double breakup_threshold{12.0};
   bool keep_profile{false};
   bool audit{false};          ///< integrate the balances alongside (about a third slower)
   bool freeze_when_solid{true};

@@ -537,7 +537,6 @@ class TensionJet {
 
     JetOptions report_options;
     report_options.keep_profile = options_.keep_profile;
-    report_options.breakup_threshold = options_.breakup_threshold;
     report_jet(context_, report_options, samples, jet_);
     budget.total_J_kg = 0.5 * (u[n] * u[n] - u[0] * u[0]);
     jet_.budget = budget;

@@ -28,7 +28,6 @@ struct TensionOptions {
   bool freeze_when_solid{true};
   bool radial{false};              ///< the start was dried with a radial profile: keep its surface
   bool keep_profile{false};
-  double breakup_threshold{12.0};
 };
 
 /// Solves the jet with tension. `start`: the inertial jet of the same context, with its profile. Its ratio of surface
