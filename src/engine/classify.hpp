@@ -36,6 +36,8 @@ void add_warnings(const Setup& setup, model::Estimate& estimate);
 
 /// Dimensionless groups at the start of the run, each with its definition.
 /// Eq: groups
+/// Valid: as defined beside each; jet groups only where there is a jet
+/// Source: common definitions; which length and speed enter differs between schools, so the definition is printed
 void add_groups(const Setup& setup, model::Estimate& estimate);
 
 }  // namespace whorl::engine

@@ -10,28 +10,44 @@ namespace {
 
 using model::JetState;
 
-// Conformation along the jet, marched implicitly from sample to sample; exact for constant rate and relaxation time.
+// Conformation along the jet from sample to sample: exact for constant rate, relaxation time and FENE factor.
 class ChainHistory {
  public:
   explicit ChainHistory(double extensibility) : extensibility_(extensibility) {}
 
   void step(double strain, double dt, double relaxation_time) {
     const double ratio = dt / std::max(relaxation_time, 1e-30);
-    const double affine_ss = along_ * std::exp(std::clamp(2.0 * strain, -200.0, 200.0));
-    const double affine_rr = across_ * std::exp(std::clamp(-strain, -200.0, 200.0));
-    // FENE-P factor from the previous level, refreshed twice: along_ stays below the limit by construction.
+    const double along = along_;
+    const double across = across_;
     double f = factor(along_, across_);
     for (int sweep = 0; sweep < 3; ++sweep) {
-      along_ = std::min((affine_ss + ratio) / (1.0 + f * ratio), 0.9999 * extensibility_);
-      across_ = (affine_rr + ratio) / (1.0 + f * ratio);
+      across_ = level(across, -strain - f * ratio, ratio);
+      along_ = level(along, 2.0 * strain - f * ratio, ratio);
+      if (along_ > 0.3 * extensibility_) break;
       f = factor(along_, across_);
     }
+    if (along_ <= 0.3 * extensibility_) return;
+    // Strongly stretched: f and the stretch depend steeply on each other. The residual rises with the stretch: halve.
+    double low = 0.0;
+    double high = extensibility_;
+    for (int k = 0; k < 40; ++k) {
+      along_ = 0.5 * (low + high);
+      const double needed = level(along, 2.0 * strain - factor(along_, across_) * ratio, ratio);
+      (needed > along_ ? low : high) = along_;
+    }
+    across_ = level(across, -strain - factor(along_, across_) * ratio, ratio);
   }
   [[nodiscard]] double normal_stress(double modulus) const {
     return modulus * factor(along_, across_) * (along_ - across_);
   }
 
  private:
+  // End of a step of d(level)/dt = (exponent level + ratio)/dt: exact while strain rate, f and lambda last.
+  [[nodiscard]] static double level(double start, double exponent, double ratio) {
+    const double x = std::min(exponent, 200.0);
+    const double mean = std::abs(x) < 1e-8 ? 1.0 : std::expm1(x) / x;
+    return start * std::exp(x) + ratio * mean;
+  }
   [[nodiscard]] double factor(double along, double across) const {
     const double trace = along + 2.0 * across;
     return (extensibility_ - 3.0) / std::max(extensibility_ - trace, 1e-4 * extensibility_);

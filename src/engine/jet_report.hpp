@@ -23,6 +23,8 @@ struct JetSample {
 /// have generated in the liquid (Oldroyd-B chains with FENE stiffening), used as the check that leaving tension out
 /// of the march was fair.
 /// Eq: neglected-tension
+/// Valid: a check while far below 1; beyond, the path would not be what it is. Chains see the mean rate between samples
+/// Source: slender thread, F = A (tau_ss - tau_rr) + pi a sigma
 void report_jet(const model::JetContext& context, const JetOptions& options, const std::vector<JetSample>& samples,
                 model::Jet& jet);
 

@@ -142,7 +142,9 @@ struct DragResistance {
 /// Both resistances at the ambient air's properties. `combined` takes the larger of the lengthwise and the swept-across
 /// law for the axial part (fourth-power mean): the thinner boundary layer rules.
 /// Eq: filament-drag
-/// Valid: fibre speeds below about 100 m/s (incompressible)
+/// Valid: fibre speeds below about 100 m/s (incompressible); the lengthwise laws differ by 2 to 5 between authors
+/// Source: lengthwise Matsui, Trans. Soc. Rheol. 20 (1976) 465 and others; swept across Marheineke & Wegener, Int. J. Multiphase
+///         Flow 37 (2011) 136 (constants from memory); the join: own closure
 template <class Real>
 [[nodiscard]] DragResistance<Real> drag_resistance(const Air& air, const Real& diameter, const Real& wind_along,
                                                    const Real& wind_across) {

@@ -82,11 +82,14 @@ void jet_rates(const JetContext& context, const JetLocal& local, const double* s
 
 /// Polymer cross-section of the dry fibre at line speed u [m2].
 /// Eq: dry-diameter
+/// Valid: additive volumes, no pores: a porous fibre is thicker
+/// Source: conservation of polymer
 [[nodiscard]] double dry_area_m2(const JetContext& context, double speed_m_s);
 
 /// Smallest diameter a steadily laid line can have: sqrt(4 Q phi_p / (pi Omega R_c)) [m]; 0 without rotation.
 /// Eq: kinematic-bound
 /// Valid: no loss of polymer, no splitting, no extra draw
+/// Source: a line laid on a collector at rest runs at most as fast as the jet's end passes along it
 [[nodiscard]] double kinematic_bound_m(double polymer_volume_flow_m3_s, double speed_rad_s,
                                        double collector_radius_m);
 

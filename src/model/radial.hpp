@@ -21,6 +21,8 @@ inline constexpr double kRadialClustering = 2.5;
 
 /// Value of v at the surface from the two outermost cells: second order, positive for any drying profile.
 /// Eq: radial-surface
+/// Valid: error second order in the outermost cell; never negative
+/// Source: linear continuation, bent into a hyperbola where the profile falls: own closure
 template <class Real>
 [[nodiscard]] Real surface_value(const RadialGrid& grid, const Real& outermost, const Real& next) {
   const std::size_t n = grid.cells();
@@ -42,6 +44,8 @@ inline constexpr double kFreezingShare = 0.1;
 
 /// D phi^2 [m2/s] over v at one temperature: inner_diffusivity() with what depends on temperature alone worked out once.
 /// Eq: radial-mobility
+/// Valid: as inner_diffusivity()
+/// Source: Crank, The Mathematics of Diffusion (1975) ch. 10: D phi^2 in the frame of the polymer
 class RadialMobility {
  public:
   RadialMobility(const Fluid& fluid, double temperature_K);

@@ -33,6 +33,7 @@ struct Vessel {
 /// Layer over the orifices, spill over an open lid, and whether the orifices are wet.
 /// Eq: annulus-radius
 /// Valid: rigid rotation; capillary shape of the surface neglected
+/// Source: paraboloid of a liquid in rigid rotation, cut by floor and lid
 [[nodiscard]] ChargeState charge_state(const Vessel& vessel, double speed_rad_s, double volume_m3);
 
 /// Liquid pressure at the bore wall at orifice height above the gas pressure [Pa], split into its
@@ -48,6 +49,8 @@ struct LiquidHead {
 
 /// Volume that has to be left so that the orifices are just wet [m3]; liquid below cannot be spun.
 /// Eq: annulus-radius
+/// Valid: as charge_state()
+/// Source: as charge_state()
 [[nodiscard]] double wetting_volume_m3(const Vessel& vessel, double speed_rad_s);
 
 /// Layer thickness over an orifice at which gas starts to be drawn through with the liquid [m].
