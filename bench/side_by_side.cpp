@@ -22,6 +22,7 @@
 #include <vector>
 
 #include "jets.hpp"
+#include "model/jet_axes.hpp"
 #include "solver/march.hpp"
 
 namespace {
@@ -110,38 +111,62 @@ double error_of(const Problem& problem, const Outcome& got, const Outcome& refer
 
 using Visit = std::function<void(double, const State&, bool)>;
 
+// As the program marches it: in laboratory axes while the jet flies, in cylindrical ones once the air has carried it round
+// (engine/jet_inertial.cpp). The end is compared in laboratory axes.
 Outcome by_march(const Problem& problem, double tolerance, const Visit* visit = nullptr) {
   Outcome out;
   out.y = problem.start;
   solver::MarchOptions options;
   options.relative_tolerance = tolerance;
-  std::vector<solver::Event<State>> events(2);
-  events[0] = {[&problem](const State& y, double) { return problem.collector(y); }, solver::Crossing::rising};
-  events[1] = {[&problem](const State& y, double) { return problem.margin(y); }, solver::Crossing::falling};
+  bool carried = false;
+  State scale = problem.scale;
   for (;;) {
     const bool solid = out.solid;
-    const auto rhs = [&problem, solid](const State& y, State& dydt, double) {
-      problem.rates(y, dydt, solid);
+    std::vector<solver::Event<State>> events(2);
+    const auto floor = problem.context->collector_radius_m;
+    events[0] = {[carried, floor, &problem](const State& y, double) {
+                   return carried ? y[S::kX] - floor : problem.collector(y);
+                 },
+                 solver::Crossing::rising};
+    events[1] = {[carried](const State& y, double) { return carried ? 1.0 : y[S::kX]; }, solver::Crossing::falling};
+    if (!solid) events.push_back({[&problem](const State& y, double) { return problem.margin(y); }, solver::Crossing::falling});
+    const auto rhs = [&problem, solid, carried](const State& y, State& dydt, double) {
+      if (!carried) {
+        problem.rates(y, dydt, solid);
+        return;
+      }
+      State at_zero = y;
+      at_zero[S::kY] = 0.0;
+      problem.rates(at_zero, dydt, solid);
+      model::turn_rates(y.data(), dydt.data());
     };
     const auto watch = [&](const State& y, double t) {
-      if (visit != nullptr) (*visit)(t, y, solid);
+      State lab = y;
+      if (carried) model::to_cartesian(lab.data());
+      if (visit != nullptr) (*visit)(t, lab, solid);
     };
-    const auto result = visit != nullptr ? solver::march<S::kSize>(rhs, out.y, problem.scale, out.t,
-                                                                   problem.end_time_s, options, events, watch)
-                                         : solver::march<S::kSize>(rhs, out.y, problem.scale, out.t,
-                                                                   problem.end_time_s, options, events);
+    const auto result = visit != nullptr
+                            ? solver::march<S::kSize>(rhs, out.y, scale, out.t, problem.end_time_s, options, events, watch)
+                            : solver::march<S::kSize>(rhs, out.y, scale, out.t, problem.end_time_s, options, events);
     out.rhs_calls += result.counters.rhs_calls;
     out.steps += result.counters.accepted + result.counters.rejected;
     out.y = result.state;
     out.t = result.t;
-    if (result.status != solver::MarchStatus::event) return out;
-    if (result.event_index == 0) {
-      out.reached = true;
-      return out;
-    }
-    out.solid = true;
-    events.pop_back();
     options.initial_step = result.next_step;
+    const bool event = result.status == solver::MarchStatus::event;
+    if (event && result.event_index == 1) {
+      carried = true;
+      scale[S::kY] = 1.0;
+      model::to_cylindrical(out.y.data());
+      continue;
+    }
+    if (event && result.event_index == 2) {
+      out.solid = true;
+      continue;
+    }
+    out.reached = event;
+    if (carried) model::to_cartesian(out.y.data());
+    return out;
   }
 }
 

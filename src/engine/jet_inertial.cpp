@@ -11,6 +11,7 @@
 #include <vector>
 
 #include "engine/jet_report.hpp"
+#include "model/jet_axes.hpp"
 #include "model/radial.hpp"
 #include "solver/implicit.hpp"
 #include "solver/march.hpp"
@@ -122,41 +123,6 @@ class JetRun {
 
   std::span<const double> column(const double* y) const { return {y + kBase, cells_}; }
 
-  // The implicit march and carried jets work in cylindrical axes: a jet that the air carries round changes slowly there, while in x, y it
-  // turns with a force that nearly cancels, which costs many steps and a stiff method its order. Places 0, 1 hold r and the azimuth,
-  // 3, 4 the speeds along and across r; all others are as in JetState.
-  static void to_cylindrical(double* y) {
-    const double r = std::hypot(y[JetState::kX], y[JetState::kY]);
-    const double azimuth = std::atan2(y[JetState::kY], y[JetState::kX]);
-    const double c = y[JetState::kX] / r;
-    const double s = y[JetState::kY] / r;
-    const double vx = y[JetState::kVx];
-    const double vy = y[JetState::kVy];
-    y[JetState::kX] = r;
-    y[JetState::kY] = azimuth;
-    y[JetState::kVx] = c * vx + s * vy;
-    y[JetState::kVy] = c * vy - s * vx;
-  }
-  static void to_cartesian(double* y) {
-    const double r = y[JetState::kX];
-    const double c = std::cos(y[JetState::kY]);
-    const double s = std::sin(y[JetState::kY]);
-    const double vr = y[JetState::kVx];
-    const double va = y[JetState::kVy];
-    y[JetState::kX] = r * c;
-    y[JetState::kY] = r * s;
-    y[JetState::kVx] = c * vr - s * va;
-    y[JetState::kVy] = s * vr + c * va;
-  }
-  // Rates at azimuth 0, where the axes are those of x and y: nothing depends on the azimuth.
-  static void turn_rates(const double* y, double* rates) {
-    const double turn = y[JetState::kVy] / y[JetState::kX];
-    rates[JetState::kX] = y[JetState::kVx];
-    rates[JetState::kY] = turn;
-    rates[JetState::kVx] += turn * y[JetState::kVy];
-    rates[JetState::kVy] -= turn * y[JetState::kVx];
-  }
-
   // X at the surface.
   double surface_ratio(const double* y) const {
     if (cells_ == 0) return y[JetState::kSolvent];
@@ -180,7 +146,7 @@ class JetRun {
     at_zero[JetState::kY] = 0.0;
     const model::JetLocal local = model::jet_local(context_, at_zero.data(), surface_ratio(y), solid_);
     model::jet_rates(context_, local, at_zero.data(), kAudit, rates);
-    turn_rates(y, rates);
+    model::turn_rates(y, rates);
     return local;
   }
 
@@ -234,7 +200,7 @@ class JetRun {
     std::copy_n(y.data(), kBase, from.begin());
     std::copy_n(wide_scale.data(), kBase, scale.begin());
     if constexpr (kCylindrical) {
-      to_cylindrical(from.data());
+      model::to_cylindrical(from.data());
       scale[JetState::kY] = 1.0;
     }
     march_options_.detect_stiffness = true;
@@ -248,7 +214,7 @@ class JetRun {
     };
     const auto at = [](const solver::DenseStep<kBase>& step, double time) {
       Small s = step.at(time);
-      if constexpr (kCylindrical) to_cartesian(s.data());
+      if constexpr (kCylindrical) model::to_cartesian(s.data());
       return s;
     };
     const auto observer = [this, &at](const solver::DenseStep<kBase>& step) {
@@ -262,7 +228,7 @@ class JetRun {
     };
     const auto result = solver::march<kBase>(rhs, from, scale, t, end, march_options_, watched, observer);
     std::copy_n(result.state.begin(), kBase, y.data());
-    if constexpr (kCylindrical) to_cartesian(y.data());
+    if constexpr (kCylindrical) model::to_cartesian(y.data());
     return leg_of(result);
   }
 
@@ -270,7 +236,7 @@ class JetRun {
     const auto watched = events<Wide, true>(watch_solid);
     const auto rhs = [this](const Wide& s, Wide& rates, double) { return all_rates(s.data(), rates.data()); };
     // Cubic between the ends of a step; good enough for reports, which the step itself does not depend on.
-    to_cylindrical(y.data());
+    model::to_cylindrical(y.data());
     Wide before = y;
     Wide rate_before(y.size());
     Wide rate(y.size());
@@ -282,7 +248,7 @@ class JetRun {
       all_rates(s.data(), rate.data());
       Small last{};
       std::copy_n(s.data(), kBase, last.begin());
-      to_cartesian(last.data());
+      model::to_cartesian(last.data());
       const int n = pieces(time_before, time, last.data());
       const double surface_before = surface_ratio(before.data());
       const double surface = surface_ratio(s.data());
@@ -295,7 +261,7 @@ class JetRun {
           between[k] = p * p * (1.0 + 2.0 * q) * before[j] + q * q * (1.0 + 2.0 * p) * s[j] +
                        h * q * p * (p * rate_before[j] - q * rate[j]);
         }
-        to_cartesian(between.data());
+        model::to_cartesian(between.data());
         record_at(time_before + q * h, between.data(), p * surface_before + q * surface);
       }
       record_at(time, last.data(), surface);
@@ -311,7 +277,7 @@ class JetRun {
     scales[JetState::kY] = 1.0;
     const auto result = solver::march_implicit(rhs, y, scales, t, end, march_options_, watched, observer, structure);
     y = result.state;
-    to_cartesian(y.data());
+    model::to_cartesian(y.data());
     return leg_of(result);
   }
 
