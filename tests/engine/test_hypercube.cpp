@@ -1,6 +1,5 @@
 // Robustness: a Latin hypercube over everything a user may set. 400 points; 5000 with WHORL_FULL=1 in the environment.
 #include <algorithm>
-#include <array>
 #include <chrono>
 #include <cmath>
 #include <cstdlib>
@@ -10,9 +9,8 @@
 #include <vector>
 
 #include "catch.hpp"
-#include "engine/case_of.hpp"
-#include "engine/design.hpp"
 #include "engine/estimate.hpp"
+#include "engine/hypercube.hpp"
 
 using namespace whorl;
 
@@ -43,42 +41,17 @@ bool all_finite(const model::Estimate& e) {
 
 void explore(model::Tier tier, std::uint64_t few, double most_unconverged) {
   const model::Library& library = io::built_in_library();
-  std::vector<const model::Pair*> pairs;
+  const std::vector<const model::Pair*> pairs = testing::Hypercube::pairs_of(library);
   for (const auto& solvent : library.solvents) {
-    std::size_t before = pairs.size();
-    for (const auto& pair : library.pairs) {
-      if (pair.soluble && pair.solvent == solvent.id && library.polymer(pair.polymer) != nullptr) pairs.push_back(&pair);
-    }
     INFO(solvent.id);
-    CHECK(pairs.size() > before);  // every solvent takes part
+    CHECK(std::any_of(pairs.begin(), pairs.end(), [&](const model::Pair* p) { return p->solvent == solvent.id; }));  // every one takes part
   }
   REQUIRE_FALSE(pairs.empty());
 
   const char* full = std::getenv("WHORL_FULL");
   const bool is_full = full != nullptr && std::string(full) == "1";
   const std::uint64_t count = is_full ? 5000 : few;
-  using engine::Axis;
-  using engine::Spacing;
-  const auto range = [](double from, double to, Spacing spacing = Spacing::linear) {
-    Axis axis;
-    axis.from = from;
-    axis.to = to;
-    axis.spacing = spacing;
-    return axis;
-  };
-  Axis pair_axis = range(0.0, static_cast<double>(pairs.size() - 1));
-  pair_axis.whole = true;
-  const std::vector<Axis> axes = {range(0.0, 40000.0),                          // rpm
-                                  range(0.0, 0.6e6),                            // Pa
-                                  range(1e-3, 1e3, Spacing::logarithmic),       // Pa s
-                                  range(0.1e-3, 2e-3, Spacing::logarithmic),    // orifice, m
-                                  pair_axis, range(0.0, 0.95),                  // humidity
-                                  range(0.02, 0.30),                            // polymer mass fraction
-                                  range(0.03, 0.5),                             // collection distance, m
-                                  range(10e-6, 45e-6),                          // charge, m3 (vessel holds 49 mL)
-                                  range(20.0, 2000.0, Spacing::logarithmic),    // kg/mol
-                                  range(0.0, 1.0)};                             // swirl of the air
-  const engine::Design design(engine::DesignKind::latin_hypercube, axes, count, 20240607);
+  const testing::Hypercube design(library, count);
 
   double slowest = 0.0;
   std::size_t most_newton = 0;
@@ -93,27 +66,11 @@ void explore(model::Tier tier, std::uint64_t few, double most_unconverged) {
     if (first_trouble.size() < 2000) first_trouble += "point " + std::to_string(i) + ": " + what + "\n";
   };
   const auto begin = std::chrono::steady_clock::now();
-  std::array<double, 11> v{};
   for (std::uint64_t i = 0; i < design.size(); ++i) {
-    design.point(i, v);
-    const model::Pair& pair = *pairs[static_cast<std::size_t>(v[4])];
-    model::CaseInput input = testing::plain_case(v[2]);
-    input.solution.measured.shear_model = model::ShearModel::automatic;
-    input.solution.polymer = pair.polymer;
-    input.solution.solvent = pair.solvent;
-    input.solution.molar_mass_kg_mol = v[9];
-    input.solution.concentration.value = v[6];
-    input.vessel.orifice_diameter_m = v[3];
-    input.operation.rotation_speed_rad_s = v[0] * 2.0 * model::kPi / 60.0;
-    input.operation.gas_overpressure_Pa = v[1];
-    input.operation.charge_volume_m3 = v[8];
-    input.operation.collection_distance_m = v[7];
-    input.room.relative_humidity = v[5];
+    model::CaseInput input = design.input(i);
     input.model.tier = tier;
     engine::EstimateOptions options;
     options.run_distribution = tier == model::Tier::inertial;
-    input.room.air_swirl = v[10];
-    input.model.drying = i % 2 == 0 ? model::DryingModel::lumped : model::DryingModel::radial;
     try {
       const auto started = std::chrono::steady_clock::now();
       const model::Estimate e = engine::estimate(input, library, options);
@@ -122,7 +79,7 @@ void explore(model::Tier tier, std::uint64_t few, double most_unconverged) {
       if (e.jet.work.newton_iterations > 0) newton.push_back(e.jet.work.newton_iterations);
       if (!all_finite(e)) {
         ++not_finite;
-        note(i, "not finite, " + pair.polymer + "/" + pair.solvent + " " + e.reason);
+        note(i, "not finite, " + input.solution.polymer + "/" + input.solution.solvent + " " + e.reason);
       }
       if (e.status == model::Status::done) {
         ++classes[model::to_string(e.fibre_class)];
