@@ -35,6 +35,7 @@ model::Jet solve_jet(const Setup& setup, const model::JetContext& context, const
   tension.mobility = model.giesekus_mobility;
   tension.end = model.jet_end;
   tension.radial = model.drying == model::DryingModel::radial;
+  tension.radial_cells = static_cast<std::size_t>(options.radial_cells);
   tension.path_tolerance = options.relative_tolerance;
   tension.max_turns = options.max_turns;
   tension.freeze_when_solid = options.freeze_when_solid;

@@ -33,22 +33,25 @@ class TensionJet {
     law_.extensibility = context.fluid->extensibility;
   }
 
-  model::Jet run(const model::Jet& start) {
+  model::Jet run(const model::Jet& start, const TensionMemory* memory) {
     jet_.work = start.work;
-    if (!begin(start)) return fail("the inertial start has too few stations");
+    if (memory != nullptr) {
+      remember(*memory);
+    } else if (!begin(start)) {
+      return fail("the inertial start has too few stations");
+    }
     bool any = false;
     for (std::size_t cells = options_.cells;; cells *= 2) {
       if (any) remesh(cells);
       const double before = any ? state_.log_speed.back() : 0.0;
       const bool last = cells * 2 > options_.most_cells || options_.mesh_tolerance <= 0.0;
-      if (!settle(any || last ? options_.tolerance : std::max(options_.tolerance, 1e-4))) {
+      if (!settle_drying(any || last ? options_.tolerance : std::max(options_.tolerance, 1e-4))) {
         if (!any) return fail("on the mesh of " + std::to_string(cells) + " cells: " + trouble_);
         remark_ = "; the mesh of " + std::to_string(cells) + " cells failed (" + trouble_ + ")";
         restore();
         break;
       }
       keep();
-      if (path_.end != PathEnd::collector) break;  // stalled: a finer mesh would not change that
       if (any) {
         // the finer mesh is off by a third of the change in second order, by all of it in first
         mesh_error_ = std::abs(state_.log_speed.back() - before) / (first_order_only_ ? 1.0 : 3.0);
@@ -57,8 +60,22 @@ class TensionJet {
       any = true;
       if (last) break;
     }
+    if (path_.end == PathEnd::cut && !continue_beyond()) return fail(trouble_);
     return report();
   }
+
+  void leave(TensionMemory& memory) const {
+    memory.exit_speed_m_s = context_.exit_speed_m_s;
+    memory.end_radius_m = end_radius_;
+    memory.cut_m = cut_;
+    memory.reached_collector = path_.end == PathEnd::collector;
+    memory.share = sigma_;
+    memory.log_speed = state_.log_speed;
+    memory.pull = state_.pull;
+    memory.waist = state_.waist;
+    memory.surface = surface_;
+  }
+  [[nodiscard]] const std::string& trouble() const { return trouble_; }
 
  private:
   model::Jet fail(const std::string& why) const {
@@ -69,9 +86,13 @@ class TensionJet {
   }
 
   bool begin(const model::Jet& start) {
+    double farthest = 0.0;
+    for (const model::JetStation& s : start.profile) farthest = std::max(farthest, s.radius_m);
+    if (!start.reached_collector) cut_ = context_.outer_radius_m + options_.stalled_share * (farthest - context_.outer_radius_m);
     std::vector<double> radius, log_u, phi, arc;
     for (const model::JetStation& s : start.profile) {
       if (s.solid && radius.size() >= 2) break;
+      if (cut_ > 0.0 && s.radius_m > cut_ && radius.size() >= 2) break;
       if (!radius.empty() && s.radius_m <= radius.back() * (1.0 + 1e-13)) continue;
       arc.push_back(s.arc_length_m);
       radius.push_back(radius.empty() ? context_.outer_radius_m : s.radius_m);
@@ -79,9 +100,10 @@ class TensionJet {
       phi.push_back(s.polymer_volume_fraction);
     }
     if (arc.size() < 2) return false;
+    surface_.start_ratio = context_.fluid->initial.solvent_ratio;
     if (options_.radial) follow_surface(start);
     log_u[0] = std::log(context_.exit_speed_m_s);
-    end_radius_ = radius.back();
+    end_radius_ = cut_ > 0.0 ? std::min(radius.back(), cut_) : radius.back();
     std::vector<double> monitor(arc.size(), 0.0);
     for (std::size_t i = 1; i < arc.size(); ++i) {
       monitor[i] = std::abs(log_u[i] - log_u[i - 1]) + 2.0 * std::abs(phi[i] - phi[i - 1]) + (arc[i] - arc[i - 1]) / arc.back();
@@ -94,15 +116,37 @@ class TensionJet {
     return true;
   }
 
+  // The solution of a similar jet, with this one's speed at the orifice: in free flight the square of the speed shifts.
+  void remember(const TensionMemory& memory) {
+    sigma_ = memory.share;
+    state_ = {memory.log_speed, memory.pull, memory.waist};
+    const double u0 = context_.exit_speed_m_s;
+    const double shift = u0 * u0 - memory.exit_speed_m_s * memory.exit_speed_m_s;
+    for (double& y : state_.log_speed) y = 0.5 * std::log(std::max(std::exp(2.0 * y) + shift, 0.25 * u0 * u0));
+    state_.log_speed[0] = std::log(u0);
+    end_radius_ = memory.end_radius_m;
+    cut_ = memory.cut_m;
+    surface_ = memory.surface;
+    if (sigma_.size() != options_.cells + 1) {
+      const std::vector<double> radius = radii();
+      std::vector<double> change(radius.size(), 0.0);
+      for (std::size_t i = 1; i < radius.size(); ++i) change[i] = 4.0 / static_cast<double>(radius.size());  // where the nodes were
+      resample(radius, change, options_.cells);
+    }
+  }
+
   void follow_surface(const model::Jet& start) {
     surface_.freezing_ratio = -1.0;
+    std::vector<double> dryness{0.0}, share{1.0};
     for (const model::JetStation& s : start.profile) {
-      if (s.solid && surface_.freezing_ratio < 0.0) surface_.freezing_ratio = s.solvent_ratio;
-      if (!surface_.dryness.empty() && -s.solvent_ratio <= surface_.dryness.back()) continue;
+      if (s.solid && surface_.freezing_ratio < 0.0) surface_.freezing_ratio = std::max(s.solvent_ratio, 1e-12);
+      const double q = surface_.dryness(s.solvent_ratio);
+      if (q <= dryness.back() + 1e-9) continue;
       const double x = s.surface_solvent_fraction;
-      surface_.dryness.push_back(-s.solvent_ratio);
-      surface_.share.push_back(x < 1.0 && s.solvent_ratio > 1e-9 ? std::clamp(x / (1.0 - x) / s.solvent_ratio, 0.0, 1.0) : 1.0);
+      dryness.push_back(q);
+      share.push_back(x < 1.0 && s.solvent_ratio > 1e-9 ? std::clamp(x / (1.0 - x) / s.solvent_ratio, 0.0, 2.0) : 1.0);
     }
+    if (dryness.size() > 1) surface_.share = Curve(std::move(dryness), std::move(share));
   }
 
   // Nodes share out evenly: changes of the solution (`change` per piece of `arc`), length, and nearness to both ends.
@@ -151,6 +195,10 @@ class TensionJet {
                   0.25 * std::abs(std::log(b.modulus_Pa / a.modulus_Pa)) +
                   (b.arc_m - a.arc_m) / problem_.station.back().arc_m;
     }
+    resample(old, change, cells);
+  }
+
+  void resample(const std::vector<double>& old, const std::vector<double>& change, std::size_t cells) {
     lay_mesh(old, change, cells);
     ThreadState next;
     for (std::size_t i = 0; i < sigma_.size(); ++i) {
@@ -171,19 +219,18 @@ class TensionJet {
   }
 
   // One round: path at the present speed, then speed on that path. False: see trouble_.
-  bool round() {
+  bool round(double tolerance) {
     const std::vector<double> before = radii();
     SpeedField field(before, state_.log_speed);
-    PathOptions path_options{options_.path_tolerance, options_.max_turns, options_.freeze_when_solid};
-    path_ = march_path(context_, field, surface_, path_options);
-    jet_.work.rhs_evaluations += path_.rhs_calls;
-    jet_.work.steps += path_.steps;
-    jet_.work.rejected += path_.rejected;
+    PathOptions how = path_options(false);
+    how.stop_at_solid = true;
+    path_ = march_path(context_, field, surface_, how);
+    count(path_);
     if (path_.end == PathEnd::failed) {
       trouble_ = "path: " + path_.message;
       return false;
     }
-    end_radius_ = std::hypot(path_.at_liquid_end[P::kX], path_.at_liquid_end[P::kY]);
+    end_radius_ = path_.at_thread_end[P::kRadius];
     const std::size_t n = sigma_.size() - 1;
     const model::Fluid& fluid = *context_.fluid;
     problem_.air = context_.air;
@@ -195,7 +242,7 @@ class TensionJet {
       return false;
     }
     for (std::size_t i = 0; i <= n; ++i) {
-      const PathResult::Place place = i == n ? PathResult::Place{path_.liquid_m, path_.at_liquid_end}
+      const PathResult::Place place = i == n ? PathResult::Place{path_.thread_m, path_.at_thread_end}
                                              : (i == 0 ? PathResult::Place{0.0, path_.step.front().state[0]}
                                                        : path_.at_radius(radius_of(i)));
       const P::Array& p = place.state;
@@ -212,31 +259,22 @@ class TensionJet {
       at.modulus_Pa = eta_p / at.relaxation_s;
       at.viscosity_Pa_s = model::solvent_viscosity(fluid, temperature);
       at.surface_tension_N_m = model::surface_tension(fluid, temperature);
-      at.push_m_s2 = omega * omega * (p[P::kX] * p[P::kTx] + p[P::kY] * p[P::kTy]) - context_.gravity_m_s2 * p[P::kTz];
+      at.push_m_s2 = omega * omega * p[P::kRadius] * p[P::kTr] - context_.gravity_m_s2 * p[P::kTz];
       double turning = -omega;
       if (context_.air->swirl_speed_rad_s > 0.0) {
         turning += context_.air->swirl_speed_rad_s * context_.air->vessel_radius_m * context_.air->vessel_radius_m /
-                   (p[P::kX] * p[P::kX] + p[P::kY] * p[P::kY]);
+                   (p[P::kRadius] * p[P::kRadius]);
       }
-      const double wx = -turning * p[P::kY], wy = turning * p[P::kX];
-      at.wind_along_m_s = wx * p[P::kTx] + wy * p[P::kTy];
-      const double across2 = wx * wx + wy * wy - at.wind_along_m_s * at.wind_along_m_s;
+      const double wind = turning * p[P::kRadius];
+      at.wind_along_m_s = wind * p[P::kTa];
+      const double across2 = wind * wind - at.wind_along_m_s * at.wind_along_m_s;
       at.wind_across_m_s = std::sqrt(std::max(across2, 1e-10));
     }
     model::ThreadEnd& end = problem_.end;
     end = {};
-    end.taken_up = options_.end == model::JetEnd::taken_up && !path_.solid;
+    end.taken_up = options_.end == model::JetEnd::taken_up && !path_.cut;  // a solid fibre is wound up, too
     end.take_up_speed_m_s = options_.take_up_speed_m_s > 0.0 ? options_.take_up_speed_m_s
                                                              : context_.speed_rad_s * context_.collector_radius_m;
-    if (path_.solid) {
-      const double u = std::exp(path_.solid_log_speed);
-      end.body_W = path_.at_end[P::kBody] - path_.at_liquid_end[P::kBody];
-      end.drag_N_s_m = path_.at_end[P::kResistance] - path_.at_liquid_end[P::kResistance];
-      end.drag_wind_N = path_.at_end[P::kDrag] - path_.at_liquid_end[P::kDrag] + u * end.drag_N_s_m;
-      if (options_.end == model::JetEnd::taken_up) {  // the collector winds the solid fibre up
-        end.taken_up = true;
-      }
-    }
     ThreadState guess;
     for (std::size_t i = 0; i <= n; ++i) {
       const double s = radius_of(i);
@@ -250,9 +288,76 @@ class TensionJet {
       const double length = problem_.station[n].arc_m;
       for (std::size_t i = 1; i <= n; ++i) guess.log_speed[i] += gap * problem_.station[i].arc_m / length;
     }
-    if (!solve_thread(guess)) return false;
+    if (!(path_.solid && !end.taken_up ? solve_with_solid(guess, tolerance) : solve_thread(guess))) return false;
     state_ = guess;
     return true;
+  }
+
+  // Speed on the present path together with the pull of the solid beyond. That pull answers strongly to the speed it is flown at,
+  // the other way, and by a jump where the fibre just drifts outward or just does not: bracketed.
+  bool solve_with_solid(ThreadState& guess, double tolerance) {
+    const double flow = problem_.station.back().flow_kg_s;
+    PathOptions how = path_options(false);
+    how.max_turns = std::min(how.max_turns, path_.at_solid[P::kTime] * context_.speed_rad_s / (2.0 * model::kPi) + model::kPullTurns);
+    bool failed = false;
+    // what is missing in the pull
+    const auto missing = [&](double pull) {
+      problem_.end.pull_N = pull;
+      if (!solve_thread(guess)) {
+        failed = true;
+        return 0.0;
+      }
+      const double u = std::exp(guess.log_speed.back());
+      const PathResult solid = march_solid(context_, path_, u, surface_, how);
+      count(solid);
+      if (solid.end == PathEnd::failed) {
+        trouble_ = "path of the solid: " + solid.message;
+        failed = true;
+        return 0.0;
+      }
+      return std::min(pull_of_solid(solid), flow * u) - pull;
+    };
+    const double flux = flow * std::exp(guess.log_speed.back());
+    const double within = 0.1 * tolerance * flux;
+    double a = pull_N_;
+    double fa = missing(a);
+    if (failed && a > 0.0) {  // the old pull does not fit the new path
+      failed = false;
+      a = 0.0;
+      fa = missing(a);
+    }
+    if (failed) return false;
+    pull_N_ = a;
+    if (std::abs(fa) <= within) return true;
+    double b = std::max(a + fa, 0.0);
+    double fb = missing(b);
+    for (int k = 0; k < 12 && !failed && fa * fb > 0.0 && std::abs(fb) > within; ++k) {
+      a = b;
+      fa = fb;
+      b = fb > 0.0 ? b + std::max(2.0 * fb, 0.02 * flux) : std::max(b + 2.0 * fb, 0.0);
+      if (a == 0.0 && b == 0.0) break;
+      fb = missing(b);
+    }
+    int side = 0;
+    for (int k = 0; k < 60 && !failed; ++k) {
+      pull_N_ = b;
+      if (std::abs(fb) <= within || std::abs(b - a) <= within || fa * fb > 0.0) return true;
+      // false position with halving (Illinois); halves of the bracket where that is slow
+      double next = k % 4 == 3 ? 0.5 * (a + b) : (a * fb - b * fa) / (fb - fa);
+      if (!(next > std::min(a, b) && next < std::max(a, b))) next = 0.5 * (a + b);
+      const double f = missing(next);
+      if (f * fb < 0.0) {
+        a = b;
+        fa = fb;
+        side = 0;
+      } else {
+        if (side == 1) fa *= 0.5;
+        side = 1;
+      }
+      b = next;
+      fb = f;
+    }
+    return !failed;
   }
 
   ThreadOutcome attempt(ThreadState& guess, bool second_order, double smoothing) {
@@ -351,9 +456,18 @@ class TensionJet {
     for (int k = 0; k < options_.most_rounds; ++k) {
       std::vector<double> z(state_.log_speed.begin() + 1, state_.log_speed.end());
       z.push_back(std::log(end_radius_ - context_.outer_radius_m));
-      if (!round()) return false;
+      if (!round(tolerance)) return false;
       ++rounds_;
-      lost_ = path_.end == PathEnd::collector ? 0 : lost_ + 1;
+      // A liquid thread that no longer finds its way out is cut short of where it stalls.
+      lost_ = path_.end == PathEnd::solid || path_.end == PathEnd::cut || path_.end == PathEnd::collector ? 0 : lost_ + 1;
+      if (lost_ >= 2) {
+        cut_short();
+        lost_ = 0;
+        mixer.restart();
+        changes.clear();
+        last = 1e300;
+        continue;
+      }
       std::vector<double> g(state_.log_speed.begin() + 1, state_.log_speed.end());
       g.push_back(std::log(end_radius_ - context_.outer_radius_m));
       double change = 0.0;
@@ -365,7 +479,6 @@ class TensionJet {
       if (k >= 12 && change < options_.fair_tolerance && change > 0.5 * changes[changes.size() - 5]) return true;
       if (exhausted()) {
         if (change < options_.fair_tolerance) return true;
-        if (lost_ >= 10) return true;
         char said[160];
         std::snprintf(said, sizeof said, "path and speed still change by %.1e after the allowed work, %d rounds and %zu Newton steps", change,
                       rounds_, jet_.work.newton_iterations);
@@ -386,16 +499,123 @@ class TensionJet {
       end_radius_ = context_.outer_radius_m + std::exp(next[n]);
     }
     if (change_ < options_.fair_tolerance) return true;
-    // A jet that no longer finds the collector has stalled, whether or not the rest of its path settles.
-    if (lost_ >= 10) return true;
     char text[160];
     std::snprintf(text, sizeof text, "path and speed still change by %.1e after %d rounds", change_, options_.most_rounds);
     trouble_ = text;
     return false;
   }
 
+  [[nodiscard]] PathOptions path_options(bool go_on) const {
+    PathOptions out{options_.path_tolerance, options_.max_turns, options_.freeze_when_solid};
+    out.given_until_m = cut_;
+    out.go_on = go_on;
+    return out;
+  }
+  void count(const PathResult& path) {
+    jet_.work.rhs_evaluations += path.rhs_calls;
+    jet_.work.steps += path.steps;
+    jet_.work.rejected += path.rejected;
+  }
+
+  void cut_short() {
+    double farthest = 0.0;
+    for (const auto& step : path_.step) farthest = std::max(farthest, step.state[3][P::kRadius]);
+    const std::vector<double> before = radii();
+    cut_ = context_.outer_radius_m + options_.stalled_share * (farthest - context_.outer_radius_m);
+    end_radius_ = std::min(end_radius_, cut_);
+    ThreadState next = state_;
+    for (std::size_t i = 1; i < sigma_.size(); ++i) {
+      const double r = radius_of(i);
+      next.log_speed[i] = interpolate(before, state_.log_speed, r);
+      next.pull[i] = interpolate(before, state_.pull, r);
+      next.waist[i] = interpolate(before, state_.waist, r);
+    }
+    state_ = next;
+  }
+
+  // The path beyond the thread: of the solid, or without pull beyond a cut (`all`; else up to the cut).
+  bool go_on(bool all) {
+    if (path_.end != PathEnd::solid && !(path_.end == PathEnd::cut && all)) return true;
+    PathResult more;
+    if (path_.end == PathEnd::solid) {
+      more = march_solid(context_, path_, std::exp(state_.log_speed.back()), surface_, path_options(all));
+      more.step.insert(more.step.begin(), path_.step.begin(), path_.step.end());
+    } else {
+      more = march_path(context_, SpeedField(radii(), state_.log_speed), surface_, path_options(true));
+    }
+    count(more);
+    if (more.end == PathEnd::failed) {
+      trouble_ = "path beyond the thread: " + more.message;
+      return false;
+    }
+    path_ = std::move(more);
+    return true;
+  }
+
+  // A path that stopped at the cut, on to its end.
+  bool continue_beyond() {
+    if (!path_.solid) return go_on(true);
+    const auto beyond = std::find_if(path_.step.begin(), path_.step.end(), [&](const auto& s) { return s.from >= path_.thread_m; });
+    path_.step.erase(beyond, path_.step.end());
+    path_.end = PathEnd::solid;
+    return go_on(true);
+  }
+
+  // Path and speed, and drying over the radius, in turn until all stay. Tolerances are tightened as the drying settles.
+  bool settle_drying(double tolerance) {
+    if (!options_.radial) return settle(tolerance) && go_on(false);
+    const double aim = std::max(tolerance, 30.0 * options_.path_tolerance);  // hundreds of steps, each within the march's tolerance
+    double off = 1.0;
+    constexpr int kMost = 15;
+    for (int k = 0; k < kMost; ++k) {
+      const double within = off < aim ? tolerance : std::clamp(0.05 * off, tolerance, 1e-2);
+      if (!settle(within) || !go_on(false)) return false;
+      DryingOptions drying;
+      drying.cells = options_.radial_cells;
+      drying.relative_tolerance = options_.path_tolerance;
+      drying.freeze_when_solid = options_.freeze_when_solid;
+      DryingResult result = march_drying(context_, path_, SpeedField(radii(), state_.log_speed), path_options(false), drying);
+      ++drying_rounds_;
+      jet_.work.rhs_evaluations += result.rhs_calls;
+      jet_.work.steps += result.steps;
+      jet_.work.rejected += result.rejected;
+      jet_.work.jacobians += result.jacobians;
+      jet_.work.factorizations += result.factorisations;
+      if (!result.ok) {
+        trouble_ = "drying over the radius: " + result.message;
+        return false;
+      }
+      off = result.off;
+      const bool path_solid = path_.solid;
+      if (result.solid != path_solid) {
+        off = std::max(off, 0.5);
+      } else if (result.solid) {
+        off = std::max(off, std::abs(result.solid_m - path_.solid_m) / path_.length_m);
+      }
+      drying_off_ = off;
+      if (off < aim && within <= tolerance) {
+        cells_end_ratio_ = result.end_solvent_ratio;
+        return true;
+      }
+      if ((exhausted() || k + 1 == kMost) && off < options_.fair_tolerance) {
+        cells_end_ratio_ = result.end_solvent_ratio;
+        return true;
+      }
+      if (off >= aim) surface_ = std::move(result.surface);
+    }
+    char said[160];
+    std::snprintf(said, sizeof said, "drying over the radius still changes by %.1e after %d times on a new path", drying_off_, kMost);
+    trouble_ = said;
+    return false;
+  }
+
   void keep() {
     kept_sigma_ = sigma_;
+    kept_surface_ = surface_;
+    kept_drying_off_ = drying_off_;
+    kept_ratio_ = cells_end_ratio_;
+    kept_cut_ = cut_;
+    kept_pull_ = pull_N_;
     kept_state_ = state_;
     kept_problem_ = problem_;
     kept_path_ = path_;
@@ -406,6 +626,11 @@ class TensionJet {
   }
   void restore() {
     sigma_ = kept_sigma_;
+    surface_ = kept_surface_;
+    drying_off_ = kept_drying_off_;
+    cells_end_ratio_ = kept_ratio_;
+    cut_ = kept_cut_;
+    pull_N_ = kept_pull_;
     state_ = kept_state_;
     problem_ = kept_problem_;
     path_ = kept_path_;
@@ -420,18 +645,20 @@ class TensionJet {
     using J = model::JetState;
     JetSample sample;
     const double omega = context_.speed_rad_s;
-    const double c = std::cos(omega * p[P::kTime]);
-    const double s = std::sin(omega * p[P::kTime]);
-    const double vx = u * p[P::kTx] - omega * p[P::kY];
-    const double vy = u * p[P::kTy] + omega * p[P::kX];
+    const double turned = p[P::kAngle] + omega * p[P::kTime];
+    const double c = std::cos(turned);
+    const double s = std::sin(turned);
+    const double size = std::sqrt(p[P::kTr] * p[P::kTr] + p[P::kTa] * p[P::kTa] + p[P::kTz] * p[P::kTz]);
+    const double outward = u * p[P::kTr] / size;
+    const double round = u * p[P::kTa] / size + omega * p[P::kRadius];
     sample.time_s = p[P::kTime];
     auto& state = sample.state;
-    state[J::kX] = c * p[P::kX] - s * p[P::kY];
-    state[J::kY] = s * p[P::kX] + c * p[P::kY];
+    state[J::kX] = c * p[P::kRadius];
+    state[J::kY] = s * p[P::kRadius];
     state[J::kZ] = p[P::kZ];
-    state[J::kVx] = c * vx - s * vy;
-    state[J::kVy] = s * vx + c * vy;
-    state[J::kVz] = u * p[P::kTz];
+    state[J::kVx] = c * outward - s * round;
+    state[J::kVy] = s * outward + c * round;
+    state[J::kVz] = u * p[P::kTz] / size;
     state[J::kSolvent] = std::max(p[P::kSolvent], 0.0);
     state[J::kTemperature] = p[P::kTemperature];
     state[J::kArc] = arc;
@@ -494,7 +721,7 @@ class TensionJet {
     std::vector<JetSample> samples;
     samples.reserve(n + 1 + 4 * path_.step.size());
     for (std::size_t i = 0; i <= n; ++i) {
-      PathResult::Place place{station[i].arc_m, path_.at_liquid_end};
+      PathResult::Place place{station[i].arc_m, path_.at_thread_end};
       if (i == 0) place.state = path_.step.front().state[0];
       if (i > 0 && i < n) place = path_.at_radius(radius_of(i));
       JetSample sample = sample_at(station[i].arc_m, place.state, u[i]);
@@ -507,32 +734,44 @@ class TensionJet {
                                          : (problem_.end.taken_up ? total(face[n]) : end_force));
       samples.push_back(sample);
     }
-    if (path_.solid) {
+    if (path_.solid || path_.later_solid) {
       jet_.solidified = true;
-      const P::Array& p = path_.at_liquid_end;
+      const P::Array& p = path_.at_solid;
       jet_.solidification_kind =
           model::solidifies_by_crystallisation(*context_.fluid,
                                                model::polymer_volume_fraction(*context_.fluid, std::max(p[P::kSolvent], 0.0)),
                                                p[P::kTemperature]) ? "crystallised" : "vitrified";
+    }
+    if (path_.solid || path_.cut) {
+      // Beyond the thread: a solid, pulled by what is still to come of it, or a liquid on its own momentum.
+      const double flow = station[n].flow_kg_s;
+      const std::size_t first = samples.size();
       for (const auto& step : path_.step) {
-        if (step.from < path_.liquid_m) continue;
+        if (step.from < path_.thread_m) continue;
         for (int k = 0; k <= 3; ++k) {
-          if (k == 0 && step.from > path_.liquid_m) continue;
+          if (k == 0 && step.from > path_.thread_m) continue;
           const auto& q = step.state[static_cast<std::size_t>(k)];
-          JetSample sample = sample_at(step.from + (step.to - step.from) * k / 3.0, q, u[n]);
-          sample.solid = true;
-          sample.tension_N = end_surface + (path_.at_end[P::kBody] - q[P::kBody]) / u[n] + path_.at_end[P::kDrag] - q[P::kDrag];
+          JetSample sample = sample_at(step.from + (step.to - step.from) * k / 3.0, q, std::exp(q[P::kLogSpeed]));
+          sample.solid = (path_.solid || path_.later_solid) && sample.state[model::JetState::kArc] >= path_.solid_m;
+          if (path_.solid) sample.tension_N = q[P::kBody] / u[n] + q[P::kDrag];  // made a pull below
           samples.push_back(sample);
         }
       }
-      const double flow = station[n].flow_kg_s;
-      const double body = (path_.at_end[P::kBody] - path_.at_liquid_end[P::kBody]) / flow;
-      const double drag = path_.at_end[P::kDragWork] - path_.at_liquid_end[P::kDragWork];
-      const double fall = -context_.gravity_m_s2 * (path_.at_end[P::kZ] - path_.at_liquid_end[P::kZ]);
-      budget.gravity_J_kg += fall;
-      budget.centrifugal_J_kg += body - fall;
-      budget.air_drag_J_kg += drag;
-      budget.solid_constraint_J_kg -= body + drag;  // no change of speed in the solid
+      if (path_.solid) {
+        double most = -1e300;  // a slack fibre does not push; limits as in model::end_pull
+        for (std::size_t i = samples.size(); i-- > first;) {
+          JetSample& sample = samples[i];
+          most = std::max(most, sample.tension_N);
+          sample.tension_N = end_surface + std::min(most - sample.tension_N, flow * u[n]);
+        }
+        const double body = (path_.at_end[P::kBody] - path_.at_thread_end[P::kBody]) / flow;
+        const double drag = path_.at_end[P::kDragWork] - path_.at_thread_end[P::kDragWork];
+        const double fall = -context_.gravity_m_s2 * (path_.at_end[P::kZ] - path_.at_thread_end[P::kZ]);
+        budget.gravity_J_kg += fall;
+        budget.centrifugal_J_kg += body - fall;
+        budget.air_drag_J_kg += drag;
+        budget.solid_constraint_J_kg -= body + drag;  // no change of speed in the solid
+      }
     }
 
     JetOptions report_options;
@@ -555,6 +794,9 @@ class TensionJet {
                             (end[P::kTemperature] - fluid.charge_temperature_K);
     jet_.balances.energy = std::abs(enthalpy - end[P::kHeatGained]) / heat_scale;
     jet_.balances.solvent = std::abs(fluid.initial.solvent_ratio - ratio - end[P::kEvaporated]) / fluid.initial.solvent_ratio;
+    if (options_.radial && !path_.cut) {  // solvent left in the cells against the mean that the path carries
+      jet_.balances.solvent = std::max(jet_.balances.solvent, std::abs(cells_end_ratio_ - ratio) / fluid.initial.solvent_ratio);
+    }
     const double area = 0.25 * model::kPi * jet_.wet_diameter_m * jet_.wet_diameter_m;
     const double dry = std::max(ratio, 0.0);
     jet_.balances.polymer =
@@ -568,7 +810,7 @@ class TensionJet {
     jet_.status = model::Status::done;
     jet_.reached_collector = path_.end == PathEnd::collector;
     char text[240];
-    const double r = 1e3 * std::hypot(end[P::kX], end[P::kY]);
+    const double r = 1e3 * end[P::kRadius];
     switch (path_.end) {
       case PathEnd::collector: std::snprintf(text, sizeof text, "reached the collector"); break;
       case PathEnd::inward: std::snprintf(text, sizeof text, "stalled: stopped by the air at radius %.0f mm", r); break;
@@ -587,6 +829,15 @@ class TensionJet {
       std::snprintf(text, sizeof text, "; mesh error of the line speed about %.1g %%", 100.0 * mesh_error_);
       convergence_ += text;
     }
+    if (options_.radial) {
+      std::snprintf(text, sizeof text, "; drying over the radius solved on %d paths, agrees to %.0e", drying_rounds_, drying_off_);
+      convergence_ += text;
+    }
+    if (path_.cut) {
+      std::snprintf(text, sizeof text, "; the thread is solved to radius %.0f mm with a free end there, short of where it stalls: beyond, without pull",
+                    1e3 * end_radius_);
+      convergence_ += text;
+    }
     jet_.convergence = convergence_.substr(convergence_.find_first_not_of("; ")) + remark_;
     return jet_;
   }
@@ -594,7 +845,7 @@ class TensionJet {
   [[nodiscard]] double height_of(std::size_t i) const {
     const std::size_t n = sigma_.size() - 1;
     if (i == 0) return 0.0;
-    return i == n ? path_.at_liquid_end[P::kZ] : path_.at_radius(radius_of(i)).state[P::kZ];
+    return i == n ? path_.at_thread_end[P::kZ] : path_.at_radius(radius_of(i)).state[P::kZ];
   }
 
   const model::JetContext& context_;
@@ -608,10 +859,15 @@ class TensionJet {
   PathResult path_;
   model::Jet jet_;
   std::string trouble_;
+  double pull_N_{}, kept_pull_{};  ///< of the solid beyond the thread
   bool first_order_only_{false}, kept_first_order_{false};
   double smoothing_reached_{};
   double change_{}, kept_change_{}, mesh_error_{-1.0};
-  int rounds_{}, lost_{};
+  int rounds_{}, lost_{}, drying_rounds_{};
+  double drying_off_{}, kept_drying_off_{};
+  double cells_end_ratio_{}, kept_ratio_{};  ///< X at the end by the radial cells
+  double cut_{}, kept_cut_{};                ///< radius where the thread is cut; 0: it is not
+  SurfaceHistory kept_surface_;
   std::size_t spent_{};  ///< Newton iterations x cells
   std::string convergence_, remark_;
   std::vector<double> weights_, kept_weights_, kept_sigma_;
@@ -623,13 +879,46 @@ class TensionJet {
 
 }  // namespace
 
-model::Jet solve_tension_jet(const model::JetContext& context, const TensionOptions& options, const model::Jet& start) {
-  if (start.status != model::Status::done || !start.reached_collector) {
-    model::Jet jet = start;
-    if (start.status == model::Status::done) jet.convergence = "computed without tension, because it does not arrive without it";
+model::Jet solve_tension_jet(const model::JetContext& context, const TensionOptions& options, const model::Jet& start,
+                             TensionMemory* memory) {
+  const bool warm = memory != nullptr && memory->exit_speed_m_s > 0.0;
+  if (warm || start.status != model::Status::done) {
+    if (!warm) return start;
+    TensionJet solver(context, options);
+    const model::Jet jet = solver.run(start, memory);
+    if (jet.status == model::Status::done) {
+      solver.leave(*memory);
+    } else {
+      *memory = {};
+    }
     return jet;
   }
-  return TensionJet(context, options).run(start);
+  TensionOptions now = options;
+  model::Jet jet;
+  for (const double share : {0.9, 0.6, 0.3}) {
+    now.stalled_share = share;
+    TensionJet solver(context, now);
+    const model::WorkCounts spent = jet.work;
+    jet = solver.run(start, nullptr);
+    jet.work.newton_iterations += spent.newton_iterations;
+    if (jet.status == model::Status::done) {
+      if (memory != nullptr) solver.leave(*memory);
+      return jet;
+    }
+    if (start.reached_collector) return jet;
+  }
+  // It stalls either way; what is left open is how much the pull would change.
+  if (start.tension_ratio < options.negligible_ratio) {
+    char text[120];
+    std::snprintf(text, sizeof text, "stalls without tension, which is at most %.1e of the momentum flux there and not solved for (",
+                  start.tension_ratio);
+    const std::string why = jet.reason;
+    const model::WorkCounts work = jet.work;
+    jet = start;
+    jet.work = work;
+    jet.convergence = text + why + ")";
+  }
+  return jet;
 }
 
 }  // namespace whorl::engine

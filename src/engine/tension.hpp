@@ -2,7 +2,9 @@
 // two-point problem), in turn until they agree.
 #pragma once
 #include <cstddef>
+#include <vector>
 
+#include "engine/tension_path.hpp"
 #include "model/case.hpp"
 #include "model/jet.hpp"
 #include "model/rheology.hpp"
@@ -26,14 +28,28 @@ struct TensionOptions {
   double path_tolerance{1e-6};     ///< relative, of the march
   double max_turns{20.0};
   bool freeze_when_solid{true};
-  bool radial{false};              ///< the start was dried with a radial profile: keep its surface
+  bool radial{false};              ///< drying over the radius, solved again on every path
+  std::size_t radial_cells{16};
+  double stalled_share{0.9};       ///< of the way to where a jet stalls that is solved with tension
+  double negligible_ratio{0.05};   ///< |F|/(m u) below which a stalled jet whose thread cannot be solved is left as it is
   bool keep_profile{false};
 };
 
-/// Solves the jet with tension. `start`: the inertial jet of the same context, with its profile. Its ratio of surface
-/// to mean solvent is kept (radial drying enters through it).
-/// Error: status not_converged with what was tried; never throws, never NaN. A start that stalled comes back as it is.
+/// A solved jet as the start of a similar one.
+struct TensionMemory {
+  double exit_speed_m_s{};            ///< 0: nothing remembered
+  double end_radius_m{}, cut_m{};     ///< of the thread; where it was cut, 0 if not
+  bool reached_collector{};
+  std::vector<double> share;          ///< nodes as shares of the way to end_radius_m
+  std::vector<double> log_speed, pull, waist;
+  SurfaceHistory surface;
+};
+
+/// Solves the jet with tension. `start`: the inertial jet of the same context, with its profile. A jet that does not arrive is
+/// solved out to nine tenths of the way to where the start stalls, with a free end there; beyond, momentum and air alone carry it.
+/// `memory`: start from it where it holds something (`start` may then be empty), and leave the solution in it.
+/// Error: status not_converged with what was tried; never throws, never NaN.
 [[nodiscard]] model::Jet solve_tension_jet(const model::JetContext& context, const TensionOptions& options,
-                                           const model::Jet& start);
+                                           const model::Jet& start, TensionMemory* memory = nullptr);
 
 }  // namespace whorl::engine

@@ -52,21 +52,25 @@ template <class Real>
   return drag_resistance(air, diameter, along, across).along * along;
 }
 
-/// What holds the far end of the liquid thread: a free end, a fibre that has solidified and is flung on, or both.
-///   F_end = pi a sigma + body/u + drag_wind - drag u
+/// What holds the far end of the liquid thread: a free end, a fibre that has solidified and is flung on, or a take-up.
+///   F_end = pi a sigma + pull,   pull = min(max over s of [(1/u) int m b ds + int D ds], m u), integrals from the end to s
+/// A fibre cannot push: it pulls as far as it is taut, and beyond that it is slack. Where the pull reaches the momentum flux the
+/// string has no curvature left to give (the balance across it is (m u - F) x curvature = forces across): more cannot be passed on
+/// round the bend.
 /// Eq: solid-pull
-/// Valid: the solid is inextensible: dF/ds = -(m b/u + D), integrated over the solid part
-/// Source: momentum of an inextensible string; own derivation
+/// Valid: the solid is inextensible: dF/ds = -(m b/u + D)
+/// Source: momentum of an inextensible string; limits: own closure
 struct ThreadEnd {
   bool taken_up{};
   double take_up_speed_m_s{};
-  double body_W{};              ///< integral of m b ds over the solid
-  double drag_N_s_m{};          ///< integral of the axial drag resistance
-  double drag_wind_N{};         ///< the same, times the speed of the air along the fibre
+  double pull_N{};
 };
 template <class Real>
 [[nodiscard]] Real end_pull(const ThreadEnd& end, const ThreadStation& at, const Real& speed) {
-  return surface_pull(at, speed) + end.body_W / speed + end.drag_wind_N - end.drag_N_s_m * speed;
+  return surface_pull(at, speed) + end.pull_N;
 }
+/// Turns of the vessel after solidification over which the pull of the solid is looked for.
+/// Source: own closure: a slack fibre that floats round the vessel for longer does not pull at its beginning
+inline constexpr double kPullTurns = 5.0;
 
 }  // namespace whorl::model

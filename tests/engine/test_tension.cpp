@@ -114,9 +114,7 @@ TEST_CASE("Tension equations: Jacobian against central differences", "[eq:tensio
         problem.smoothing = second ? 0.3 : 0.0;
         problem.end.taken_up = taken_up;
         problem.end.take_up_speed_m_s = 3.0;
-        problem.end.body_W = 1e-3;
-        problem.end.drag_N_s_m = 1e-5;
-        problem.end.drag_wind_N = 1e-6;
+        problem.end.pull_N = 3e-4;
         const std::size_t n = 12;
         engine::ThreadState state;
         for (std::size_t i = 0; i <= n; ++i) {
