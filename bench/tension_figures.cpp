@@ -61,7 +61,7 @@ int cases(int repeats) {
 int design(std::uint64_t count, bool radial, bool full, bool verbose) {
   const testing::Hypercube cube(io::built_in_library(), count);
   std::vector<double> ms, newton;
-  int failed = 0, threw = 0, fair = 0, untensioned = 0;
+  int failed = 0, threw = 0, untensioned = 0;
   std::map<std::string, int> classes;
   for (std::uint64_t i = 0; i < count; ++i) {
     model::CaseInput input = cube.input(i);
@@ -81,8 +81,7 @@ int design(std::uint64_t count, bool radial, bool full, bool verbose) {
       } else {
         ++classes[model::to_string(e.fibre_class)];
       }
-      if (e.jet.convergence.find("fair") != std::string::npos) ++fair;
-      if (e.jet.convergence.find("without tension") != std::string::npos) ++untensioned;
+      if (e.jet.convergence.find("stalls without tension") != std::string::npos) ++untensioned;
       if (verbose) {
         std::printf("%llu %.2f ms %s | %s | %s\n", static_cast<unsigned long long>(i), ms.back(), model::to_string(e.fibre_class),
                     e.reason.c_str(), e.jet.convergence.c_str());
@@ -94,9 +93,9 @@ int design(std::uint64_t count, bool radial, bool full, bool verbose) {
   }
   std::sort(ms.begin(), ms.end());
   std::printf("%llu %s: median %.2f ms, 99 %% %.1f ms, slowest %.0f ms; Newton median %.0f, most %.0f (of %zu jets); "
-              "not converged %d, threw %d, only fairly %d, no tension %d;",
+              "not converged %d, threw %d, stalled and not solved %d;",
               static_cast<unsigned long long>(count), radial ? "radial" : "lumped", middle(ms), ms[ms.size() * 99 / 100], ms.back(),
-              middle(newton), newton.empty() ? 0.0 : *std::max_element(newton.begin(), newton.end()), newton.size(), failed, threw, fair,
+              middle(newton), newton.empty() ? 0.0 : *std::max_element(newton.begin(), newton.end()), newton.size(), failed, threw,
               untensioned);
   for (const auto& [name, n] : classes) std::printf(" %s %d", name.c_str(), n);
   std::printf("\n");

@@ -380,6 +380,17 @@ class TensionJet {
     const ThreadState start = guess;
     const bool second = !first_order_only_;
     if (attempt(guess, second, 0.0).converged) return true;
+    if (!problem_.end.taken_up) {
+      // a pull far above the momentum flux holds the thread back: from a thread that is hardly stretched
+      for (const double share : {0.5, 0.1}) {
+        guess = start;
+        for (std::size_t i = 1; i < guess.log_speed.size(); ++i) {
+          guess.log_speed[i] = guess.log_speed[0] + share * (start.log_speed[i] - start.log_speed[0]);
+          guess.pull[i] = guess.waist[i] = 0.0;
+        }
+        if (attempt(guess, second, 0.0).converged) return true;
+      }
+    }
     guess = start;
     ThreadOutcome outcome = sharpen(guess, second);
     if (!outcome.converged && second) {
@@ -907,17 +918,16 @@ model::Jet solve_tension_jet(const model::JetContext& context, const TensionOpti
     }
     if (start.reached_collector) return jet;
   }
-  // It stalls either way; what is left open is how much the pull would change.
-  if (start.tension_ratio < options.negligible_ratio) {
-    char text[120];
-    std::snprintf(text, sizeof text, "stalls without tension, which is at most %.1e of the momentum flux there and not solved for (",
-                  start.tension_ratio);
-    const std::string why = jet.reason;
-    const model::WorkCounts work = jet.work;
-    jet = start;
-    jet.work = work;
-    jet.convergence = text + why + ")";
-  }
+  // A free end gains nothing from being pulled: with tension it stalls, too. What is left open is where, and how much.
+  char text[200];
+  std::snprintf(text, sizeof text,
+                "stalls without tension; the pull left out is up to %.1e of the momentum flux, and the thread with it is not solved (",
+                start.tension_ratio);
+  const std::string why = jet.reason;
+  const model::WorkCounts work = jet.work;
+  jet = start;
+  jet.work = work;
+  jet.convergence = text + why + ")";
   return jet;
 }
 

@@ -31,7 +31,6 @@ struct TensionOptions {
   bool radial{false};              ///< drying over the radius, solved again on every path
   std::size_t radial_cells{16};
   double stalled_share{0.9};       ///< of the way to where a jet stalls that is solved with tension
-  double negligible_ratio{0.05};   ///< |F|/(m u) below which a stalled jet whose thread cannot be solved is left as it is
   bool keep_profile{false};
 };
 
@@ -47,6 +46,7 @@ struct TensionMemory {
 
 /// Solves the jet with tension. `start`: the inertial jet of the same context, with its profile. A jet that does not arrive is
 /// solved out to nine tenths of the way to where the start stalls, with a free end there; beyond, momentum and air alone carry it.
+/// Where that cannot be solved either it comes back as it stalls without tension, and says so.
 /// `memory`: start from it where it holds something (`start` may then be empty), and leave the solution in it.
 /// Error: status not_converged with what was tried; never throws, never NaN.
 [[nodiscard]] model::Jet solve_tension_jet(const model::JetContext& context, const TensionOptions& options,
