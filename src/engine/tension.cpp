@@ -418,7 +418,7 @@ class TensionJet {
 
   ThreadOutcome sharpen(ThreadState& guess, bool second_order) {
     constexpr double kLeast = 0.02;
-    double smoothing = 10.0;
+    double smoothing = rounds_ > 0 ? 0.3 : 10.0;  // later rounds start close
     double factor = 3.0;
     smoothing_reached_ = 1e9;
     ThreadState good = guess;
