@@ -21,15 +21,13 @@ JetOptions jet_options(const Setup& setup) {
 }
 
 // One jet in the tier that was asked for. `fell_back`: set where the inertial tier stands in for the tension tier; none for the
-// jets over the run, which are solved on the first mesh only.
-model::Jet solve_jet(const Setup& setup, const model::JetContext& context, const JetOptions& options,
+// jets over the run and in other air, which are solved on the first mesh only. `near`: solution of a similar jet, for a start; replaced by
+// this one's.
+model::Jet solve_jet(const Setup& setup, const model::JetContext& context, const JetOptions& options, TensionMemory& near,
                      bool* fell_back = nullptr) {
   const model::ModelInput& model = setup.input.model;
   if (model.tier == model::Tier::inertial) return solve_inertial_jet(context, options);
 
-  JetOptions start_options = options;
-  start_options.keep_profile = true;
-  model::Jet start = solve_inertial_jet(context, start_options);
   TensionOptions tension;
   tension.polymer = model.polymer_stress;
   tension.mobility = model.giesekus_mobility;
@@ -41,22 +39,44 @@ model::Jet solve_jet(const Setup& setup, const model::JetContext& context, const
   tension.freeze_when_solid = options.freeze_when_solid;
   tension.keep_profile = options.keep_profile;
   if (fell_back == nullptr) {
+    // the mesh leaves some 1e-3
     tension.mesh_tolerance = 0.0;
-    tension.tolerance = 1e-5;
+    tension.tolerance = std::max(1e-4, options.relative_tolerance);
+    tension.path_tolerance = 10.0 * options.relative_tolerance;
   }
-  model::Jet jet = solve_tension_jet(context, tension, start);
-  if (jet.status != model::Status::done && start.status == model::Status::done &&
-      model.on_tension_failure == model::OnTensionFailure::inertial) {
-    if (fell_back != nullptr) *fell_back = true;
-    start.convergence = "inertial tier in its place: " + jet.reason;
-    jet = std::move(start);
+  model::Jet jet;
+  const auto done = [&] { return jet.status == model::Status::done; };
+  const auto from = [&](const model::Jet& start) {
+    const model::WorkCounts spent = jet.work;
+    jet = solve_tension_jet(context, tension, start, &near);
+    jet.work.newton_iterations += spent.newton_iterations;
+    jet.work.rhs_evaluations += spent.rhs_evaluations;
+  };
+  if (near.exit_speed_m_s > 0.0) from({});
+  JetOptions start_options = options;
+  start_options.keep_profile = true;
+  if (!done() && tension.radial) {
+    // Well mixed is near enough for a start, and many times cheaper; a jet that stalls so is looked at again.
+    start_options.drying = model::DryingModel::lumped;
+    const model::Jet start = solve_inertial_jet(context, start_options);
+    if (start.reached_collector) from(start);
+    start_options.drying = model.drying;
+  }
+  if (!done()) {
+    model::Jet start = solve_inertial_jet(context, start_options);
+    from(start);
+    if (!done() && start.status == model::Status::done && model.on_tension_failure == model::OnTensionFailure::inertial) {
+      if (fell_back != nullptr) *fell_back = true;
+      start.convergence = "inertial tier in its place: " + jet.reason;
+      jet = std::move(start);
+    }
   }
   if (!options.keep_profile) jet.profile.clear();
   return jet;
 }
 
 // Jets over the run: same tier and drying as the first one. The first failure is named; the rest still counts.
-void distribute(const Setup& setup, const RunDown& down, model::Estimate& estimate) {
+void distribute(const Setup& setup, const RunDown& down, TensionMemory near, model::Estimate& estimate) {
   const JetOptions options = jet_options(setup);
   model::RunSummary& run = estimate.run;
   double weight_sum = 0.0;
@@ -65,7 +85,7 @@ void distribute(const Setup& setup, const RunDown& down, model::Estimate& estima
   const double draw = estimate.excess_draw;
   for (std::size_t i = 0; i < run.points.size(); ++i) {
     model::RunPoint& point = run.points[i];
-    const model::Jet jet = solve_jet(setup, setup.jet_context(point.orifice.flow_m3_s), options);
+    const model::Jet jet = solve_jet(setup, setup.jet_context(point.orifice.flow_m3_s), options, near);
     point.jet_status = jet.status;
     point.reached_collector = jet.reached_collector;
     if (jet.status != model::Status::done) {
@@ -94,7 +114,7 @@ void distribute(const Setup& setup, const RunDown& down, model::Estimate& estima
 
 // What the least known parts of the air do to the first jet: the swirl round the vessel, from none to all, and the axial
 // drag, whose published laws differ by 2 to 5.
-void vary_air(const Setup& setup, double flow_m3_s, model::Estimate& estimate) {
+void vary_air(const Setup& setup, double flow_m3_s, const TensionMemory& first, model::Estimate& estimate) {
   struct Change {
     const char* key;
     const char* text;
@@ -112,7 +132,8 @@ void vary_air(const Setup& setup, double flow_m3_s, model::Estimate& estimate) {
     air.axial_drag_factor *= change.axial_factor;
     model::JetContext context = setup.jet_context(flow_m3_s);
     context.air = &air;
-    const model::Jet jet = solve_jet(setup, context, options);
+    TensionMemory near = first;
+    const model::Jet jet = solve_jet(setup, context, options, near);
     model::AirVariant variant{change.key, change.text, jet.status, jet.reached_collector, 0.0, 0.0, jet.end_radius_m};
     if (jet.reached_collector) {
       variant.dry_diameter_m = jet.dry_diameter_m / std::sqrt(estimate.excess_draw);
@@ -158,7 +179,8 @@ model::Estimate estimate(const Setup& setup, const EstimateOptions& options) {
   jets.keep_profile = options.keep_profile;
   jets.audit = options.audit;
   bool fell_back = false;
-  result.jet = solve_jet(setup, setup.jet_context(start.flow.flow_m3_s), jets, &fell_back);
+  TensionMemory near;
+  result.jet = solve_jet(setup, setup.jet_context(start.flow.flow_m3_s), jets, near, &fell_back);
   if (fell_back) {
     result.warnings.push_back({"tension-not-converged", "The tension tier did not converge (" + result.jet.convergence +
                                                             "): line speed is overestimated, diameter underestimated."});
@@ -187,8 +209,8 @@ model::Estimate estimate(const Setup& setup, const EstimateOptions& options) {
     return result;
   }
   result.run = down.summary;
-  if (options.run_distribution) distribute(setup, down, result);
-  if (options.air_variants) vary_air(setup, start.flow.flow_m3_s, result);
+  if (options.run_distribution) distribute(setup, down, near, result);
+  if (options.air_variants) vary_air(setup, start.flow.flow_m3_s, near, result);
   result.status = model::Status::done;
   result.reason = result.jet.reason;
   classify(setup, result);

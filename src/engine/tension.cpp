@@ -68,7 +68,7 @@ class TensionJet {
     memory.exit_speed_m_s = context_.exit_speed_m_s;
     memory.end_radius_m = end_radius_;
     memory.cut_m = cut_;
-    memory.reached_collector = path_.end == PathEnd::collector;
+    memory.pull_N = pull_N_;
     memory.share = sigma_;
     memory.log_speed = state_.log_speed;
     memory.pull = state_.pull;
@@ -126,6 +126,7 @@ class TensionJet {
     state_.log_speed[0] = std::log(u0);
     end_radius_ = memory.end_radius_m;
     cut_ = memory.cut_m;
+    pull_N_ = memory.pull_N;
     surface_ = memory.surface;
     if (sigma_.size() != options_.cells + 1) {
       const std::vector<double> radius = radii();
@@ -897,10 +898,16 @@ model::Jet solve_tension_jet(const model::JetContext& context, const TensionOpti
     if (!warm) return start;
     TensionJet solver(context, options);
     const model::Jet jet = solver.run(start, memory);
-    if (jet.status == model::Status::done) {
+    if (jet.status == model::Status::done && jet.reached_collector) {
       solver.leave(*memory);
     } else {
       *memory = {};
+    }
+    if (jet.status == model::Status::done && !jet.reached_collector) {
+      model::Jet again;  // it may stall only from there
+      again.work = jet.work;
+      again.reason = "the similar jet arrives, this one does not";
+      return again;
     }
     return jet;
   }
@@ -913,7 +920,7 @@ model::Jet solve_tension_jet(const model::JetContext& context, const TensionOpti
     jet = solver.run(start, nullptr);
     jet.work.newton_iterations += spent.newton_iterations;
     if (jet.status == model::Status::done) {
-      if (memory != nullptr) solver.leave(*memory);
+      if (memory != nullptr && jet.reached_collector) solver.leave(*memory);
       return jet;
     }
     if (start.reached_collector) return jet;
