@@ -41,6 +41,7 @@ model::Jet solve_jet(const Setup& setup, const model::JetContext& context, const
   if (fell_back == nullptr) {
     // the mesh leaves some 1e-3
     tension.mesh_tolerance = 0.0;
+    tension.confirm_drying = false;
     tension.tolerance = std::max(1e-4, options.relative_tolerance);
     tension.path_tolerance = 10.0 * options.relative_tolerance;
   }

@@ -584,7 +584,8 @@ class TensionJet {
       if (!settle(within) || !go_on(false)) return false;
       DryingOptions drying;
       drying.cells = options_.radial_cells;
-      drying.relative_tolerance = options_.path_tolerance;
+      // rough while it still changes
+      drying.relative_tolerance = std::max(options_.path_tolerance, options_.confirm_drying ? std::min(1e-3 * off, 1e-4) : 1e-4);
       drying.freeze_when_solid = options_.freeze_when_solid;
       DryingResult result = march_drying(context_, path_, SpeedField(radii(), state_.log_speed), path_options(false), drying);
       ++drying_rounds_;
@@ -614,6 +615,11 @@ class TensionJet {
         return true;
       }
       if (off >= aim) surface_ = std::move(result.surface);
+      if (!options_.confirm_drying && off < 0.01 && off >= aim) {
+        drying_off_ = 0.1 * off;
+        cells_end_ratio_ = result.end_solvent_ratio;
+        return settle(tolerance) && go_on(false);
+      }
     }
     char said[160];
     std::snprintf(said, sizeof said, "drying over the radius still changes by %.1e after %d times on a new path", drying_off_, kMost);
@@ -842,7 +848,8 @@ class TensionJet {
       convergence_ += text;
     }
     if (options_.radial) {
-      std::snprintf(text, sizeof text, "; drying over the radius solved on %d paths, agrees to %.0e", drying_rounds_, drying_off_);
+      std::snprintf(text, sizeof text, "; drying over the radius solved on %d path%s, agrees to %.0e", drying_rounds_,
+                    drying_rounds_ == 1 ? "" : "s", drying_off_);
       convergence_ += text;
     }
     if (path_.cut) {

@@ -30,6 +30,9 @@ struct TensionOptions {
   bool freeze_when_solid{true};
   bool radial{false};              ///< drying over the radius, solved again on every path
   std::size_t radial_cells{16};
+  /// Off: a profile that changed by less than 1 % on the new path counts as settled once it has been taken over. Its change on
+  /// one more path is a tenth of that or less.
+  bool confirm_drying{true};
   double stalled_share{0.9};       ///< of the way to where a jet stalls that is solved with tension
   bool keep_profile{false};
 };

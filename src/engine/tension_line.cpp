@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <type_traits>
 
 #include "solver/dual.hpp"
 
@@ -149,10 +150,27 @@ void Thread::elastic(const ThreadState& state, std::vector<double>& value,
   }
 }
 
-void Thread::faces(const ThreadState& state, std::vector<Face>& out) const {
+namespace {
+// Value and slopes, for plain numbers and dual ones.
+template <class D>
+D independent(double value, std::size_t k) {
+  if constexpr (std::is_same_v<D, double>) {
+    return value;
+  } else {
+    return D::independent(value, k);
+  }
+}
+inline double value_of(double a) { return a; }
+template <std::size_t N>
+double value_of(const Dual<N>& a) { return a.value; }
+inline void take_slope(double, std::array<double, 3>&) {}
+inline void take_slope(const Dual<3>& a, std::array<double, 3>& out) { out = a.slope; }
+}  // namespace
+
+template <class D>
+void Thread::faces(const ThreadState& state, const std::vector<double>& chain, std::vector<Face>& out) const {
+  using std::exp;
   const std::size_t n = cells();
-  std::vector<double> chain;
-  elastic(state, chain, nullptr);
   out.resize(n + 1);
   const auto& y = state.log_speed;
   constexpr double kFlat = 1e-8;  // change of ln u per cell below which the limiter no longer distinguishes
@@ -160,10 +178,9 @@ void Thread::faces(const ThreadState& state, std::vector<Face>& out) const {
     Face& face = out[i];
     face = {};
     const double h = width_[i];
-    using D = Dual<3>;
-    const D far = i >= 2 ? D::independent(y[i - 2], 0) : D(y[0]);
-    const D near = i >= 2 ? D::independent(y[i - 1], 1) : D(y[0]);
-    const D here = D::independent(y[i], 2);
+    const D far = i >= 2 ? independent<D>(y[i - 2], 0) : D(y[0]);
+    const D near = i >= 2 ? independent<D>(y[i - 1], 1) : D(y[0]);
+    const D here = independent<D>(y[i], 2);
     const D after = (here - near) * (1.0 / h);
     D middle = near;
     if (problem_.second_order) {
@@ -171,8 +188,8 @@ void Thread::faces(const ThreadState& state, std::vector<Face>& out) const {
       middle = near + 0.5 * h * limited(before, after, (kFlat / h) * (kFlat / h));
     }
     const D carried = exp(middle);
-    face.carried = carried.value;
-    face.d_carried = carried.slope;
+    face.carried = value_of(carried);
+    take_slope(carried, face.d_carried);
     const auto& a = problem_.station[i - 1];
     const auto& b = problem_.station[i];
     const double sigma = 0.5 * (a.surface_tension_N_m + b.surface_tension_N_m);
@@ -186,22 +203,22 @@ void Thread::faces(const ThreadState& state, std::vector<Face>& out) const {
       viscous = viscous + (smooth * b.flow_kg_s) * exp(0.5 * (near + here)) * (here - near) +
                 (smooth * std::abs(chain[i])) * (here - near);
     }
-    face.surface = surface.value;
-    face.viscous = viscous.value;
-    for (std::size_t k = 0; k < 3; ++k) face.d_force[k] = surface.slope[k] + viscous.slope[k];
+    face.surface = value_of(surface);
+    face.viscous = value_of(viscous);
+    take_slope(D(surface + viscous), face.d_force);
     // chain pull, from the downstream side
-    const D ca = D::independent(chain[i - 1], 0);
-    const D cb = D::independent(chain[i], 1);
+    const D ca = independent<D>(chain[i - 1], 0);
+    const D cb = independent<D>(chain[i], 1);
     D e = cb;
     if (problem_.second_order) {
       const D slope = (cb - ca) * (1.0 / h);
       D next = slope;
-      if (i < n) next = (D::independent(chain[i + 1], 2) - cb) * (1.0 / width_[i + 1]);
+      if (i < n) next = (independent<D>(chain[i + 1], 2) - cb) * (1.0 / width_[i + 1]);
       const double small = kFlat * std::abs(chain[i]) / h + 1e-30;
       e = cb - ((1.0 - weight_[i]) * h) * limited(slope, next, small * small);
     }
-    face.elastic = e.value;
-    face.d_elastic = e.slope;
+    face.elastic = value_of(e);
+    take_slope(e, face.d_elastic);
     if (smooth > 0.0) face.d_elastic[1] += smooth * (chain[i] < 0.0 ? -1.0 : 1.0) * (y[i] - y[i - 1]);
   }
 }
@@ -217,8 +234,10 @@ Real Thread::source(std::size_t i, const Real& log_speed) const {
 
 void Thread::residual(const ThreadState& state, std::vector<double>& row, std::vector<double>* scale) const {
   const std::size_t n = cells();
+  std::vector<double> chain;
+  elastic(state, chain, nullptr);
   std::vector<Face> face;
-  faces(state, face);
+  faces<double>(state, chain, face);
   row.assign(n, 0.0);
   if (scale != nullptr) scale->assign(n, 1.0);
   for (std::size_t i = 1; i <= n; ++i) {
@@ -246,11 +265,11 @@ void Thread::jacobian(const ThreadState& state, const std::vector<double>& scale
                       std::vector<double>* chain_scale) const {
   const std::size_t n = cells();
   matrix.clear();
-  std::vector<Face> face;
-  faces(state, face);
   std::vector<double> chain;
   std::vector<std::array<double, 3>> d_chain;
   elastic(state, chain, &d_chain);
+  std::vector<Face> face;
+  faces<Dual<3>>(state, chain, face);
   const auto add_speed = [&](std::size_t row, std::size_t node, double v) {
     if (node >= 1 && node <= n && v != 0.0) matrix.at(row, 3 * (node - 1)) += v;
   };
@@ -322,8 +341,10 @@ void Thread::jacobian(const ThreadState& state, const std::vector<double>& scale
 }
 
 std::vector<ThreadForces> Thread::forces(const ThreadState& state) const {
+  std::vector<double> chain;
+  elastic(state, chain, nullptr);
   std::vector<Face> face;
-  faces(state, face);
+  faces<double>(state, chain, face);
   std::vector<ThreadForces> out(face.size());
   for (std::size_t i = 1; i < face.size(); ++i) out[i] = {face[i].carried, face[i].viscous, face[i].elastic, face[i].surface};
   return out;

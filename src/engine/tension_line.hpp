@@ -85,7 +85,8 @@ class Thread {
 
  private:
   struct Face;
-  void faces(const ThreadState& state, std::vector<Face>& out) const;
+  template <class D>
+  void faces(const ThreadState& state, const std::vector<double>& chain, std::vector<Face>& out) const;
   void elastic(const ThreadState& state, std::vector<double>& value, std::vector<std::array<double, 3>>* slope) const;
   template <class Real>
   [[nodiscard]] Real source(std::size_t node, const Real& log_speed) const;
