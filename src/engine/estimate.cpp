@@ -57,10 +57,15 @@ model::Jet solve_jet(const Setup& setup, const model::JetContext& context, const
   JetOptions start_options = options;
   start_options.keep_profile = true;
   if (!done() && tension.radial) {
-    // Well mixed is near enough for a start, and many times cheaper; a jet that stalls so is looked at again.
+    // Well mixed is near enough for a start, and many times cheaper; a jet that only stalls in one of the two
+    // is looked at again.
     start_options.drying = model::DryingModel::lumped;
     const model::Jet start = solve_inertial_jet(context, start_options);
-    if (start.reached_collector) from(start);
+    from(start);
+    if (done() && jet.reached_collector != start.reached_collector) {
+      near = {};
+      jet.status = model::Status::not_converged;
+    }
     start_options.drying = model.drying;
   }
   if (!done()) {

@@ -68,6 +68,7 @@ class TensionJet {
     memory.exit_speed_m_s = context_.exit_speed_m_s;
     memory.end_radius_m = end_radius_;
     memory.cut_m = cut_;
+    memory.reached_collector = path_.end == PathEnd::collector;
     memory.pull_N = pull_N_;
     memory.share = sigma_;
     memory.log_speed = state_.log_speed;
@@ -905,15 +906,16 @@ model::Jet solve_tension_jet(const model::JetContext& context, const TensionOpti
     if (!warm) return start;
     TensionJet solver(context, options);
     const model::Jet jet = solver.run(start, memory);
-    if (jet.status == model::Status::done && jet.reached_collector) {
+    const bool reached = memory->reached_collector;
+    if (jet.status == model::Status::done && jet.reached_collector == reached) {
       solver.leave(*memory);
     } else {
       *memory = {};
     }
-    if (jet.status == model::Status::done && !jet.reached_collector) {
-      model::Jet again;  // it may stall only from there
+    if (jet.status == model::Status::done && jet.reached_collector != reached) {
+      model::Jet again;  // that may come from there
       again.work = jet.work;
-      again.reason = "the similar jet arrives, this one does not";
+      again.reason = "one of two similar jets arrives and the other does not";
       return again;
     }
     return jet;
@@ -927,7 +929,7 @@ model::Jet solve_tension_jet(const model::JetContext& context, const TensionOpti
     jet = solver.run(start, nullptr);
     jet.work.newton_iterations += spent.newton_iterations;
     if (jet.status == model::Status::done) {
-      if (memory != nullptr && jet.reached_collector) solver.leave(*memory);
+      if (memory != nullptr) solver.leave(*memory);
       return jet;
     }
     if (start.reached_collector) return jet;

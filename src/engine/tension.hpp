@@ -41,6 +41,7 @@ struct TensionOptions {
 struct TensionMemory {
   double exit_speed_m_s{};            ///< 0: nothing remembered
   double end_radius_m{}, cut_m{};     ///< of the thread; where it was cut, 0 if not
+  bool reached_collector{};
   double pull_N{};                    ///< of the solid beyond
   std::vector<double> share;          ///< nodes as shares of the way to end_radius_m
   std::vector<double> log_speed, pull, waist;
