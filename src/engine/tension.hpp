@@ -23,7 +23,7 @@ struct TensionOptions {
   double tolerance{1e-6};          ///< change of ln u and of the end of the liquid between two rounds
   double fair_tolerance{1e-3};     ///< what is still accepted, and said, when `tolerance` is not met
   int most_rounds{40};             ///< on each mesh
-  std::size_t most_newton{2000};   ///< Newton steps altogether, a step on a finer mesh counting as more
+  std::size_t most_newton{3000};   ///< Newton steps altogether, a step on a finer mesh counting as more
   std::size_t most_rates{200000};  ///< evaluations of the path's equations altogether
   double path_tolerance{1e-6};     ///< relative, of the march
   double max_turns{20.0};
