@@ -49,6 +49,17 @@ struct EstimateArguments {
 /// kNotMet when the estimate did not converge.
 int run_estimate(const EstimateArguments& arguments, const Streams& streams);
 
+struct MergeArguments {
+  std::vector<std::string> shares;  ///< CSV files of one sweep, in any order
+  std::string output;
+  bool force{};
+  bool json{};
+  bool quiet{};
+};
+/// Joins the shares of a sweep into the bytes of one run. kNotMet when the output cannot be written (full disk).
+/// Error: InputError when shares are missing, unfinished, doubled, or not of one sweep; nothing is written then.
+int run_merge(const MergeArguments& arguments, const Streams& streams);
+
 struct SweepCommand;  // app/sweep.hpp
 int run_sweep_command(const SweepCommand& command, const Streams& streams);
 

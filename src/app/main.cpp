@@ -92,6 +92,19 @@ void add_sweep(CLI::App& program, Action& action) {
       });
 }
 
+void add_merge(CLI::App& program, Action& action) {
+  add_command<whorl::app::MergeArguments>(
+      program, action, "merge", "Join the shares of a sweep (--part) into the file that one run would have written",
+      "whorl merge share-1.csv share-2.csv share-3.csv -o trend.csv", &whorl::app::run_merge,
+      [](CLI::App& command, whorl::app::MergeArguments& options) {
+        command.add_option("SHARE", options.shares, "CSV files of all shares, in any order, each with its metadata file")->required();
+        command.add_option("-o,--output", options.output, "The joined CSV file")->required();
+        command.add_flag("--force", options.force, "Replace an existing file");
+        command.add_flag("--quiet", options.quiet, "No summary");
+        command.add_flag("--json", options.json, "Summary as JSON on standard output");
+      });
+}
+
 int run(int argc, char** argv) {
   CLI::App program{"whorl: what fibre, how much, and how dry a spinning vessel under gas pressure will make", "whorl"};
   program.set_version_flag("--version", "whorl " WHORL_VERSION);
@@ -102,6 +115,7 @@ int run(int argc, char** argv) {
   Action action;
   add_estimate(program, action);
   add_sweep(program, action);
+  add_merge(program, action);
   add_check(program, action);
   add_materials(program, action);
 

@@ -31,6 +31,13 @@ Json column_json(const TableColumn& column) {
   return json;
 }
 
+// Text from a case file may hold anything: bytes that are not UTF-8 are replaced, never an exception.
+std::string written(const Json& json) {
+  std::string text = json.dump(2, ' ', false, Json::error_handler_t::replace);
+  text.push_back('\n');
+  return text;
+}
+
 }  // namespace
 
 std::string csvw_text(const TableMetadata& table) {
@@ -56,10 +63,20 @@ std::string csvw_text(const TableMetadata& table) {
       {"dialect", Json{{"encoding", "utf-8"}, {"lineTerminators", "\n"}, {"header", true}}},
       {"tableSchema", Json{{"columns", std::move(columns)}, {"primaryKey", table.columns.front().name}}},
   };
-  // Text from a case file may hold anything: bytes that are not UTF-8 are replaced, never an exception.
-  std::string text = json.dump(2, ' ', false, Json::error_handler_t::replace);
-  text.push_back('\n');
-  return text;
+  return written(json);
+}
+
+std::string csvw_of_whole(const std::string& share, const std::string& file, const std::string& url,
+                          const std::pair<std::string, std::string>& fact) {
+  try {
+    Json json = Json::parse(share);
+    json.at("url") = url;
+    for (auto& property : json.at("schema:additionalProperty"))
+      if (property.at("schema:name").get<std::string>() == fact.first) property.at("schema:value") = fact.second;
+    return written(json);
+  } catch (const Json::exception&) {
+    throw InputError(file, "", kNotOurs, "");
+  }
 }
 
 std::string csvw_file(const std::string& table_file) { return table_file + "-metadata.json"; }

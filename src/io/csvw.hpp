@@ -37,6 +37,11 @@ struct TableMetadata {
 /// Source: "Model for Tabular Data and Metadata on the Web", 17 December 2015, section 5.2 (default locations).
 [[nodiscard]] std::string csvw_file(const std::string& table_file);
 
+/// The document of a share turned into that of the whole table: another file name, and another value for one fact.
+/// Error: InputError when the text is not such a document; `file` names it in the message.
+[[nodiscard]] std::string csvw_of_whole(const std::string& share, const std::string& file, const std::string& url,
+                                        const std::pair<std::string, std::string>& fact);
+
 /// What a later run needs from a metadata document to decide whether it may continue or join a table.
 struct TableIdentity {
   std::string identity;

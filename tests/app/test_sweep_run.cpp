@@ -10,6 +10,7 @@
 #include <unistd.h>
 
 #include <algorithm>
+#include <atomic>
 #include <cstdlib>
 #include <fstream>
 #include <functional>
@@ -18,6 +19,7 @@
 #include <random>
 #include <sstream>
 
+#include "app/commands.hpp"
 #include "app/sweep_file.hpp"
 #include "catch.hpp"
 #include "io/csv.hpp"
@@ -562,6 +564,125 @@ TEST_CASE("killed at random moments, the file is completed to the same bytes") {
   REQUIRE(finish(start(command, folder / "out")) == 0);
   CHECK(read(folder / "a.csv") == whole);
   CHECK(nlohmann::json::parse(read(folder / "a.csv-metadata.json"))["tableSchema"] == nlohmann::json::parse(metadata)["tableSchema"]);
+}
+
+namespace {
+
+int merge(const MergeArguments& arguments, std::string* summary = nullptr) {
+  std::ostringstream out;
+  std::ostringstream err;
+  const int code = run_merge(arguments, {out, err});
+  if (summary != nullptr) *summary = out.str() + err.str();
+  return code;
+}
+
+// The 42 points in n shares, computed and named in order.
+std::vector<std::string> shares_of(const Folder& folder, int n, const std::string& version = "0.test") {
+  std::vector<std::string> paths;
+  for (int k = 1; k <= n; ++k) {
+    SweepArguments a = arguments(folder / ("share" + std::to_string(k) + "of" + std::to_string(n) + version + ".csv"));
+    a.part = std::to_string(k) + "/" + std::to_string(n);
+    REQUIRE(run(a, {}, sweep_test::make_case(), version) <= Exit::kNotMet);  // a share may be all failures
+    paths.push_back(a.output);
+  }
+  return paths;
+}
+
+}  // namespace
+
+TEST_CASE("merged shares are the bytes of one run") {
+  const Folder folder;
+  REQUIRE(run(arguments(folder / "one.csv")) == 0);
+  const std::string whole = read(folder / "one.csv");
+  const std::string metadata = read(folder / "one.csv-metadata.json");
+  const int n = GENERATE(1, 2, 5, 42);
+  auto shares = shares_of(folder, n);
+  std::shuffle(shares.begin(), shares.end(), std::mt19937(7));
+  // Same name in another folder: the metadata name the file.
+  REQUIRE(::mkdir((folder / "joined").c_str(), 0700) == 0);
+  std::string summary;
+  REQUIRE(merge({shares, folder / "joined/one.csv", false, true, false}, &summary) == 0);
+  CHECK(read(folder / "joined/one.csv") == whole);
+  CHECK(read(folder / "joined/one.csv-metadata.json") == metadata);
+  CHECK(nlohmann::json::parse(summary)["points"] == 42);
+  // The joined file is one that the sweep itself takes as its own and finds complete.
+  std::atomic<std::uint64_t> calls{0};
+  Model model;
+  model.calls = &calls;
+  SweepArguments again = arguments(folder / "joined/one.csv");
+  again.resume = true;
+  REQUIRE(run(again, model) == 0);
+  CHECK(calls == 0);
+  CHECK(read(folder / "joined/one.csv") == whole);
+}
+
+TEST_CASE("merge refuses shares that do not make a sweep, and writes nothing then") {
+  const Folder folder;
+  const auto shares = shares_of(folder, 3);
+  const std::string out = folder / "joined.csv";
+  const auto why = [&](const std::vector<std::string>& paths, const std::string& output) {
+    const std::string text = refusal([&] { merge({paths, output, false, false, true}); });
+    CHECK_FALSE(present(out));
+    CHECK_FALSE(present(out + "-metadata.json"));
+    return text;
+  };
+  const auto says = [](const std::string& text, const std::string& part) {
+    INFO(text);
+    return text.find(part) != std::string::npos;
+  };
+  CHECK(says(why({shares[0], shares[2]}, out), "rows 15 to 28 are missing"));
+  CHECK(says(why({shares[0], shares[1]}, out), "rows 29 to 42 are missing"));
+  CHECK(says(why({shares[1], shares[2]}, out), "rows 1 to 14 are missing"));
+  CHECK(says(why({shares[0], shares[1], shares[1], shares[2]}, out), "rows 15 to 28 are also in"));
+  CHECK(says(why({shares[0], shares_of(folder, 2)[1]}, out), "rows 15 to 21 are missing"));
+  CHECK(says(why({shares[0], shares_of(folder, 3, "1.other")[1], shares[2]}, out), "version 1.other"));
+  CHECK(says(why(shares, shares[1]), "one of the shares"));
+  CHECK(says(why({folder / "none.csv"}, out), "no metadata file"));
+  CHECK(says(why({}, out), "none given"));
+
+  SweepCase other = sweep_test::make_case();
+  other.sha256 = std::string(64, 'c');
+  SweepArguments a = arguments(folder / "other.csv");
+  a.part = "2/3";
+  REQUIRE(run(a, {}, other) == 0);
+  CHECK(says(why({shares[0], folder / "other.csv", shares[2]}, out), "another case"));
+  SweepArguments fewer = arguments(folder / "fewer.csv");
+  fewer.spec.vary[1] = "gas_overpressure=0 MPa..0.5 MPa:7";
+  fewer.part = "2/3";
+  REQUIRE(run(fewer) == 0);
+  CHECK(says(why({shares[0], folder / "fewer.csv", shares[2]}, out), "other varied values"));
+
+  // damage to a share
+  const std::string good = read(shares[1]);
+  const auto damaged = [&](const std::string& text) {
+    write(shares[1], text);
+    const std::string found = why(shares, out);
+    write(shares[1], good);
+    return found;
+  };
+  CHECK(says(damaged(good.substr(0, good.size() - 5)), "torn"));
+  CHECK(says(damaged(good.substr(0, good.rfind('\n', good.size() - 2) + 1)), "row 28 are not there yet"));
+  CHECK(says(damaged(good + good.substr(good.find('\n') + 1)), "where the share ends"));
+  CHECK(says(damaged("x" + good), "not the header"));
+  CHECK(says(damaged(""), "no header"));
+  std::string swapped = good;
+  swapped.replace(swapped.find("\n16,"), 4, "\n17,");
+  CHECK(says(damaged(swapped), "point 17 where point 16 belongs"));
+  const std::string about = read(shares[1] + "-metadata.json");
+  for (const std::string& text : {std::string("{"), std::string("[]"), std::string()}) {
+    write(shares[1] + "-metadata.json", text);
+    CHECK(says(why(shares, out), "not a metadata file"));
+  }
+  write(shares[1] + "-metadata.json", about);
+
+  // an existing file stays unless it is to be replaced
+  REQUIRE(merge({shares, out, false, false, true}) == 0);
+  const std::string joined = read(out);
+  write(out, "mine\n");
+  CHECK(says(refusal([&] { merge({shares, out, false, false, true}); }), "already exists"));
+  CHECK(read(out) == "mine\n");
+  REQUIRE(merge({shares, out, true, false, true}) == 0);
+  CHECK(read(out) == joined);
 }
 
 TEST_CASE("memory does not grow with the number of points") {

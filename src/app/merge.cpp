@@ -1,0 +1,191 @@
+// whorl merge: joins the shares of one sweep into the file that one run would have written.
+#include <algorithm>
+#include <charconv>
+#include <fstream>
+#include <iostream>
+#include <nlohmann/json.hpp>
+#include <sstream>
+#include <string>
+#include <vector>
+
+#include "app/commands.hpp"
+#include "app/sweep_file.hpp"
+#include "app/sweep_run.hpp"
+#include "io/csv.hpp"
+#include "io/csvw.hpp"
+#include "model/error.hpp"
+
+namespace whorl::app {
+namespace {
+
+constexpr const char* kRows = "rows";
+constexpr std::size_t kChunk = std::size_t{1} << 20;
+
+struct Share {
+  std::string path;
+  std::string metadata;  ///< text of the document
+  io::TableIdentity identity;
+  std::uint64_t first{}, last{}, points{};  ///< rows first to last of the points of the sweep, from 1
+  std::string header;
+};
+
+std::string read_metadata(const std::string& path) {
+  const std::string name = io::csvw_file(path);
+  std::ifstream input(name, std::ios::binary);
+  if (!input) throw InputError(path, "", "no metadata file " + name + " beside it", "a share written by `whorl sweep --part k/n -o FILE`");
+  std::ostringstream text;
+  text << input.rdbuf();
+  return text.str();
+}
+
+std::uint64_t whole(const std::string& path, std::string_view text) {
+  std::uint64_t value = 0;
+  const auto [stop, error] = std::from_chars(text.data(), text.data() + text.size(), value);
+  if (error != std::errc() || stop != text.data() + text.size() || value < 1)
+    throw InputError(io::csvw_file(path), "schema:additionalProperty", "no range of rows in \"" + std::string(text) + "\"",
+                     "the metadata that the sweep wrote");
+  return value;
+}
+
+Share describe(const std::string& path) {
+  Share share;
+  share.path = path;
+  share.metadata = read_metadata(path);
+  share.identity = io::read_csvw_identity(share.metadata, io::csvw_file(path));
+  for (const auto& [name, value] : share.identity.facts) {
+    if (name == "points") share.points = whole(path, value);
+    if (name != kRows) continue;
+    const auto to = value.find(" to ");
+    if (to == std::string::npos) whole(path, value + " ");
+    share.first = whole(path, std::string_view(value).substr(0, to));
+    share.last = whole(path, std::string_view(value).substr(to + 4));
+  }
+  if (share.points == 0 || share.first == 0 || share.last < share.first || share.last > share.points)
+    throw InputError(io::csvw_file(path), "schema:additionalProperty", "no number of points or range of rows",
+                     "the metadata that the sweep wrote");
+  return share;
+}
+
+// Why two shares cannot be of one sweep, in the order in which a person would look.
+std::string difference(const Share& a, const Share& b) {
+  if (a.identity.program_version != b.identity.program_version)
+    return "made by version " + b.identity.program_version + " of the program, the others by " + a.identity.program_version;
+  if (a.identity.case_sha256 != b.identity.case_sha256) return "made from another case than " + a.path;
+  if (a.identity.identity == b.identity.identity && a.points == b.points) return {};
+  const auto value = [](const Share& share, std::string_view name) {
+    std::string all;
+    for (const auto& [key, text] : share.identity.facts)
+      if (key == name) all += text + '\n';
+    return all;
+  };
+  if (value(a, "property library") != value(b, "property library")) return "made with another property library than " + a.path;
+  return "made from another design or other varied values than " + a.path;
+}
+
+std::string range_text(std::uint64_t first, std::uint64_t last) {
+  return first == last ? "row " + std::to_string(first) : "rows " + std::to_string(first) + " to " + std::to_string(last);
+}
+
+// Sorted by rows; every point once.
+void order(std::vector<Share>& shares) {
+  std::sort(shares.begin(), shares.end(), [](const Share& a, const Share& b) { return a.first < b.first; });
+  std::uint64_t next = 1;
+  for (std::size_t i = 0; i < shares.size(); ++i) {
+    const Share& share = shares[i];
+    if (share.first < next)
+      throw InputError(share.path, "", range_text(share.first, std::min(next - 1, share.last)) + " are also in " + shares[i - 1].path,
+                       "each share once");
+    if (share.first > next) throw InputError("", "merge", range_text(next, share.first - 1) + " are missing", "all shares of the sweep");
+    next = share.last + 1;
+  }
+  const std::uint64_t points = shares.front().points;
+  if (next <= points) throw InputError("", "merge", range_text(next, points) + " are missing", "all shares of the sweep");
+}
+
+// Reads a share row by row: every one it promises, whole and in order. `take` gets each with its line feed.
+template <class Take>
+void read_rows(Share& share, Take take) {
+  std::ifstream input(share.path, std::ios::binary);
+  if (!input) throw InputError(share.path, "", "cannot be read", "a readable file");
+  const auto wrong = [&](std::uint64_t line, const std::string& what) {
+    return InputError(share.path, "", "line " + std::to_string(line) + ": " + what, "the file as the sweep wrote it");
+  };
+  std::string line;
+  std::vector<std::string> cells;
+  if (!std::getline(input, line)) throw wrong(1, "no header");
+  if (!io::split_csv_line(line, cells) || cells.empty() || cells.front() != "point") throw wrong(1, "not the header of a sweep");
+  const std::size_t columns = cells.size();
+  share.header = line + '\n';
+  std::uint64_t number = share.first;
+  std::uint64_t at = 1;
+  while (std::getline(input, line)) {
+    ++at;
+    if (input.eof()) throw wrong(at, "the row is torn; finish the share with --resume");
+    if (!io::split_csv_line(line, cells) || cells.size() != columns) throw wrong(at, "not a row of this table");
+    if (cells.front() != std::to_string(number) || number > share.last)
+      throw wrong(at, "point " + cells.front() + " where " + (number > share.last ? std::string("the share ends") : "point " + std::to_string(number) + " belongs"));
+    ++number;
+    line += '\n';
+    take(line);
+  }
+  if (number <= share.last)
+    throw InputError(share.path, "", range_text(number, share.last) + " are not there yet", "a finished share: the same sweep command with --resume");
+}
+
+}  // namespace
+
+int run_merge(const MergeArguments& arguments, const Streams& streams) {
+  if (arguments.shares.empty()) throw InputError("", "SHARE", "none given", "the CSV files of all shares of one sweep");
+  std::vector<Share> shares;
+  for (const auto& path : arguments.shares) {
+    if (path == arguments.output) throw InputError(path, "-o", "is one of the shares", "another name for the joined file");
+    shares.push_back(describe(path));
+    const std::string why = difference(shares.front(), shares.back());
+    if (!why.empty()) throw InputError(path, "", why, "shares of one sweep");
+  }
+  order(shares);
+  // Everything is read once before anything is written: a bad share leaves no half-made file.
+  for (auto& share : shares) {
+    read_rows(share, [](const std::string&) {});
+    if (share.header != shares.front().header) throw InputError(share.path, "", "line 1: the header differs from that of " + shares.front().path, "shares of one sweep");
+  }
+
+  const std::uint64_t points = shares.front().points;
+  SweepFileSetup setup;
+  setup.path = arguments.output;
+  setup.header = shares.front().header;
+  setup.metadata = io::csvw_of_whole(shares.front().metadata, io::csvw_file(shares.front().path), arguments.output.substr(arguments.output.rfind('/') + 1),
+                                     {kRows, "1 to " + std::to_string(points)});
+  setup.force = arguments.force;
+  try {
+    SweepFile file(std::move(setup));
+    std::string rows;
+    for (auto& share : shares) {
+      read_rows(share, [&](const std::string& row) {
+        rows += row;
+        if (rows.size() < kChunk) return;
+        file.append(rows);
+        rows.clear();
+      });
+    }
+    file.append(rows);
+    file.close(true);
+  } catch (const OutputError& error) {
+    streams.err << "whorl: " << error.what() << '\n';
+    return Exit::kNotMet;
+  }
+  if (arguments.json) {
+    const nlohmann::ordered_json summary{{"file", arguments.output},
+                                         {"metadata", io::csvw_file(arguments.output)},
+                                         {"identity", "sha256:" + shares.front().identity.identity},
+                                         {"shares", shares.size()},
+                                         {"points", points}};
+    streams.out << summary.dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace) << '\n';
+  } else if (!arguments.quiet) {
+    streams.err << arguments.output << ": " << points << (points == 1 ? " point" : " points") << " from " << shares.size()
+                << (shares.size() == 1 ? " share" : " shares") << '\n';
+  }
+  return Exit::kDone;
+}
+
+}  // namespace whorl::app
