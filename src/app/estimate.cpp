@@ -82,6 +82,33 @@ const char* origin_word(model::Origin origin) {
   return "?";
 }
 
+Json variant_json(const model::AirVariant& variant) {
+  Json row{{"key", variant.key}, {"change", variant.text}, {"status", to_string(variant.status)},
+           {"reached_collector", variant.reached_collector}};
+  if (variant.reached_collector) {
+    row["dry_diameter_um"] = 1e6 * variant.dry_diameter_m;
+    row["residual_solvent"] = variant.residual_solvent;
+    row["line_speed_m_s"] = variant.line_speed_m_s;
+  }
+  if (variant.status == model::Status::done) {
+    row["end_radius_mm"] = 1e3 * variant.end_radius_m;
+    row["turns"] = variant.turns;
+  }
+  return row;
+}
+
+std::string variant_text(const model::AirVariant& variant, double collector_radius_m) {
+  std::string what = "does not converge";
+  if (variant.status == model::Status::done) {
+    what = variant.reached_collector ? "dry diameter " + micrometres(variant.dry_diameter_m) +
+                                           line(", lands with %.1f wt%% solvent", 100.0 * std::max(0.0, variant.residual_solvent))
+                                     : line("the jet does not arrive: %.0f mm of %.0f", 1e3 * variant.end_radius_m,
+                                            1e3 * collector_radius_m);
+  }
+  if (what.back() == '\n') what.pop_back();
+  return line("  %-36s %s", variant.text.c_str(), what.c_str());
+}
+
 }  // namespace
 
 LoadedCase load_case(const std::string& path) {
@@ -167,15 +194,33 @@ nlohmann::ordered_json estimate_json(const LoadedCase& loaded, const model::Esti
   json["run"] = run;
   Json variants = Json::array();
   for (const auto& variant : e.air_variants) {
-    Json row{{"key", variant.key}, {"change", variant.text}, {"status", to_string(variant.status)},
-             {"reached_collector", variant.reached_collector}};
-    if (variant.reached_collector) {
-      row["dry_diameter_um"] = 1e6 * variant.dry_diameter_m;
-      row["residual_solvent"] = variant.residual_solvent;
-    }
-    variants.push_back(row);
+    variants.push_back(variant_json(variant));
   }
   json["air_variants"] = variants;
+  if (e.gas.predicted) {
+    const model::GasReport& g = e.gas;
+    Json gas{{"breakthrough_layer_mm", 1e3 * e.run.breakthrough_layer_m},
+             {"layer_at_start_mm", 1e3 * e.charge.layer_thickness_m},
+             {"charge_left", e.run.breakthrough_left},
+             {"choked", g.choked},
+             {"pressure_ratio", g.pressure_ratio},
+             {"exit_mach", g.exit_mach},
+             {"exit_temperature_degC", g.exit_temperature_K - 273.15},
+             {"jet_speed_m_s", g.jet_speed_m_s},
+             {"moment", {{"layer_mm", 1e3 * g.layer_thickness_m},
+                         {"gas_share_of_orifice", g.gas_share},
+                         {"liquid_flow_ratio", g.liquid_flow_ratio},
+                         {"gas_flow_mg_s", 1e6 * g.gas_flow_kg_s},
+                         {"air_weber", g.air_weber}}},
+             {"open_orifice_flow_mg_s", 1e6 * g.open_flow_kg_s}};
+    Json rows = Json::array();
+    for (const auto& variant : g.variants) rows.push_back(variant_json(variant));
+    gas["variants"] = rows;
+    if (g.run_mean_with_m > 0.0) gas["run_mean_with_um"] = 1e6 * g.run_mean_with_m;
+    if (g.run_mean_without_m > 0.0) gas["run_mean_without_um"] = 1e6 * g.run_mean_without_m;
+    if (g.run_time_with_s > 0.0) gas["run_time_with_s"] = g.run_time_with_s;
+    json["gas"] = gas;
+  }
   Json warnings = Json::array();
   for (const auto& warning : e.warnings) warnings.push_back({{"code", warning.code}, {"text", warning.text}});
   json["warnings"] = warnings;
@@ -253,6 +298,7 @@ std::string estimate_text(const LoadedCase& loaded, const model::Estimate& e) {
     const auto& b = jet.budget;
     out += line("  speed at the end     %.3g m/s; u^2/2 = centrifugal %+.3g, air %+.3g, gravity %+.2g, solid %+.3g J/kg",
                 jet.end_speed_m_s, b.centrifugal_J_kg, b.air_drag_J_kg, b.gravity_J_kg, b.solid_constraint_J_kg);
+    if (b.gas_J_kg != 0.0) out += line("                       gas of the orifice %+.3g J/kg", b.gas_J_kg);
     if (e.tier == "tension") {
       out += line("                       pull of the liquid: viscous %+.3g, elastic %+.3g, surface %+.3g J/kg", b.viscous_J_kg,
                   b.elastic_J_kg, b.surface_tension_J_kg);
@@ -268,22 +314,31 @@ std::string estimate_text(const LoadedCase& loaded, const model::Estimate& e) {
                 e.tier == "inertial" ? "left out of the inertial tier" : "part of the solution");
   }
 
+  const double collector =
+      0.5 * input.vessel.bore_diameter_m + input.vessel.wall_thickness_m + input.operation.collection_distance_m;
   if (!e.air_variants.empty() && e.fibre_class != model::FibreClass::dripping) {
     out += "\nIF THE AIR IS NOT AS ASSUMED (a doubt of the model; no measurement of the charge removes it)\n";
     out += line("  assumed              air turns at %.2g of the wall's speed there, axial drag x %.3g", input.room.air_swirl,
                 input.model.axial_drag_factor);
-    for (const auto& variant : e.air_variants) {
-      std::string what = "does not converge";
-      if (variant.status == model::Status::done) {
-        what = variant.reached_collector
-                   ? "dry diameter " + micrometres(variant.dry_diameter_m) +
-                         line(", lands with %.1f wt%% solvent", 100.0 * variant.residual_solvent)
-                   : line("the jet does not arrive: %.0f mm of %.0f", 1e3 * variant.end_radius_m,
-                          1e3 * (0.5 * input.vessel.bore_diameter_m + input.vessel.wall_thickness_m +
-                                 input.operation.collection_distance_m));
-      }
-      if (!what.empty() && what.back() == '\n') what.pop_back();
-      out += line("  %-36s %s", variant.text.c_str(), what.c_str());
+    for (const auto& variant : e.air_variants) out += variant_text(variant, collector);
+  }
+  if (e.gas.predicted && e.fibre_class != model::FibreClass::dripping) {
+    const model::GasReport& g = e.gas;
+    out += "\nWHEN GAS BREAKS THROUGH (our own closures, not validated; ";
+    out += input.model.gas_breakthrough == model::GasBreakthrough::on ? "part of the numbers above)\n" : "not part of the numbers above)\n";
+    out += line("  from a layer of      %.2f mm, when %.0f %% of the charge is left; %.2f mm at the start", 1e3 * e.run.breakthrough_layer_m,
+                100.0 * e.run.breakthrough_left, 1e3 * e.charge.layer_thickness_m);
+    out += line("  gas leaves           %s, Mach %.2f at %.0f degC; %.0f m/s expanded to the room; an open orifice blows %.2g mg/s",
+                g.choked ? "choked" : "below the speed of sound", g.exit_mach, g.exit_temperature_K - 273.15, g.jet_speed_m_s,
+                1e6 * g.open_flow_kg_s);
+    out += line("  half of that gone    layer %.2f mm, gas fills %.0f %% of an orifice (%.2g mg/s), liquid flow x %.2g",
+                1e3 * g.layer_thickness_m, 100.0 * g.gas_share, 1e6 * g.gas_flow_kg_s, g.liquid_flow_ratio);
+    out += line("  gas over the liquid  Weber number %.3g where they leave%s", g.air_weber,
+                g.air_weber > 13.0 ? ": it may tear the liquid into several threads or drops, which is not modelled" : "");
+    for (const auto& variant : g.variants) out += variant_text(variant, collector);
+    if (g.run_mean_with_m > 0.0 && g.run_mean_without_m > 0.0) {
+      out += line("  over the run         %s mean with gas, %s without (by fibre length)", micrometres(g.run_mean_with_m).c_str(),
+                  micrometres(g.run_mean_without_m).c_str());
     }
   }
 

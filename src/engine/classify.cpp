@@ -180,10 +180,12 @@ void add_warnings(const Setup& setup, model::Estimate& e) {
   if (e.run.breakthrough) {
     warn("gas-breakthrough",
          text("Gas breaks through the thinning layer (%.2f mm) after %.3g s, with %.0f %% of the run time still to go; "
-              "from then on gas leaves with the liquid and the estimate, which keeps the orifices full, is an upper "
-              "bound of throughput.",
+              "from then on gas leaves with the liquid",
               1e3 * e.run.breakthrough_layer_m, e.run.breakthrough_time_s,
-              100.0 * (1.0 - e.run.breakthrough_time_s / std::max(e.run.run_time_s, 1e-12))));
+              100.0 * (1.0 - e.run.breakthrough_time_s / std::max(e.run.run_time_s, 1e-12))) +
+             (setup.input.model.gas_breakthrough == model::GasBreakthrough::on
+                  ? " (in this estimate by closures of our own, not validated)."
+                  : ", and the estimate, which keeps the orifices full, is an upper bound of throughput."));
   }
   const double emptying_inertia = setup.vessel.orifice_length_m / std::max(flow.mean_speed_m_s, 1e-9);
   if (e.run.run_time_s > 0.0 && emptying_inertia > 0.1 * e.run.run_time_s) {
@@ -231,7 +233,11 @@ void add_warnings(const Setup& setup, model::Estimate& e) {
     }
   }
   if (e.excess_draw != 1.0) {
-    warn("excess-draw", text("An excess-draw factor of %.3g is applied to the line speed (calibration).", e.excess_draw));
+    const model::ModelInput& m = setup.input.model;
+    warn("excess-draw",
+         text("An excess-draw factor of %.3g is applied to the line speed (calibration", e.excess_draw) +
+             (m.flapping_draw > 0.0 ? text(": %.3g, times flapping at an air Weber number of %.3g", m.excess_draw, jet.air_weber)
+                                    : std::string()) + ").");
   }
 }
 

@@ -91,10 +91,10 @@ void distribute(const Setup& setup, const RunDown& down, TensionMemory near, mod
   double weight_sum = 0.0;
   double mean = 0.0;
   double square = 0.0;
-  const double draw = estimate.excess_draw;
+  const model::ModelInput& m = setup.input.model;
   for (std::size_t i = 0; i < run.points.size(); ++i) {
     model::RunPoint& point = run.points[i];
-    const model::Jet jet = solve_jet(setup, setup.jet_context(point.orifice.flow_m3_s), options, near);
+    const model::Jet jet = solve_jet(setup, setup.jet_context(point.orifice), options, near);
     point.jet_status = jet.status;
     point.reached_collector = jet.reached_collector;
     if (jet.status != model::Status::done) {
@@ -102,6 +102,8 @@ void distribute(const Setup& setup, const RunDown& down, TensionMemory near, mod
                                                                   "); it is left out of the distribution."});
       continue;
     }
+    const double draw = model::excess_draw(m.excess_draw, m.flapping_draw, jet.air_weber);
+    point.excess_draw = draw;
     point.line_speed_m_s = jet.end_speed_m_s * draw;
     point.dry_diameter_m = jet.dry_diameter_m / std::sqrt(draw);
     if (!jet.reached_collector) continue;
@@ -121,9 +123,33 @@ void distribute(const Setup& setup, const RunDown& down, TensionMemory near, mod
   run.dry_diameter_sd_m = std::sqrt(std::max(0.0, variance));
 }
 
+double draw_of(const Setup& setup, const model::Jet& jet) {
+  return model::excess_draw(setup.input.model.excess_draw, setup.input.model.flapping_draw, jet.air_weber);
+}
+
+// `near`: solution of a jet close to this one, by value: each variant starts from the same.
+model::AirVariant variant_of(const Setup& setup, const char* key, const char* text, const model::JetContext& context,
+                             TensionMemory near) {
+  const model::Jet jet = solve_jet(setup, context, jet_options(setup), near);
+  model::AirVariant variant;
+  variant.key = key;
+  variant.text = text;
+  variant.status = jet.status;
+  variant.reached_collector = jet.reached_collector;
+  variant.end_radius_m = jet.end_radius_m;
+  variant.turns = jet.turns;
+  if (jet.reached_collector) {
+    const double draw = draw_of(setup, jet);
+    variant.dry_diameter_m = jet.dry_diameter_m / std::sqrt(draw);
+    variant.line_speed_m_s = jet.end_speed_m_s * draw;
+    variant.residual_solvent = jet.residual_solvent;
+  }
+  return variant;
+}
+
 // What the least known parts of the air do to the first jet: the swirl round the vessel, from none to all, and the axial
 // drag, whose published laws differ by 2 to 5.
-void vary_air(const Setup& setup, double flow_m3_s, const TensionMemory& first, model::Estimate& estimate) {
+void vary_air(const Setup& setup, const model::OrificeFlow& flow, const TensionMemory& first, model::Estimate& estimate) {
   struct Change {
     const char* key;
     const char* text;
@@ -134,22 +160,69 @@ void vary_air(const Setup& setup, double flow_m3_s, const TensionMemory& first, 
                                         {"carried-air", "air carried along by the vessel wall", 1.0, 1.0},
                                         {"half-axial-drag", "half the drag along the jet", -1.0, 0.5},
                                         {"double-axial-drag", "twice the drag along the jet", -1.0, 2.0}};
-  const JetOptions options = jet_options(setup);
   for (const Change& change : kChanges) {
     model::Air air = setup.air;
     if (change.swirl >= 0.0) air.swirl_speed_rad_s = change.swirl * setup.input.operation.rotation_speed_rad_s;
     air.axial_drag_factor *= change.axial_factor;
-    model::JetContext context = setup.jet_context(flow_m3_s);
+    model::JetContext context = setup.jet_context(flow);
     context.air = &air;
-    TensionMemory near = first;
-    const model::Jet jet = solve_jet(setup, context, options, near);
-    model::AirVariant variant{change.key, change.text, jet.status, jet.reached_collector, 0.0, 0.0, jet.end_radius_m};
-    if (jet.reached_collector) {
-      variant.dry_diameter_m = jet.dry_diameter_m / std::sqrt(estimate.excess_draw);
-      variant.residual_solvent = jet.residual_solvent;
-    }
-    estimate.air_variants.push_back(variant);
+    estimate.air_variants.push_back(variant_of(setup, change.key, change.text, context, first));
   }
+}
+
+// The gas that breaks through, at the moment when half of the liquid that is left then has gone. With `variants` also what it does
+// to the jet of that moment and to the distribution over the run, whatever the case says about the headline.
+void report_gas(const Setup& setup, const OrificeSolution& start, const TensionMemory& near, const EstimateOptions& options,
+                model::Estimate& estimate) {
+  const model::RunSummary& run = estimate.run;
+  if (!run.breakthrough) return;
+  model::GasReport& gas = estimate.gas;
+  gas.predicted = true;
+  const model::GasExit exit = model::gas_exit(setup.input.operation.gas_overpressure_Pa, setup.air);
+  gas.choked = exit.choked;
+  gas.pressure_ratio = exit.pressure_ratio;
+  gas.exit_mach = exit.mach;
+  gas.exit_temperature_K = exit.temperature_K;
+  gas.jet_speed_m_s = exit.jet_speed_m_s;
+  gas.open_flow_kg_s = exit.mass_flux_kg_m2_s * model::kPi * setup.vessel.orifice_radius_m * setup.vessel.orifice_radius_m;
+
+  Setup with = setup;
+  with.input.model.gas_breakthrough = model::GasBreakthrough::on;
+  Setup without = setup;
+  without.input.model.gas_breakthrough = model::GasBreakthrough::off;
+  const double dry = std::min(model::wetting_volume_m3(setup.vessel, setup.input.operation.rotation_speed_rad_s),
+                              start.charge.volume_m3);
+  const double volume = 0.5 * (dry + run.breakthrough_left * start.charge.volume_m3);
+  const OrificeSolution blown = solve_orifice(with, volume, start.flow.wall_shear_rate_1_s);
+  const OrificeSolution full = solve_orifice(without, volume, start.flow.wall_shear_rate_1_s);
+  if (blown.status != model::Status::done || full.status != model::Status::done || !(blown.flow.flow_m3_s > 0.0)) return;
+  gas.layer_thickness_m = blown.charge.layer_thickness_m;
+  gas.gas_share = blown.flow.gas_share;
+  gas.gas_flow_kg_s = blown.flow.gas_flow_kg_s;
+  const double liquid_diameter = 2.0 * setup.vessel.orifice_radius_m * std::sqrt(1.0 - blown.flow.gas_share);
+  gas.air_weber = setup.air.density_kg_m3 * exit.jet_speed_m_s * exit.jet_speed_m_s * liquid_diameter / setup.fluid.surface_tension_N_m;
+  gas.liquid_flow_ratio = blown.flow.flow_m3_s / full.flow.flow_m3_s;
+  if (!options.air_variants) return;
+
+  model::JetContext less_liquid = with.jet_context(blown.flow);
+  less_liquid.gas = {};
+  gas.variants.push_back(variant_of(without, "orifices-full", "orifices full of liquid", without.jet_context(full.flow), near));
+  gas.variants.push_back(variant_of(with, "less-liquid", "less liquid, no wind of the gas", less_liquid, near));
+  gas.variants.push_back(variant_of(with, "gas-along-jet", "less liquid, gas along the jet", with.jet_context(blown.flow), near));
+
+  if (!options.run_distribution) return;
+  const bool is_on = setup.input.model.gas_breakthrough == model::GasBreakthrough::on;
+  const Setup& other = is_on ? without : with;
+  const OrificeSolution other_start = solve_orifice(other, setup.input.operation.charge_volume_m3);
+  const RunDown down = run_down(other, other_start, {static_cast<int>(setup.input.numerics.run_points)});
+  model::Estimate scratch;
+  if (down.status == model::Status::done) {
+    scratch.run = down.summary;
+    distribute(other, down, near, scratch);
+  }
+  gas.run_mean_with_m = is_on ? run.dry_diameter_mean_m : scratch.run.dry_diameter_mean_m;
+  gas.run_mean_without_m = is_on ? scratch.run.dry_diameter_mean_m : run.dry_diameter_mean_m;
+  gas.run_time_with_s = is_on ? run.run_time_s : scratch.run.run_time_s;
 }
 
 }  // namespace
@@ -189,7 +262,8 @@ model::Estimate estimate(const Setup& setup, const EstimateOptions& options) {
   jets.audit = options.audit;
   bool fell_back = false;
   TensionMemory near;
-  result.jet = solve_jet(setup, setup.jet_context(start.flow.flow_m3_s), jets, near, &fell_back);
+  result.jet = solve_jet(setup, setup.jet_context(start.flow), jets, near, &fell_back);
+  result.excess_draw = draw_of(setup, result.jet);
   if (fell_back) {
     result.warnings.push_back({"tension-not-converged", "The tension tier did not converge (" + result.jet.convergence +
                                                             "): line speed is overestimated, diameter underestimated."});
@@ -219,7 +293,8 @@ model::Estimate estimate(const Setup& setup, const EstimateOptions& options) {
   }
   result.run = down.summary;
   if (options.run_distribution) distribute(setup, down, near, result);
-  if (options.air_variants) vary_air(setup, start.flow.flow_m3_s, near, result);
+  if (options.air_variants) vary_air(setup, start.flow, near, result);
+  report_gas(setup, start, near, options, result);
   result.status = model::Status::done;
   result.reason = result.jet.reason;
   classify(setup, result);

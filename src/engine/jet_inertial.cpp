@@ -135,27 +135,30 @@ class JetRun {
     return 1.0 / (1.0 + model::value_inside(grid_, column(y), 1.0 - model::kFreezingShare));
   }
 
-  void base_rates(const double* y, double* rates) const {
-    model::jet_rates(context_, model::jet_local(context_, y, surface_ratio(y), solid_), y, kAudit, rates);
+  // Axes turned by `azimuth` from those of the release.
+  model::JetAxes axes_at(double t, double azimuth = 0.0) const { return {context_.speed_rad_s * t - azimuth, -azimuth}; }
+
+  void base_rates(const double* y, double t, double* rates) const {
+    model::jet_rates(context_, model::jet_local(context_, y, surface_ratio(y), solid_, axes_at(t)), y, kAudit, rates);
   }
 
   // y: cylindrical
-  model::JetLocal carried_rates(const double* y, double* rates) const {
+  model::JetLocal carried_rates(const double* y, double t, double* rates) const {
     Small at_zero{};
     std::copy_n(y, kBase, at_zero.begin());
     at_zero[JetState::kY] = 0.0;
-    const model::JetLocal local = model::jet_local(context_, at_zero.data(), surface_ratio(y), solid_);
+    const model::JetLocal local = model::jet_local(context_, at_zero.data(), surface_ratio(y), solid_, axes_at(t, y[JetState::kY]));
     model::jet_rates(context_, local, at_zero.data(), kAudit, rates);
     model::turn_rates(y, rates);
     return local;
   }
 
   // y: cylindrical
-  bool all_rates(const double* y, double* rates) const {
+  bool all_rates(const double* y, double t, double* rates) const {
     if (!(y[JetState::kX] > 0.0)) return false;
     const auto v = column(y);
     if (!v.empty() && *std::min_element(v.begin(), v.end()) < -0.5) return false;
-    const model::JetLocal local = carried_rates(y, rates);
+    const model::JetLocal local = carried_rates(y, t, rates);
     if (v.empty()) return true;
     const model::RadialMobility mobility(fluid_, y[JetState::kTemperature]);
     model::radial_rates(grid_, model::dry_area_m2(context_, local.speed_m_s), v, -local.solvent_rate_1_s * to_volume_,
@@ -205,11 +208,11 @@ class JetRun {
     }
     march_options_.detect_stiffness = true;
     const auto watched = events<Small, kCylindrical>(watch_solid);
-    const auto rhs = [this](const Small& s, Small& rates, double) {
+    const auto rhs = [this](const Small& s, Small& rates, double time) {
       if constexpr (kCylindrical) {
-        carried_rates(s.data(), rates.data());
+        carried_rates(s.data(), time, rates.data());
       } else {
-        base_rates(s.data(), rates.data());
+        base_rates(s.data(), time, rates.data());
       }
     };
     const auto at = [](const solver::DenseStep<kBase>& step, double time) {
@@ -234,7 +237,7 @@ class JetRun {
 
   Leg march_implicit(Wide& y, const Wide& scale, double t, double end, bool watch_solid) {
     const auto watched = events<Wide, true>(watch_solid);
-    const auto rhs = [this](const Wide& s, Wide& rates, double) { return all_rates(s.data(), rates.data()); };
+    const auto rhs = [this](const Wide& s, Wide& rates, double time) { return all_rates(s.data(), time, rates.data()); };
     // Cubic between the ends of a step; good enough for reports, which the step itself does not depend on.
     model::to_cylindrical(y.data());
     Wide before = y;
@@ -242,10 +245,10 @@ class JetRun {
     Wide rate(y.size());
     Small between{};
     double time_before = t;
-    all_rates(y.data(), rate_before.data());
+    all_rates(y.data(), t, rate_before.data());
     const auto observer = [&](const Wide& s, double time) {
       if (time <= time_before) return;
-      all_rates(s.data(), rate.data());
+      all_rates(s.data(), time, rate.data());
       Small last{};
       std::copy_n(s.data(), kBase, last.begin());
       model::to_cartesian(last.data());
@@ -398,7 +401,7 @@ class JetRun {
       if (!solid_) {
         // kinetic energy in the turning frame against the work of body forces and air
         const auto& b = jet_.budget;
-        const double gap = b.total_J_kg - b.centrifugal_J_kg - b.gravity_J_kg - b.air_drag_J_kg;
+        const double gap = b.total_J_kg - b.centrifugal_J_kg - b.gravity_J_kg - b.air_drag_J_kg - b.gas_J_kg;
         jet_.balances.momentum = std::max(jet_.balances.momentum, std::abs(gap) / (size * size));
       }
       const double ratio = y[JetState::kSolvent];

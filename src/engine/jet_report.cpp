@@ -94,11 +94,23 @@ void report_jet(const model::JetContext& context, const JetOptions& options, con
   double previous_fraction = 1.0;
   jet.lowest_temperature_K = fluid.charge_temperature_K;
   bool liquid = true;
+  const bool blows = context.gas.blows();
+  model::JetContext without_gas = context;
+  without_gas.gas = {};
+  double gas_work = 0.0;
+  double previous_push = 0.0;
 
   for (std::size_t i = 0; i < samples.size(); ++i) {
     const JetSample& sample = samples[i];
     const double* y = sample.state.data();
-    const model::JetLocal local = model::jet_local(context, y, sample.surface_ratio, sample.solid);
+    const model::JetAxes axes = model::axes_of_release(context.speed_rad_s * sample.time_s);
+    const model::JetLocal local = model::jet_local(context, y, sample.surface_ratio, sample.solid, axes);
+    if (blows) {  // trapezoids of the work that the gas does beyond the room air, in the same state
+      const model::JetLocal plain = model::jet_local(without_gas, y, sample.surface_ratio, sample.solid, axes);
+      const double push = local.drag_along_m_s2 - plain.drag_along_m_s2;
+      if (i > 0) gas_work += 0.5 * (push + previous_push) * (y[JetState::kArc] - samples[i - 1].state[JetState::kArc]);
+      previous_push = push;
+    }
     const double temperature = y[JetState::kTemperature];
     const double ratio = y[JetState::kSolvent];
     const LocalFlow flow = local_flow(fluid, ratio, temperature);
@@ -122,6 +134,8 @@ void report_jet(const model::JetContext& context, const JetOptions& options, con
     if (sample.stressed) tension = sample.tension_N;
     const double momentum = context.polymer_flow_kg_s * (1.0 + ratio) * local.speed_m_s;
     if (!sample.solid) {
+      const double wind2 = local.wind_along_m_s * local.wind_along_m_s + local.wind_across_m_s * local.wind_across_m_s;
+      jet.air_weber = std::max(jet.air_weber, context.air->density_kg_m3 * wind2 * local.diameter_m / flow.sigma);
       jet.tension_ratio = std::max(jet.tension_ratio, std::abs(tension) / momentum);
       threads.push_back({sample.time_s, local.speed_m_s,
                          {radius, local.density_kg_m3, flow.eta, flow.sigma, stress, flow.lambda}});
@@ -208,11 +222,13 @@ void report_jet(const model::JetContext& context, const JetOptions& options, con
       budget.centrifugal_J_kg = 0.5 * omega2 *
                                 (jet.end_radius_m * jet.end_radius_m - context.outer_radius_m * context.outer_radius_m);
       budget.gravity_J_kg = -context.gravity_m_s2 * y[JetState::kZ];
-      budget.air_drag_J_kg = y[JetState::kDragWork];
+      budget.gas_J_kg = gas_work;
+      budget.air_drag_J_kg = y[JetState::kDragWork] - gas_work;
       budget.total_J_kg = 0.5 * (local.speed_m_s * local.speed_m_s - context.exit_speed_m_s * context.exit_speed_m_s);
       budget.solid_constraint_J_kg =
           liquid ? 0.0
-                 : budget.total_J_kg - budget.centrifugal_J_kg - budget.gravity_J_kg - budget.air_drag_J_kg;
+                 : budget.total_J_kg - budget.centrifugal_J_kg - budget.gravity_J_kg - budget.air_drag_J_kg -
+                       budget.gas_J_kg;
     }
   }
   jet.turns = std::abs(azimuth - context.speed_rad_s * jet.flight_time_s) / (2.0 * model::kPi);

@@ -11,6 +11,8 @@ namespace {
 
 // The run is over when the flow has fallen to this share of its start; the rest would take for ever.
 constexpr double kEndOfFlow = 1e-3;
+// With gas in the orifices the flow ends in a long tail, (h/h_c)^(5/2): the run is over at this share.
+constexpr double kEndOfFlowWithGas = 1e-2;
 
 double zero_shear(const model::FlowCurve& curve) { return model::shear_viscosity_Pa_s(curve, 1.0); }
 
@@ -74,6 +76,17 @@ OrificeSolution solve_orifice(const Setup& setup, double volume_m3, double near_
   flow.reynolds = losses.reynolds;
   flow.weber = density * flow.mean_speed_m_s * flow.mean_speed_m_s * diameter / sigma;
   flow.turbulent = losses.turbulent;
+  flow.critical_layer_m = model::breakthrough_layer_m(vessel, operation.rotation_speed_rad_s, flow.flow_m3_s);
+  if (setup.input.model.gas_breakthrough == model::GasBreakthrough::on && operation.gas_overpressure_Pa > 0.0 &&
+      out.charge.layer_thickness_m < flow.critical_layer_m) {
+    const double ratio = model::liquid_flow_ratio(out.charge.layer_thickness_m, flow.critical_layer_m);
+    flow.gas_share = model::gas_area_share(ratio);
+    const double area = model::kPi * vessel.orifice_radius_m * vessel.orifice_radius_m;
+    flow.gas_flow_kg_s = model::gas_exit(operation.gas_overpressure_Pa, setup.air).mass_flux_kg_m2_s * area * flow.gas_share;
+    flow.flow_m3_s *= ratio;
+    flow.mean_speed_m_s *= ratio / (1.0 - flow.gas_share);
+    flow.weber = density * flow.mean_speed_m_s * flow.mean_speed_m_s * diameter / sigma;
+  }
   out.status = model::Status::done;
   out.reason = "flows";
   return out;
@@ -105,8 +118,11 @@ RunDown run_down(const Setup& setup, const OrificeSolution& start, const RunOpti
   const double dry = std::min(model::wetting_volume_m3(setup.vessel, omega), v0);
   const double floor_volume = dry + 1e-9 * (v0 - dry);
   double end = floor_volume;
-  if (flow_at(floor_volume) < kEndOfFlow * q0) {
-    const auto root = solver::find_root([&](double v) { return flow_at(v) / q0 - kEndOfFlow; }, floor_volume, v0,
+  const bool with_gas = setup.input.model.gas_breakthrough == model::GasBreakthrough::on &&
+                        setup.input.operation.gas_overpressure_Pa > 0.0;
+  const double last_flow = with_gas ? kEndOfFlowWithGas : kEndOfFlow;
+  if (flow_at(floor_volume) < last_flow * q0) {
+    const auto root = solver::find_root([&](double v) { return flow_at(v) / q0 - last_flow; }, floor_volume, v0,
                                         {1e-10, 0.0, 100});
     if (!root.found()) {
       out.reason = "end of the run: " + root.message;
@@ -123,7 +139,7 @@ RunDown run_down(const Setup& setup, const OrificeSolution& start, const RunOpti
   // Gas break-through: the layer is thinner than the critical submergence at that flow.
   const auto submergence = [&](double volume) {
     const OrificeSolution at = at_volume(volume);
-    return at.charge.layer_thickness_m - model::breakthrough_layer_m(setup.vessel, omega, at.flow.flow_m3_s);
+    return at.charge.layer_thickness_m - at.flow.critical_layer_m;
   };
   const bool pressurised = setup.input.operation.gas_overpressure_Pa > 0.0;
   double breakthrough_volume = -1.0;
@@ -136,40 +152,73 @@ RunDown run_down(const Setup& setup, const OrificeSolution& start, const RunOpti
     }
     if (breakthrough_volume >= 0.0) {
       run.breakthrough = true;
-      const OrificeSolution at = at_volume(breakthrough_volume);
-      run.breakthrough_layer_m = model::breakthrough_layer_m(setup.vessel, omega, at.flow.flow_m3_s);
+      run.breakthrough_layer_m = at_volume(breakthrough_volume).flow.critical_layer_m;
+      run.breakthrough_left = breakthrough_volume / v0;
     }
   }
 
   // Time: integral of dV/(N Q), by Gauss-Legendre in s with V = end + (V0 - end) s^2. Where the driving pressure ends in
   // zero, Q falls like sqrt(V - end) in a thin liquid: in V that end costs several per cent, in s it is smooth.
-  const auto time_between = [&](double low, double high, int points) {
+  const auto full_time = [&](double low, double high, int points) {
     const double span = v0 - end;
     const auto slowness = [&](double s) { return 2.0 * span * s / (n * flow_at(end + span * s * s)); };
     const auto place = [&](double v) { return std::sqrt(std::clamp((v - end) / span, 0.0, 1.0)); };
     return solver::integrate_gauss(slowness, place(low), place(high), points);
   };
-  const double middle = 0.5 * (v0 + end);
-  const double half = 0.5 * (v0 - end);
-  double time = 0.0;
-  const auto nodes = solver::gauss_legendre(std::clamp(options.points, 2, 10));
-  double previous = v0;
-  for (std::size_t i = nodes.size(); i-- > 0;) {  // from full to empty
-    const double volume = middle + half * nodes[i].x;
-    const OrificeSolution at = at_volume(volume);
-    if (at.status != model::Status::done || !(at.flow.flow_m3_s > 0.0)) {
-      out.reason = "flow during the run: " + at.reason;
-      return out;
+  // With gas, Q falls like (V - dry)^(5/2): the logarithm of V - dry, cut to pieces of a factor 2.
+  const auto gas_time = [&](double low, double high) {
+    const double from = std::log(low - dry);
+    const double to = std::log(high - dry);
+    const auto slowness = [&](double x) { return std::exp(x) / (n * flow_at(dry + std::exp(x))); };
+    const int pieces = std::clamp(static_cast<int>(std::ceil((to - from) / std::log(2.0))), 1, 40);
+    double sum = 0.0;
+    for (int i = 0; i < pieces; ++i) {
+      sum += solver::integrate_gauss(slowness, from + (to - from) * i / pieces, from + (to - from) * (i + 1) / pieces, 4);
     }
-    model::RunPoint point;
-    time += time_between(volume, previous, 3);
-    previous = volume;
-    point.time_s = time;
-    point.charge_volume_m3 = volume;
-    point.emptied_fraction = (v0 - volume) / v0;
-    point.orifice = at.flow;
-    run.points.push_back(point);
-    out.volume_weights.push_back(half * nodes[i].weight);
+    return sum;
+  };
+  const double gas_from = with_gas && run.breakthrough ? std::max(breakthrough_volume, end) : end;  // gas below this volume
+  const auto time_between = [&](double low, double high, int points) {
+    if (low >= gas_from) return full_time(low, high, points);
+    if (high <= gas_from) return gas_time(low, high);
+    return gas_time(low, gas_from) + full_time(gas_from, high, points);
+  };
+  double time = 0.0;
+  double previous = v0;
+  // From full to empty; a run in two parts, without and with gas, has a rule for each.
+  struct Part {
+    double low, high;
+    int points;
+  };
+  std::vector<Part> parts;
+  const int points = std::clamp(options.points, 2, 10);
+  if (gas_from > end && gas_from < v0) {
+    const int late = std::max(2, static_cast<int>(std::lround(points * (gas_from - end) / (v0 - end))));
+    parts = {{gas_from, v0, std::max(2, points - late)}, {end, gas_from, late}};
+  } else {
+    parts = {{end, v0, points}};
+  }
+  for (const Part& part : parts) {
+    const double middle = 0.5 * (part.high + part.low);
+    const double half = 0.5 * (part.high - part.low);
+    const auto nodes = solver::gauss_legendre(part.points);
+    for (std::size_t i = nodes.size(); i-- > 0;) {
+      const double volume = middle + half * nodes[i].x;
+      const OrificeSolution at = at_volume(volume);
+      if (at.status != model::Status::done || !(at.flow.flow_m3_s > 0.0)) {
+        out.reason = "flow during the run: " + at.reason;
+        return out;
+      }
+      model::RunPoint point;
+      time += time_between(volume, previous, 3);
+      previous = volume;
+      point.time_s = time;
+      point.charge_volume_m3 = volume;
+      point.emptied_fraction = (v0 - volume) / v0;
+      point.orifice = at.flow;
+      run.points.push_back(point);
+      out.volume_weights.push_back(half * nodes[i].weight);
+    }
   }
   run.run_time_s = time + time_between(end, previous, 8);
   if (run.breakthrough) {

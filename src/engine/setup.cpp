@@ -15,6 +15,15 @@ model::JetContext Setup::jet_context(double flow_m3_s) const {
   return context;
 }
 
+model::JetContext Setup::jet_context(const model::OrificeFlow& flow) const {
+  model::JetContext context = jet_context(flow.flow_m3_s);
+  if (!(flow.gas_share > 0.0)) return context;
+  context.exit_speed_m_s = flow.mean_speed_m_s;
+  context.gas = model::make_gas_plume(model::gas_exit(flow.gas_overpressure_Pa, air), air, vessel, context.speed_rad_s,
+                                      flow.gas_share);
+  return context;
+}
+
 Setup resolve(const model::CaseInput& input, const model::Library& library) {
   Setup setup;
   setup.input = input;

@@ -2,8 +2,10 @@
 #pragma once
 #include "model/air.hpp"
 #include "model/case.hpp"
+#include "model/gas.hpp"
 #include "model/jet.hpp"
 #include "model/materials.hpp"
+#include "model/result.hpp"
 #include "model/solution.hpp"
 #include "model/vessel.hpp"
 
@@ -20,6 +22,8 @@ struct Setup {
   }
   /// Equations of one jet that leaves with this flow. Refers into this Setup: keep it alive.
   [[nodiscard]] model::JetContext jet_context(double flow_m3_s) const;
+  /// The same with the gas that leaves the orifice together with the liquid, if any.
+  [[nodiscard]] model::JetContext jet_context(const model::OrificeFlow& flow) const;
 };
 
 /// Error: InputError when the library cannot supply a needed property, or the parts of the case contradict each other.

@@ -262,14 +262,15 @@ class TensionJet {
       at.viscosity_Pa_s = model::solvent_viscosity(fluid, temperature);
       at.surface_tension_N_m = model::surface_tension(fluid, temperature);
       at.push_m_s2 = omega * omega * p[P::kRadius] * p[P::kTr] - context_.gravity_m_s2 * p[P::kTz];
-      double turning = -omega;
-      if (context_.air->swirl_speed_rad_s > 0.0) {
-        turning += context_.air->swirl_speed_rad_s * context_.air->vessel_radius_m * context_.air->vessel_radius_m /
-                   (p[P::kRadius] * p[P::kRadius]);
-      }
-      const double wind = turning * p[P::kRadius];
-      at.wind_along_m_s = wind * p[P::kTa];
-      const double across2 = wind * wind - at.wind_along_m_s * at.wind_along_m_s;
+      // the wind that the vessel sees: air less the turning frame; axes at this station, outward and round
+      const double u = i == 0 ? context_.exit_speed_m_s : std::exp(field.log_at(radius_of(i)));
+      const double turning = omega * p[P::kRadius];
+      const model::AirVelocity air =
+          model::air_velocity(context_, {p[P::kRadius], 0.0, p[P::kZ]}, {u * p[P::kTr], u * p[P::kTa] + turning, u * p[P::kTz]},
+                              at.flow_kg_s, axes_at(p, omega));
+      const double across_round = air.y - turning;
+      at.wind_along_m_s = air.x * p[P::kTr] + across_round * p[P::kTa];
+      const double across2 = air.x * air.x + across_round * across_round - at.wind_along_m_s * at.wind_along_m_s;
       at.wind_across_m_s = std::sqrt(std::max(across2, 1e-10));
     }
     model::ThreadEnd& end = problem_.end;
@@ -797,11 +798,13 @@ class TensionJet {
     report_options.keep_profile = options_.keep_profile;
     report_jet(context_, report_options, samples, jet_);
     budget.total_J_kg = 0.5 * (u[n] * u[n] - u[0] * u[0]);
+    budget.gas_J_kg = jet_.budget.gas_J_kg;  // parted from the drag of the room air by the report
+    budget.air_drag_J_kg -= budget.gas_J_kg;
     jet_.budget = budget;
 
     const double size = context_.exit_speed_m_s + omega * context_.collector_radius_m;
     jet_.balances.momentum =
-        std::abs(budget.total_J_kg - budget.centrifugal_J_kg - budget.gravity_J_kg - budget.air_drag_J_kg -
+        std::abs(budget.total_J_kg - budget.centrifugal_J_kg - budget.gravity_J_kg - budget.air_drag_J_kg - budget.gas_J_kg -
                  budget.viscous_J_kg - budget.elastic_J_kg - budget.surface_tension_J_kg - budget.solid_constraint_J_kg) /
         (size * size);
     const model::Fluid& fluid = *context_.fluid;

@@ -155,7 +155,7 @@ PathResult march(const model::JetContext& context, const SpeedField* speed, cons
     const double t[3] = {s[P::kTr] / size, s[P::kTa] / size, s[P::kTz] / size};
     const double ratio = std::max(s[P::kSolvent], 0.0);
     const auto state = jet_state(context, s, u, ratio, s[P::kTemperature]);
-    const model::JetLocal local = model::jet_local(context, state.data(), surface.share_at(ratio) * ratio, false);
+    const model::JetLocal local = model::jet_local(context, state.data(), surface.share_at(ratio) * ratio, false, axes_at(s, omega));
     std::array<double, 3> a = local.acceleration;
     a[0] += omega * (omega * r + 2.0 * u * t[1]);
     a[1] -= 2.0 * omega * u * t[0];
@@ -429,7 +429,7 @@ DryingResult march_drying(const model::JetContext& context, const PathResult& pa
     const P::Array p = place(arc);
     const double u = std::exp(p[P::kLogSpeed]);
     const auto state = jet_state(context, p, u, mean_of(y), temperature);
-    const model::JetLocal local = model::jet_local(context, state.data(), surface_of(y), false);
+    const model::JetLocal local = model::jet_local(context, state.data(), surface_of(y), false, axes_at(p, context.speed_rad_s));
     rate[0] = local.temperature_rate_K_s / u;
     const model::RadialMobility mobility(fluid, temperature);
     // rates along the path: areas and flux over u

@@ -61,6 +61,11 @@ struct PathState {
   using Array = std::array<double, kSize>;
 };
 
+/// Axes of a state of the path written with x outward through it (see model::JetAxes).
+[[nodiscard]] inline model::JetAxes axes_at(const PathState::Array& s, double speed_rad_s) {
+  return {-s[PathState::kAngle], -speed_rad_s * s[PathState::kTime] - s[PathState::kAngle]};
+}
+
 /// How a path is marched.
 struct PathOptions {
   double relative_tolerance{1e-6};

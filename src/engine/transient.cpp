@@ -761,6 +761,7 @@ double Thread::jacobian_gap() {
 
 std::string check(const model::JetContext& c, const TransientOptions& o) {
   if (c.fluid == nullptr || c.air == nullptr) return "no liquid or no air";
+  if (c.gas.blows()) return "gas along the jet is not part of the transient solver";
   if (!(c.polymer_flow_kg_s > 0.0) || !(c.exit_speed_m_s > 0.0)) return "no flow";
   if (!(c.collector_radius_m > c.outer_radius_m) || !(c.outer_radius_m > 0.0)) return "the collector is not outside the vessel";
   if (o.elements < 4) return "fewer than 4 elements per flight";

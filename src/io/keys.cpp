@@ -192,6 +192,9 @@ constexpr std::array kKeys{
     key<&CaseInput::model, &ModelInput::excess_draw>("model.excess_draw", kPlain, "excess_draw", "1.3", 1.0, 1e3,
                                                      kOptional, kAny, "1",
                                                      "line length laid per length of mean path"),
+    key<&CaseInput::model, &ModelInput::flapping_draw>(
+        "model.flapping_draw", kPlain, "flapping_draw", "0.05", 0.0, 10.0, kOptional, kAny, "0",
+        "draw added by flapping per unit of air Weber number above 2, to a factor of at most 10"),
     key<&CaseInput::model, &ModelInput::breakup_threshold>(
         "model.breakup_threshold", kPlain, "breakup_threshold", "12", 1.0, 50.0, kOptional, kAny, "12",
         "growth exponent ln(a/eps0) at which a jet counts as broken"),
@@ -250,6 +253,11 @@ constexpr std::array<Word, 2> kOnTensionFailure{{
     {"inertial", "give the jet without tension instead, with a warning"},
 }};
 constexpr std::array kOnTensionFailureValues{model::OnTensionFailure::report, model::OnTensionFailure::inertial};
+constexpr std::array<Word, 2> kGasBreakthrough{{
+    {"off", "predicted and reported, but orifices stay full of liquid"},
+    {"on", "from break-through on, gas takes part of the orifices and blows along the jets"},
+}};
+constexpr std::array kGasBreakthroughValues{model::GasBreakthrough::off, model::GasBreakthrough::on};
 constexpr std::array<Word, 2> kDrying{{
     {"lumped", "jet well mixed over its radius, for fast screening"},
     {"radial", "diffusion over the radius"},
@@ -332,6 +340,10 @@ const std::array kWordKeys{
     WordKey{"model.drying", kDrying, 0, kOptional, "radial", "how drying inside the jet is computed", "radial",
             &get_word<kDrying, kDryingValues, &CaseInput::model, &ModelInput::drying>,
             &set_word<kDrying, kDryingValues, &CaseInput::model, &ModelInput::drying>},
+    WordKey{"model.gas_breakthrough", kGasBreakthrough, 0, kOptional, "on",
+            "gas that breaks through the thinning layer and leaves with the liquid", "off",
+            &get_word<kGasBreakthrough, kGasBreakthroughValues, &CaseInput::model, &ModelInput::gas_breakthrough>,
+            &set_word<kGasBreakthrough, kGasBreakthroughValues, &CaseInput::model, &ModelInput::gas_breakthrough>},
     WordKey{"model.axial_drag", kAxialDrag, 0, kOptional, "combined", "correlation for skin friction along the jet",
             "combined", &get_word<kAxialDrag, kAxialDragValues, &CaseInput::model, &ModelInput::axial_drag>,
             &set_word<kAxialDrag, kAxialDragValues, &CaseInput::model, &ModelInput::axial_drag>},

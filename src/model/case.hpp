@@ -90,6 +90,11 @@ enum class JetEnd {
   free,     ///< no pull but that of the surface
   taken_up  ///< line speed Omega R_c: a collector at rest that holds the fibre
 };
+/// Gas that breaks through the thinning layer and leaves with the liquid.
+enum class GasBreakthrough {
+  off,  ///< predicted and reported, but the orifices are kept full of liquid
+  on    ///< from the moment of break-through gas takes part of the orifice and blows along the jet
+};
 /// What an estimate does when the tension tier does not converge.
 enum class OnTensionFailure { report, inertial };
 
@@ -108,6 +113,8 @@ struct ModelInput {
   double mass_transfer_factor{1.0};
   double discharge_factor{1.0};   ///< multiplies the orifice flow at given driving pressure
   double excess_draw{1.0};        ///< line length laid per length of mean path; >= 1
+  double flapping_draw{0.0};      ///< draw added per unit of air Weber number above 2; 0: none
+  GasBreakthrough gas_breakthrough{GasBreakthrough::off};
   double breakup_threshold{12.0};  ///< ln(a/eps0): gain at which a jet counts as broken
 };
 

@@ -4,7 +4,34 @@
 
 namespace whorl::model {
 
-JetLocal jet_local(const JetContext& context, const double* y, double surface_ratio, bool solid) {
+AirVelocity air_velocity(const JetContext& context, const std::array<double, 3>& position, const std::array<double, 3>& liquid,
+                         double liquid_flow_kg_s, JetAxes axes) {
+  const Air& air = *context.air;
+  AirVelocity out;
+  // Air is still in the laboratory, or dragged round with a decaying swirl.
+  if (air.swirl_speed_rad_s > 0.0) {
+    const double swirl = air.swirl_speed_rad_s * air.vessel_radius_m * air.vessel_radius_m /
+                         (position[0] * position[0] + position[1] * position[1]);
+    out.x = -swirl * position[1];
+    out.y = swirl * position[0];
+  }
+  if (!context.gas.blows()) return out;
+  const GasWind wind = gas_wind(context.gas, position[0], position[1], position[2], axes.orifice);
+  const double c = std::cos(axes.release);
+  const double s = std::sin(axes.release);
+  const double wall = context.speed_rad_s * context.outer_radius_m;
+  const double gain_x = liquid[0] - (c * context.exit_speed_m_s - s * wall);
+  const double gain_y = liquid[1] - (s * context.exit_speed_m_s + c * wall);
+  const double speed = std::hypot(wind.x, wind.y);
+  if (!(speed > 0.0)) return out;
+  const double left = gas_wind_left(context.gas, liquid_flow_kg_s, (gain_x * wind.x + gain_y * wind.y) / speed);
+  out.gas_m_s = left * speed;
+  out.x += left * wind.x;
+  out.y += left * wind.y;
+  return out;
+}
+
+JetLocal jet_local(const JetContext& context, const double* y, double surface_ratio, bool solid, JetAxes axes) {
   using S = JetState;
   const Fluid& fluid = *context.fluid;
   const Air& air = *context.air;
@@ -31,14 +58,12 @@ JetLocal jet_local(const JetContext& context, const double* y, double surface_ra
   local.linear_mass_kg_m = context.polymer_flow_kg_s * (1.0 + ratio) / speed;
   local.diameter_m = std::sqrt(4.0 * local.linear_mass_kg_m / (kPi * local.density_kg_m3));
 
-  // Air is still in the laboratory, or dragged round with a decaying swirl.
-  double swirl = 0.0;
-  if (air.swirl_speed_rad_s > 0.0) {
-    swirl = air.swirl_speed_rad_s * air.vessel_radius_m * air.vessel_radius_m / (px * px + py * py);
-  }
-  const double wx = -swirl * py - vx;
-  const double wy = swirl * px - vy;
-  const double wz = -vz;
+  const AirVelocity wind = air_velocity(context, {px, py, y[S::kZ]}, {vx, vy, vz}, context.polymer_flow_kg_s * (1.0 + ratio),
+                                        axes);
+  local.gas_speed_m_s = wind.gas_m_s;
+  const double wx = wind.x - vx;
+  const double wy = wind.y - vy;
+  const double wz = wind.z - vz;
   const double along = wx * tx + wy * ty + wz * tz;
   const double nx = wx - along * tx;
   const double ny = wy - along * ty;
@@ -121,6 +146,12 @@ std::array<double, JetState::kAuditSize> jet_start(const JetContext& context) {
 
 double dry_area_m2(const JetContext& context, double speed_m_s) {
   return context.polymer_flow_kg_s / (context.fluid->polymer_density_kg_m3 * speed_m_s);
+}
+
+double excess_draw(double constant, double flapping, double air_weber) {
+  if (!(flapping > 0.0) || !(air_weber > kFlappingWeber)) return constant;
+  const double most = kMostFlappingDraw - 1.0;
+  return constant * (1.0 + most * std::tanh(flapping * (air_weber - kFlappingWeber) / most));
 }
 
 double kinematic_bound_m(double polymer_volume_flow, double speed_rad_s, double collector_radius_m) {

@@ -9,6 +9,7 @@
 #include <span>
 
 #include "model/air.hpp"
+#include "model/gas.hpp"
 #include "model/radial.hpp"
 #include "model/solution.hpp"
 
@@ -24,7 +25,17 @@ struct JetContext {
   double outer_radius_m{};         ///< R
   double collector_radius_m{};     ///< R_c
   double gravity_m_s2{kStandardGravity_m_s2};
+  GasPlume gas;                    ///< gas that leaves the same orifice; default none
 };
+
+/// Azimuths, in the axes of a state, of the orifice now and of the orifice when the parcel left it. Matters only where gas blows.
+struct JetAxes {
+  double orifice{};
+  double release{};
+};
+/// Axes of the parcel's release, `turned` = Omega times its age; and axes that turn with the vessel.
+[[nodiscard]] constexpr JetAxes axes_of_release(double turned) { return {turned, 0.0}; }
+[[nodiscard]] constexpr JetAxes axes_of_vessel(double turned) { return {0.0, -turned}; }
 
 /// Positions in the state vector. Followed with the fluid: time is the independent variable, ds = u dt.
 struct JetState {
@@ -55,6 +66,7 @@ struct JetLocal {
   double diameter_m{}, density_kg_m3{}, linear_mass_kg_m{};
   double surface_phi{};
   double wind_along_m_s{}, wind_across_m_s{};
+  double gas_speed_m_s{};                      ///< part of the air's speed that comes from the gas of the orifice
   std::array<double, 3> drag_acceleration{};   ///< [m/s2]
   std::array<double, 3> acceleration{};        ///< of the parcel, laboratory axes [m/s2]
   double drag_along_m_s2{};
@@ -64,6 +76,17 @@ struct JetLocal {
   double temperature_rate_K_s{};
 };
 
+/// Velocity of the air at a point where liquid of velocity `liquid` passes, in the laboratory: swirl round the vessel plus the
+/// gas of the orifice, slowed by the momentum that this liquid has taken from it.
+/// Eq: air-velocity
+/// Valid: as gas-wind; exact for still air
+struct AirVelocity {
+  double x{}, y{}, z{};
+  double gas_m_s{};  ///< speed of the part that is gas of the orifice
+};
+[[nodiscard]] AirVelocity air_velocity(const JetContext& context, const std::array<double, 3>& position,
+                                       const std::array<double, 3>& liquid, double liquid_flow_kg_s, JetAxes axes);
+
 /// Local forces, exchange and rates. `surface_ratio` is X at the surface (the mean when drying is lumped).
 ///   dV/dt = g + f_air/(rho A),  u t = V - Omega e_z x r,  du/dt = t.(g + f_air/(rho A)) + Omega^2 r t_r
 /// which in the turning frame is d(u t)/dt = Omega^2 r e_r - 2 Omega e_z x (u t) + g + f_air/(rho A).
@@ -72,7 +95,8 @@ struct JetLocal {
 /// Eq: inertial-jet
 /// Valid: tension negligible against momentum flux (reported as tension_ratio)
 /// Source: momentum of a slender curved jet in a turning frame; steady: time along a material element
-[[nodiscard]] JetLocal jet_local(const JetContext& context, const double* state, double surface_ratio, bool solid);
+[[nodiscard]] JetLocal jet_local(const JetContext& context, const double* state, double surface_ratio, bool solid,
+                                 JetAxes axes = {});
 
 /// Rates of the state vector (kSize entries, or kAuditSize when `audit`).
 void jet_rates(const JetContext& context, const JetLocal& local, const double* state, bool audit, double* rates);
@@ -85,6 +109,17 @@ void jet_rates(const JetContext& context, const JetLocal& local, const double* s
 /// Valid: additive volumes, no pores: a porous fibre is thicker
 /// Source: conservation of polymer
 [[nodiscard]] double dry_area_m2(const JetContext& context, double speed_m_s);
+
+inline constexpr double kFlappingWeber = 2.0;      ///< see excess_draw
+inline constexpr double kMostFlappingDraw = 10.0;  ///< see excess_draw
+
+/// Length of line laid per length of mean path: the constant of a calibration times what flapping in the air adds,
+///   E = E_0 [1 + 9 tanh(c (We_a - 2)/9)] for We_a > 2, else E_0;   We_a = max rho_a w^2 d/sigma over the liquid jet
+/// Eq: excess-draw
+/// Valid: a closure with one free parameter c (0: off). We_a = 2 is where the pressure of the air, rho_a w^2, exceeds sigma/a: there
+///        a thin jet in lengthwise wind starts to bend; here w is the whole relative wind. Viscosity slows the growth and is left out. Flapping adds at most a factor 10
+/// Source: form: own closure; threshold: Entov & Yarin, J. Fluid Mech. 140 (1984) 91 (from memory)
+[[nodiscard]] double excess_draw(double constant, double flapping, double air_weber);
 
 /// Smallest diameter a steadily laid line can have: sqrt(4 Q phi_p / (pi Omega R_c)) [m]; 0 without rotation.
 /// Eq: kinematic-bound

@@ -82,6 +82,11 @@ struct OrificeFlow {
   double weber{};                    ///< rho U^2 d / sigma
   double critical_weber{};           ///< jetting
   bool turbulent{};
+  // gas drawn in with the liquid. With gas, speed, flow and Weber number are those of the liquid; losses and Reynolds number stay
+  // those of the full orifice.
+  double critical_layer_m{};  ///< layer below which gas is drawn in, at the flow of the full orifice
+  double gas_share{};         ///< of the area of the orifice
+  double gas_flow_kg_s{};
 };
 
 /// One station along the jet (rotating frame; x radial at the orifice, y along the rotation, z up).
@@ -117,7 +122,7 @@ struct ForceBudget {
   double elastic_J_kg{};
   double surface_tension_J_kg{};
   double solid_constraint_J_kg{};  ///< inertial tier: work of the tension that holds a solid fibre inextensible
-  double gas_J_kg{};
+  double gas_J_kg{};               ///< axial drag of the gas of the orifice, beyond what the room air alone would do
   double total_J_kg{};             ///< (u_end^2 - U^2)/2
 };
 
@@ -156,6 +161,7 @@ struct Jet {
   bool skin_formed{};
   bool solid_throughout{};     ///< the mean composition is solid at landing, not only the outside
   double capillary_gain{};
+  double air_weber{};          ///< largest rho_a w^2 d/sigma over the liquid jet
   double tension_ratio{};      ///< largest neglected |F| / (m u): inertial tier is fair while << 1
   double evaporated_kg_s{};
   double levelling_time_s{};         ///< eta a / sigma at landing, eta of the mean composition: time to flow together in contact
@@ -178,6 +184,7 @@ struct RunPoint {
   bool reached_collector{};
   double line_speed_m_s{};
   double dry_diameter_m{};
+  double excess_draw{1.0};
   double fibre_length_weight{};  ///< share of all fibre length laid at this point (quadrature weight x u)
 };
 
@@ -187,6 +194,7 @@ struct RunSummary {
   double heel_volume_m3{};        ///< left in the vessel
   double breakthrough_layer_m{};  ///< layer thickness at which gas breaks through
   double breakthrough_time_s{};
+  double breakthrough_left{};     ///< share of the charge that is left then
   bool breakthrough{};
   double polymer_mass_kg{};       ///< spun
   double wet_throughput_kg_s{};   ///< all orifices, at the start
@@ -206,6 +214,28 @@ struct AirVariant {
   double dry_diameter_m{};
   double residual_solvent{};   ///< mass fraction at landing
   double end_radius_m{};
+  double line_speed_m_s{};
+  double turns{};
+};
+
+/// Gas that breaks through and blows along the jet: its state, and what it does to one moment of the run and to the whole.
+struct GasReport {
+  bool predicted{};            ///< gas breaks through at some moment of the run
+  bool choked{};
+  double pressure_ratio{};     ///< head space over room
+  double exit_mach{};
+  double exit_temperature_K{};
+  double jet_speed_m_s{};      ///< expanded to the pressure of the room
+  // half of the liquid left at break-through has gone
+  double layer_thickness_m{};
+  double gas_share{};          ///< of the orifice's area
+  double liquid_flow_ratio{};  ///< over the flow of a full orifice
+  double gas_flow_kg_s{};      ///< per orifice
+  double open_flow_kg_s{};     ///< per orifice that only gas leaves
+  double air_weber{};          ///< of the gas over the liquid where they leave, rho_a u_j^2 d/sigma
+  std::vector<AirVariant> variants;  ///< that moment without gas, with less liquid only, with the gas along the jet
+  double run_mean_without_m{}, run_mean_with_m{};  ///< dry diameter over the run, by fibre length; 0 where nothing lands
+  double run_time_with_s{};
 };
 
 /// Result of one case.
@@ -227,9 +257,10 @@ struct Estimate {
   Jet jet;                       ///< at the start of the run
   double kinematic_bound_m{};    ///< sqrt(4 Q phi_p / (pi Omega R_c)); 0 at rest
   double dry_diameter_m{};       ///< headline: jet.dry_diameter_m / sqrt(excess_draw)
-  double excess_draw{1.0};
+  double excess_draw{1.0};       ///< of the first jet: constant times flapping
   RunSummary run;
   std::vector<AirVariant> air_variants;  ///< empty unless asked for
+  GasReport gas;                         ///< variants and run means empty unless asked for
   std::string tier;
   std::string drying_model;
 };
