@@ -26,7 +26,14 @@ bool all_finite(const model::Estimate& e) {
                                  e.jet.evaporated_kg_s, e.jet.levelling_time_s, e.jet.remaining_drying_time_s,
                                  e.jet.dew_margin_K, e.jet.budget.total_J_kg, e.run.run_time_s, e.run.emptied_fraction,
                                  e.run.heel_volume_m3, e.run.dry_diameter_mean_m, e.run.dry_diameter_sd_m,
-                                 e.run.polymer_mass_kg};
+                                 e.run.polymer_mass_kg, e.jet.air_weber, e.excess_draw, e.jet.budget.gas_J_kg,
+                                 e.orifice.critical_layer_m, e.orifice.gas_share, e.orifice.gas_flow_kg_s,
+                                 e.run.breakthrough_time_s, e.run.breakthrough_left, e.gas.jet_speed_m_s, e.gas.gas_flow_kg_s,
+                                 e.gas.liquid_flow_ratio, e.gas.air_weber, e.gas.run_mean_with_m, e.gas.run_mean_without_m};
+  for (const auto& variant : e.gas.variants) {
+    numbers.push_back(variant.dry_diameter_m);
+    numbers.push_back(variant.end_radius_m);
+  }
   for (const auto& group : e.groups) numbers.push_back(group.value);
   for (const auto& point : e.run.points) {
     numbers.push_back(point.time_s);
@@ -39,7 +46,7 @@ bool all_finite(const model::Estimate& e) {
   return true;
 }
 
-void explore(model::Tier tier, std::uint64_t few, double most_unconverged) {
+void explore(model::Tier tier, std::uint64_t few, double most_unconverged, bool gas = false) {
   const model::Library& library = io::built_in_library();
   const std::vector<const model::Pair*> pairs = testing::Hypercube::pairs_of(library);
   for (const auto& solvent : library.solvents) {
@@ -50,7 +57,12 @@ void explore(model::Tier tier, std::uint64_t few, double most_unconverged) {
 
   const char* full = std::getenv("WHORL_FULL");
   const bool is_full = full != nullptr && std::string(full) == "1";
+#ifdef NDEBUG
   const std::uint64_t count = is_full ? 5000 : few;
+#else
+  const std::uint64_t count = is_full ? 5000 : few / 4;  // sanitizers and coverage: 20 to 60 times slower
+#endif
+  std::size_t blown = 0;
   const testing::Hypercube design(library, count);
 
   double slowest = 0.0;
@@ -71,12 +83,20 @@ void explore(model::Tier tier, std::uint64_t few, double most_unconverged) {
     input.model.tier = tier;
     engine::EstimateOptions options;
     options.run_distribution = tier == model::Tier::inertial;
+    if (gas) {  // charges from one that leaves the orifices dry to one that never thins before its end
+      const double charge = input.operation.charge_volume_m3;
+      input.model.gas_breakthrough = model::GasBreakthrough::on;
+      input.model.flapping_draw = i % 4 == 0 ? 0.05 : 0.0;
+      input.operation.charge_volume_m3 = 0.1e-6 * std::pow(100.0, (charge - 10e-6) / 35e-6);
+      options.air_variants = i % 8 == 0;
+    }
     try {
       const auto started = std::chrono::steady_clock::now();
       const model::Estimate e = engine::estimate(input, library, options);
       slowest = std::max(slowest, std::chrono::duration<double>(std::chrono::steady_clock::now() - started).count());
       most_newton = std::max(most_newton, e.jet.work.newton_iterations);
       if (e.jet.work.newton_iterations > 0) newton.push_back(e.jet.work.newton_iterations);
+      if (e.orifice.gas_share > 0.0) ++blown;
       if (!all_finite(e)) {
         ++not_finite;
         note(i, "not finite, " + input.solution.polymer + "/" + input.solution.solvent + " " + e.reason);
@@ -103,12 +123,13 @@ void explore(model::Tier tier, std::uint64_t few, double most_unconverged) {
   for (const auto& [name, n] : classes) std::cout << ' ' << name << ' ' << n;
   std::sort(newton.begin(), newton.end());
   std::cout << "; slowest " << slowest << " s; Newton steps: median " << (newton.empty() ? 0 : newton[newton.size() / 2]) << ", most "
-            << most_newton << '\n' << first_trouble;
+            << most_newton << "; with gas at the start " << blown << '\n' << first_trouble;
 
   CHECK(threw == 0);
   CHECK(not_finite == 0);
   CHECK(no_reason == 0);
   CHECK(static_cast<double>(not_converged) <= most_unconverged * static_cast<double>(count));
+  if (gas) CHECK(blown > count / 5);
   // A design this wide that met fewer than five classes would not test the classification.
   CHECK(classes.size() >= 5);
 }
@@ -121,4 +142,8 @@ TEST_CASE("hypercube: every corner of the input space ends in a class or in a re
 
 TEST_CASE("hypercube with tension: at least 99 in 100 end in a class", "[engine][hypercube]") {
   explore(model::Tier::tension, 300, 0.01);
+}
+
+TEST_CASE("hypercube with gas along the jets", "[engine][hypercube]") {
+  explore(model::Tier::inertial, 200, 0.01, true);
 }
