@@ -61,10 +61,9 @@ model::Jet solve_jet(const Setup& setup, const model::JetContext& context, const
     // is looked at again.
     start_options.drying = model::DryingModel::lumped;
     const model::Jet start = solve_inertial_jet(context, start_options);
-    const std::size_t allowed = tension.most_newton;
+    // half of the work for each of the two starts
     tension.most_newton /= 2;
     from(start);
-    tension.most_newton = allowed;
     if (done() && jet.reached_collector != start.reached_collector) {
       near = {};
       jet.status = model::Status::not_converged;
