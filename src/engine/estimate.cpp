@@ -61,8 +61,6 @@ model::Jet solve_jet(const Setup& setup, const model::JetContext& context, const
     // is looked at again.
     start_options.drying = model::DryingModel::lumped;
     const model::Jet start = solve_inertial_jet(context, start_options);
-    // half of the work for each of the two starts
-    tension.most_newton /= 2;
     from(start);
     if (done() && jet.reached_collector != start.reached_collector) {
       near = {};
@@ -72,7 +70,11 @@ model::Jet solve_jet(const Setup& setup, const model::JetContext& context, const
   }
   if (!done()) {
     model::Jet start = solve_inertial_jet(context, start_options);
-    from(start);
+    // no second start where the first one took the work that is allowed
+    if (jet.work.newton_iterations < tension.most_newton / 2) {
+      tension.most_newton /= 2;
+      from(start);
+    }
     if (!done() && start.status == model::Status::done && model.on_tension_failure == model::OnTensionFailure::inertial) {
       if (fell_back != nullptr) *fell_back = true;
       start.convergence = "inertial tier in its place: " + jet.reason;

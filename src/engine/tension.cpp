@@ -383,7 +383,7 @@ class TensionJet {
     const ThreadState start = guess;
     const bool second = !first_order_only_;
     if (attempt(guess, second, 0.0).converged) return true;
-    if (!problem_.end.taken_up) {
+    if (!problem_.end.taken_up && !jumps_) {
       // a pull far above the momentum flux holds the thread back: from a thread that is hardly stretched
       for (const double share : {0.5, 0.1}) {
         guess = start;
@@ -405,7 +405,10 @@ class TensionJet {
         outcome = sharpen(guess, false);
       }
     }
-    if (outcome.converged) return true;
+    if (outcome.converged) {
+      jumps_ = true;
+      return true;
+    }
     char text[200];
     std::snprintf(text, sizeof text, "speed on the path: %s left a balance of %.1e; smoothing came down to %.2g", outcome.reason.c_str(),
                   outcome.residual, smoothing_reached_);
@@ -883,6 +886,7 @@ class TensionJet {
   model::Jet jet_;
   std::string trouble_;
   double pull_N_{}, kept_pull_{};  ///< of the solid beyond the thread
+  bool jumps_{false};  ///< it took smoothing before
   bool first_order_only_{false}, kept_first_order_{false};
   double smoothing_reached_{};
   double change_{}, kept_change_{}, mesh_error_{-1.0};
