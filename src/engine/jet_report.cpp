@@ -27,13 +27,31 @@ class ChainHistory {
       f = factor(along_, across_);
     }
     if (along_ <= 0.3 * extensibility_) return;
-    // Strongly stretched: f and the stretch depend steeply on each other. The residual rises with the stretch: halve.
+    // Strongly stretched: f and the stretch depend steeply on each other. What is missing falls with the stretch: false
+    // position, the end that stays halved (Illinois).
+    const auto missing = [&](double stretch) {
+      return level(along, 2.0 * strain - factor(stretch, across_) * ratio, ratio) - stretch;
+    };
     double low = 0.0;
     double high = extensibility_;
-    for (int k = 0; k < 40; ++k) {
-      along_ = 0.5 * (low + high);
-      const double needed = level(along, 2.0 * strain - factor(along_, across_) * ratio, ratio);
-      (needed > along_ ? low : high) = along_;
+    double at_low = missing(low);
+    double at_high = missing(high);
+    int side = 0;
+    for (int k = 0; k < 60 && high - low > 1e-9 * extensibility_; ++k) {
+      along_ = at_low > 0.0 && at_high < 0.0 ? low + (high - low) * at_low / (at_low - at_high) : 0.5 * (low + high);
+      const double here = missing(along_);
+      if (std::abs(here) <= 1e-9 * extensibility_) break;
+      if (here > 0.0) {
+        low = along_;
+        at_low = here;
+        if (side == 1) at_high *= 0.5;
+        side = 1;
+      } else {
+        high = along_;
+        at_high = here;
+        if (side == -1) at_low *= 0.5;
+        side = -1;
+      }
     }
     across_ = level(across, -strain - factor(along_, across_) * ratio, ratio);
   }
@@ -120,7 +138,10 @@ void report_jet(const model::JetContext& context, const JetOptions& options, con
       double turn = lab_azimuth - previous_azimuth;
       turn -= 2.0 * model::kPi * std::round(turn / (2.0 * model::kPi));
       azimuth += turn;
-      chains.step(std::log(local.speed_m_s / previous_speed), sample.time_s - previous_time, flow.lambda);
+      // nothing asks for the chains of a solid but a drawing
+      if (!sample.solid || options.keep_profile) {
+        chains.step(std::log(local.speed_m_s / previous_speed), sample.time_s - previous_time, flow.lambda);
+      }
     }
     previous_azimuth = lab_azimuth;
     previous_speed = local.speed_m_s;
