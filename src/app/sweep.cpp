@@ -8,6 +8,7 @@
 
 #include "app/commands.hpp"
 #include "app/estimate.hpp"
+#include "app/parallel.hpp"
 #include "engine/estimate.hpp"
 #include "io/builtin_data.hpp"
 #include "io/csvw.hpp"
@@ -16,8 +17,6 @@
 
 namespace whorl::app {
 namespace {
-
-constexpr int kMaxThreads = 1024;
 
 std::string json_summary(const SweepReport& report, const SweepArguments& arguments, const std::string& version) {
   const nlohmann::ordered_json summary{
@@ -80,8 +79,7 @@ int sweep(const SweepArguments& arguments, const SweepCase& sweep_case, const st
     throw InputError("", arguments.resume ? "--resume" : arguments.force ? "--force" : "--json", "no output file", "-o FILE with it");
   if (arguments.resume && arguments.force)
     throw InputError("", "--resume", "given together with --force", "one of the two");
-  if (arguments.threads < 0 || arguments.threads > kMaxThreads)
-    throw InputError("", "--threads", std::to_string(arguments.threads), "0 (all) to " + std::to_string(kMaxThreads));
+  check_threads(arguments.threads);
 
   const SweepSpec spec = combine(sweep_case.block, arguments.spec, sweep_case.file);
   engine::Design design = make_design(spec, sweep_case.file);

@@ -1,6 +1,5 @@
 #include "app/sweep_run.hpp"
 
-#include <csignal>
 #include <oneapi/tbb/global_control.h>
 #include <oneapi/tbb/info.h>
 #include <oneapi/tbb/parallel_pipeline.h>
@@ -8,13 +7,13 @@
 
 #include <algorithm>
 #include <array>
-#include <atomic>
 #include <chrono>
 #include <cmath>
 #include <iostream>
 #include <new>
 #include <string_view>
 
+#include "app/stop_signals.hpp"
 #include "app/sweep_file.hpp"
 #include "io/csv.hpp"
 #include "io/csvw.hpp"
@@ -31,36 +30,6 @@ constexpr const char* kNotConverged = "not-converged";
 constexpr const char* kRefused = "refused";
 constexpr const char* kFailed = "failed";
 constexpr std::size_t kRowsInFlightPerThread = 16;
-
-std::atomic<bool> stop_requested{false};
-static_assert(std::atomic<bool>::is_always_lock_free, "set from a signal handler");
-
-extern "C" void request_stop(int) { stop_requested.store(true); }
-
-// Takes over SIGINT and SIGTERM for its lifetime. A signal that was ignored at the start (nohup) stays ignored.
-class StopSignals {
- public:
-  StopSignals() {
-    stop_requested.store(false);
-    for (std::size_t i = 0; i < kSignals.size(); ++i) {
-      struct sigaction action {};
-      action.sa_handler = request_stop;
-      sigemptyset(&action.sa_mask);
-      action.sa_flags = SA_RESTART | static_cast<int>(SA_RESETHAND);
-      ::sigaction(kSignals[i], nullptr, &before_[i]);
-      if (before_[i].sa_handler != SIG_IGN) ::sigaction(kSignals[i], &action, nullptr);
-    }
-  }
-  ~StopSignals() {
-    for (std::size_t i = 0; i < kSignals.size(); ++i) ::sigaction(kSignals[i], &before_[i], nullptr);
-  }
-  StopSignals(const StopSignals&) = delete;
-  StopSignals& operator=(const StopSignals&) = delete;
-
- private:
-  static constexpr std::array kSignals{SIGINT, SIGTERM};
-  std::array<struct sigaction, 2> before_{};
-};
 
 std::string duration_text(double seconds) {
   const auto whole = static_cast<long long>(std::ceil(seconds));
@@ -326,7 +295,7 @@ SweepReport run_sweep(const SweepPlan& plan, const SweepOptions& options, const 
   std::vector<Slot> slots(threads * kRowsInFlightPerThread);
 
   const auto give = [&](tbb::flow_control& control) -> Slot* {
-    if (next >= plan.last || stop_requested.load(std::memory_order_relaxed)) {
+    if (next >= plan.last || stop_requested()) {
       control.stop();
       return nullptr;
     }
@@ -336,7 +305,7 @@ SweepReport run_sweep(const SweepPlan& plan, const SweepOptions& options, const 
     return &slot;
   };
   const auto compute = [&](Slot* slot) -> Slot* {
-    if (stop_requested.load(std::memory_order_relaxed)) {
+    if (stop_requested()) {
       slot->abandoned = true;
       return slot;
     }

@@ -1,7 +1,5 @@
 #include "engine/design.hpp"
 
-#include <boost/random/sobol.hpp>
-
 #include <algorithm>
 #include <array>
 #include <charconv>
@@ -12,20 +10,7 @@
 namespace whorl::engine {
 namespace {
 
-constexpr unsigned kSobolIndexBits = 31;  // kMaxDesignPoints < 2^30
-
-// Finaliser of splitmix64 (G. Steele, D. Lea, C. Flood, OOPSLA 2014; constants from memory).
-std::uint64_t mix(std::uint64_t x) noexcept {
-  x += 0x9E3779B97F4A7C15ULL;
-  x = (x ^ (x >> 30U)) * 0xBF58476D1CE4E5B9ULL;
-  x = (x ^ (x >> 27U)) * 0x94D049BB133111EBULL;
-  return x ^ (x >> 31U);
-}
-
-std::uint64_t stream(std::uint64_t seed, std::uint64_t axis) noexcept { return mix(mix(seed) ^ (axis + 1)); }
-
-// The top 53 bits as a number in [0, 1).
-double to_unit(std::uint64_t bits) noexcept { return static_cast<double>(bits >> 11U) * 0x1p-53; }
+std::uint64_t stream(std::uint64_t seed, std::uint64_t axis) noexcept { return mix_bits(mix_bits(seed) ^ (axis + 1)); }
 
 std::uint64_t level_count(const Axis& axis) noexcept { return axis.levels.empty() ? axis.points : axis.levels.size(); }
 
@@ -119,7 +104,7 @@ std::uint64_t permuted_index(std::uint64_t index, std::uint64_t size, std::uint6
     std::uint64_t left = x >> half_bits;
     std::uint64_t right = x & mask;
     for (std::uint64_t round = 0; round < 8; ++round) {
-      const std::uint64_t next = left ^ (mix(key ^ mix((round << 32U) ^ right)) & mask);
+      const std::uint64_t next = left ^ (mix_bits(key ^ mix_bits((round << 32U) ^ right)) & mask);
       left = right;
       right = next;
     }
@@ -146,16 +131,7 @@ Design::Design(DesignKind kind, std::vector<Axis> axes, std::uint64_t points, st
   if (size_ == 0 || size_ > kMaxDesignPoints) throw std::invalid_argument("a design needs 1 to 1,000,000,000 points");
   if (kind_ != DesignKind::sobol) return;
 
-  // Point n of the sequence is the exclusive or of the direction numbers at the set bits of the Gray code of n
-  // (I. A. Antonov, V. M. Saleev, USSR Comput. Math. Math. Phys. 19 (1979) 252-256, from memory). Boost counts from the
-  // second point and steps one at a time; its direction number r is read off as the point whose Gray code is 2^r alone.
-  boost::random::sobol sequence(axes_.size());
-  direction_.assign(axes_.size(), std::vector<std::uint64_t>(kSobolIndexBits));
-  for (unsigned r = 0; r < kSobolIndexBits; ++r) {
-    const std::uint64_t number = (std::uint64_t{2} << r) - 1;
-    sequence.seed(number - 1);
-    for (auto& numbers : direction_) numbers[r] = sequence();
-  }
+  sobol_ = Sobol(axes_.size());  // kMaxDesignPoints < 2^30
   for (std::size_t k = 0; k < axes_.size(); ++k) shift_.push_back(stream(seed_, k));
 }
 
@@ -163,14 +139,10 @@ double Design::unit_coordinate(std::uint64_t index, std::size_t axis) const {
   if (kind_ == DesignKind::latin_hypercube) {
     const std::uint64_t key = stream(seed_, axis);
     const double stratum = static_cast<double>(permuted_index(index, size_, key));
-    const double inside = to_unit(mix(key ^ mix(~index)));
+    const double inside = unit_interval(mix_bits(key ^ mix_bits(~index)));
     return (stratum + inside) / static_cast<double>(size_);
   }
-  std::uint64_t bits = shift_[axis];
-  std::uint64_t gray = index ^ (index >> 1U);
-  for (std::size_t r = 0; gray != 0; ++r, gray >>= 1U)
-    if ((gray & 1U) != 0) bits ^= direction_[axis][r];
-  return to_unit(bits);
+  return unit_interval(shift_[axis] ^ sobol_.bits(index, axis));
 }
 
 void Design::point(std::uint64_t index, std::span<double> values) const {

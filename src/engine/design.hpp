@@ -6,6 +6,8 @@
 #include <span>
 #include <vector>
 
+#include "engine/sobol.hpp"
+
 namespace whorl::engine {
 
 enum class DesignKind {
@@ -65,7 +67,7 @@ class Design {
   std::vector<Axis> axes_;
   std::uint64_t size_{};
   std::uint64_t seed_{};
-  std::vector<std::vector<std::uint64_t>> direction_;  ///< Sobol direction numbers per axis
+  Sobol sobol_;
   std::vector<std::uint64_t> shift_;                   ///< Sobol digital shift per axis
 };
 

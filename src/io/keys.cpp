@@ -18,6 +18,7 @@ using model::MeasuredProperties;
 using model::ModelInput;
 using model::NumericsInput;
 using model::OperationInput;
+using model::PropertyFactors;
 using model::RoomInput;
 using model::SolutionInput;
 using model::VesselInput;
@@ -82,6 +83,13 @@ constexpr Key measured(std::string_view path, const Unit& unit, std::string_view
                        double low, double high, std::string_view fallback, std::string_view description) {
   return key<&CaseInput::solution, &SolutionInput::measured, Member>(path, unit, column, example, low, high, kOptional,
                                                                      kAny, fallback, description);
+}
+
+template <auto Member>
+constexpr Key factor(std::string_view path, double low, double high, std::string_view of) {
+  // "model." is cut off for the column
+  return key<&CaseInput::solution, &SolutionInput::factors, Member>(path, kPlain, path.substr(6), "1.1", low, high, kOptional, kAny,
+                                                                    "1", of);
 }
 
 constexpr std::array kKeys{
@@ -198,6 +206,41 @@ constexpr std::array kKeys{
     key<&CaseInput::model, &ModelInput::breakup_threshold>(
         "model.breakup_threshold", kPlain, "breakup_threshold", "12", 1.0, 50.0, kOptional, kAny, "12",
         "growth exponent ln(a/eps0) at which a jet counts as broken"),
+    factor<&PropertyFactors::polymer_density>("model.polymer_density_factor", 0.8, 1.25,
+                                              "factor on the density of the polymer"),
+    factor<&PropertyFactors::solvent_density>("model.solvent_density_factor", 0.8, 1.25,
+                                              "factor on the density of the solvent"),
+    factor<&PropertyFactors::density>("model.density_factor", 0.8, 1.25,
+                                      "factor on the density of the solution by additive volumes, unless that is measured"),
+    factor<&PropertyFactors::solvent_viscosity>("model.solvent_viscosity_factor", 0.1, 10.0,
+                                                "factor on the viscosity of the solvent"),
+    factor<&PropertyFactors::zero_shear_viscosity>("model.zero_shear_viscosity_factor", 1e-3, 1e3,
+                                                   "factor on the viscosity of the solution at rest, unless that is measured"),
+    factor<&PropertyFactors::shear_index>("model.shear_index_factor", 0.1, 4.0,
+                                          "factor on the power index of the flow curve"),
+    factor<&PropertyFactors::relaxation_time>("model.relaxation_time_factor", 1e-3, 1e3,
+                                              "factor on the relaxation time, unless that is measured"),
+    factor<&PropertyFactors::extensibility>("model.extensibility_factor", 1e-3, 1e3,
+                                            "factor on the extensibility of the chains"),
+    factor<&PropertyFactors::entanglement_molar_mass>("model.entanglement_molar_mass_factor", 0.1, 10.0,
+                                                      "factor on the entanglement molar mass"),
+    factor<&PropertyFactors::surface_tension>("model.surface_tension_factor", 0.1, 10.0,
+                                              "factor on the surface tension, unless that is measured"),
+    factor<&PropertyFactors::vapour_pressure>("model.vapour_pressure_factor", 0.1, 10.0,
+                                              "factor on the vapour pressure of the solvent"),
+    factor<&PropertyFactors::latent_heat>("model.latent_heat_factor", 0.1, 10.0, "factor on the latent heat of the solvent"),
+    factor<&PropertyFactors::diffusivity_in_air>("model.diffusivity_in_air_factor", 0.1, 10.0,
+                                                 "factor on the diffusivity of the vapour in air"),
+    factor<&PropertyFactors::flory_huggins_chi>("model.flory_huggins_chi_factor", -5.0, 5.0,
+                                                "factor on the Flory-Huggins interaction parameter, unless that is measured"),
+    factor<&PropertyFactors::solvent_diffusivity>("model.solvent_diffusivity_factor", 1e-3, 1e3,
+                                                  "factor on the diffusivity of the solvent in the solution, unless that is measured"),
+    factor<&PropertyFactors::polymer_glass_transition>("model.polymer_glass_transition_factor", 0.5, 2.0,
+                                                       "factor on the glass transition of the polymer, in kelvin"),
+    factor<&PropertyFactors::solvent_glass_transition>("model.solvent_glass_transition_factor", 0.5, 2.0,
+                                                       "factor on the glass transition of the solvent, in kelvin"),
+    factor<&PropertyFactors::melting_point>("model.melting_point_factor", 0.8, 1.25,
+                                            "factor on the melting point of the polymer, in kelvin"),
     key<&CaseInput::numerics, &NumericsInput::relative_tolerance>("numerics.relative_tolerance", kPlain,
                                                                   "relative_tolerance", "1e-6", 1e-13, 1e-2, kOptional,
                                                                   kAny, "1e-6", "relative tolerance of the march"),

@@ -44,6 +44,29 @@ struct MeasuredProperties {
   std::map<std::string, double> relative_sd;
 };
 
+/// Factors on what the library says or a relation estimates; no effect beside a measured value. 1: as the library has it. They
+/// carry the doubt of those values (engine/uncertain.hpp) and what a calibration makes of it.
+struct PropertyFactors {
+  double polymer_density{1.0};
+  double solvent_density{1.0};
+  double density{1.0};  ///< of the solution, on additive volumes
+  double solvent_viscosity{1.0};
+  double zero_shear_viscosity{1.0};
+  double shear_index{1.0};  ///< on n of the flow curve that is estimated where none is stated
+  double relaxation_time{1.0};
+  double extensibility{1.0};
+  double entanglement_molar_mass{1.0};
+  double surface_tension{1.0};
+  double vapour_pressure{1.0};
+  double latent_heat{1.0};
+  double diffusivity_in_air{1.0};
+  double flory_huggins_chi{1.0};
+  double solvent_diffusivity{1.0};
+  double polymer_glass_transition{1.0};  ///< on kelvins, as the next two
+  double solvent_glass_transition{1.0};
+  double melting_point{1.0};
+};
+
 struct SolutionInput {
   std::string polymer;
   std::string solvent;
@@ -51,6 +74,7 @@ struct SolutionInput {
   Concentration concentration;
   std::optional<double> temperature_K;  ///< of the charge; default: room temperature
   MeasuredProperties measured;
+  PropertyFactors factors{};
 };
 
 struct VesselInput {

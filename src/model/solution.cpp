@@ -100,6 +100,16 @@ class Resolver {
     if (stated != input_.measured.relative_sd.end()) return {value, stated->second, Origin::measured, "case file"};
     return {value, usual_sd, Origin::measured, "case file; doubt not stated, a usual one assumed"};
   }
+  // A value that is not measured, times its factor; says so where that is not 1.
+  [[nodiscard]] static Property scaled(Property property, double factor) {
+    property.value *= factor;
+    return noted(std::move(property), factor);
+  }
+  // The same for a value that has its factor already.
+  [[nodiscard]] static Property noted(Property property, double factor) {
+    if (factor != 1.0) property.source += "; times " + short_number(factor) + ", as the case says";
+    return property;
+  }
   void warn(const char* code, std::string text) { fluid_.warnings.push_back({code, std::move(text)}); }
 
   void basics() {
@@ -107,15 +117,18 @@ class Resolver {
     const double t = input_.temperature_K.value_or(room_.temperature_K);
     f.charge_temperature_K = t;
     f.molar_mass_kg_mol = input_.molar_mass_kg_mol;
-    f.polymer_density_kg_m3 = polymer_->density.value;
-    f.solvent_density_kg_m3 = solvent_density_at(*solvent_, t);
+    const PropertyFactors& by = input_.factors;
+    f.polymer_density_kg_m3 = by.polymer_density * polymer_->density.value;
+    f.solvent_density_kg_m3 = by.solvent_density * solvent_density_at(*solvent_, t);
     f.solvent_molar_mass_kg_mol = solvent_->molar_mass.value;
     f.solvent_molar_volume_m3_mol = f.solvent_molar_mass_kg_mol / f.solvent_density_kg_m3;
     f.initial = compose(input_.concentration, f.polymer_density_kg_m3, f.solvent_density_kg_m3);
-    report("polymer_density", "rho_p", "kg/m3", polymer_->density);
-    report("solvent_density", "rho_s", "kg/m3", with_value(solvent_->density_25, f.solvent_density_kg_m3));
-    if (input_.measured.density_kg_m3) {
-      const double density = *input_.measured.density_kg_m3;
+    report("polymer_density", "rho_p", "kg/m3", scaled(polymer_->density, by.polymer_density));
+    report("solvent_density", "rho_s", "kg/m3",
+           noted(with_value(solvent_->density_25, f.solvent_density_kg_m3), by.solvent_density));
+    const bool density_is_measured = input_.measured.density_kg_m3.has_value();
+    if (density_is_measured || by.density != 1.0) {
+      const double density = input_.measured.density_kg_m3.value_or(by.density * f.initial.density_kg_m3);
       if (input_.concentration.basis == ConcentrationBasis::w_v_of_solution) {
         // c is what was stated; how much solvent that leaves follows from the measured density
         const double fraction = 1000.0 * input_.concentration.value / density;
@@ -127,7 +140,7 @@ class Resolver {
         f.initial = compose({ConcentrationBasis::mass, fraction}, f.polymer_density_kg_m3, f.solvent_density_kg_m3);
       }
       f.density_factor = density / f.initial.density_kg_m3;
-      if (std::abs(f.density_factor - 1.0) > 0.05) {
+      if (density_is_measured && std::abs(f.density_factor - 1.0) > 0.05) {
         warn("density-not-additive", "The measured solution density differs from additive volumes by " +
                                          short_number(100.0 * (f.density_factor - 1.0)) +
                                          " %: check it and the concentration basis.");
@@ -135,34 +148,36 @@ class Resolver {
       // phi_p stays the additive one (it defines chain overlap); c follows the measured density.
       f.initial.density_kg_m3 = density;
       f.initial.concentration_kg_m3 = density * f.initial.polymer_mass_fraction;
-      report("density", "rho", "kg/m3", measured("density", density, 0.005));
+      report("density", "rho", "kg/m3",
+             density_is_measured ? measured("density", density, 0.005)
+                                 : noted({density, 0.02, Origin::estimated, "additive volumes"}, by.density));
     } else {
       report("density", "rho", "kg/m3",
              {f.initial.density_kg_m3, 0.02, Origin::estimated, "additive volumes"});
     }
-    f.polymer_glass_K = polymer_->glass_transition.value;
-    f.solvent_glass_K = solvent_->glass_transition.value;
-    report("polymer_glass_transition", "T_gp", "K", polymer_->glass_transition);
-    report("solvent_glass_transition", "T_gs", "K", solvent_->glass_transition);
+    f.polymer_glass_K = by.polymer_glass_transition * polymer_->glass_transition.value;
+    f.solvent_glass_K = by.solvent_glass_transition * solvent_->glass_transition.value;
+    report("polymer_glass_transition", "T_gp", "K", scaled(polymer_->glass_transition, by.polymer_glass_transition));
+    report("solvent_glass_transition", "T_gs", "K", scaled(solvent_->glass_transition, by.solvent_glass_transition));
     f.polymer_heat_capacity = polymer_->heat_capacity.value;
     f.solvent_heat_capacity = solvent_->heat_capacity.value;
     f.vapour_heat_capacity = solvent_->vapour_heat_capacity.value;
     if (polymer_->melting_point && polymer_->heat_of_fusion) {
       f.crystallises = true;
-      f.melting_point_K = polymer_->melting_point->value;
+      f.melting_point_K = by.melting_point * polymer_->melting_point->value;
       f.heat_of_fusion_J_m3 = polymer_->heat_of_fusion->value * f.polymer_density_kg_m3;
-      report("melting_point", "T_m0", "K", *polymer_->melting_point);
+      report("melting_point", "T_m0", "K", scaled(*polymer_->melting_point, by.melting_point));
     }
     // Flory-Huggins first: the solidification line and the volatility both use it.
     if (input_.measured.flory_huggins_chi) {
       f.chi = *input_.measured.flory_huggins_chi;
       report("flory_huggins_chi", "chi", "1", measured("flory_huggins_chi", f.chi, 0.05));
     } else if (pair_ != nullptr && pair_->flory_huggins_chi) {
-      f.chi = pair_->flory_huggins_chi->value;
-      report("flory_huggins_chi", "chi", "1", *pair_->flory_huggins_chi);
+      f.chi = by.flory_huggins_chi * pair_->flory_huggins_chi->value;
+      report("flory_huggins_chi", "chi", "1", scaled(*pair_->flory_huggins_chi, by.flory_huggins_chi));
     } else {
-      f.chi = 0.45;
-      report("flory_huggins_chi", "chi", "1", {f.chi, 0.3, Origin::assumed, "no data for this pair"});
+      f.chi = by.flory_huggins_chi * 0.45;
+      report("flory_huggins_chi", "chi", "1", noted({f.chi, 0.3, Origin::assumed, "no data for this pair"}, by.flory_huggins_chi));
       warn("chi-assumed", "No interaction parameter is known for " + input_.polymer + " in " + input_.solvent +
                               ": 0.45 is assumed. It moves the last tenth of the drying; measure vapour "
                               "sorption, or state flory_huggins_chi.");
@@ -173,10 +188,12 @@ class Resolver {
     Fluid& f = fluid_;
     const double t = f.charge_temperature_K;
     f.solvent_viscosity_energy_J_mol = solvent_->viscosity_energy.value;
-    f.solvent_viscosity_Pa_s = solvent_->viscosity_25.value *
+    const PropertyFactors& by = input_.factors;
+    f.solvent_viscosity_Pa_s = by.solvent_viscosity * solvent_->viscosity_25.value *
                                std::exp(f.solvent_viscosity_energy_J_mol / kGasConstant_J_mol_K *
                                         (1.0 / t - 1.0 / kReferenceTemperature_K));
-    report("solvent_viscosity", "eta_s", "Pa s", with_value(solvent_->viscosity_25, f.solvent_viscosity_Pa_s));
+    report("solvent_viscosity", "eta_s", "Pa s",
+           noted(with_value(solvent_->viscosity_25, f.solvent_viscosity_Pa_s), by.solvent_viscosity));
     f.inverse_free_volume_0 = inverse_free_volume(f, f.initial.polymer_volume_fraction, t);
 
     double martin = 0.35;
@@ -204,20 +221,21 @@ class Resolver {
       report("zero_shear_viscosity", "eta_0", "Pa s", measured("zero_shear_viscosity", eta0, 0.05));
     } else if (input_.measured.shear_model == ShearModel::power_law) {
       // A power law has no zero-shear value: take it at 1/s for the jet, and say so.
-      eta0 = *input_.measured.power_law_consistency_Pa_sn;
+      eta0 = by.zero_shear_viscosity * *input_.measured.power_law_consistency_Pa_sn;
       report("zero_shear_viscosity", "eta_0", "Pa s",
-             {eta0, 0.5, Origin::assumed, "power-law viscosity at 1/s"});
+             noted({eta0, 0.5, Origin::assumed, "power-law viscosity at 1/s"}, by.zero_shear_viscosity));
       warn("no-zero-shear-viscosity", "A power law has no zero-shear viscosity: its value at 1/s stands in for the "
                                       "jet. State zero_shear_viscosity.");
     } else if (reduced) {
       const double x = *reduced;
-      eta0 = f.solvent_viscosity_Pa_s * (1.0 + martin_specific_viscosity(x, martin));
+      eta0 = by.zero_shear_viscosity * f.solvent_viscosity_Pa_s * (1.0 + martin_specific_viscosity(x, martin));
       // Doubt: [eta] and k_M enter as d ln eta_sp = (1 + k x) d ln[eta] + k x d ln k.
       const double kx = std::min(martin * x, kEntangledSlope - 1.0);
       const double sd = std::sqrt(std::pow((1.0 + kx) * 0.1, 2.0) + std::pow(kx * 0.15, 2.0));
       report("zero_shear_viscosity", "eta_0", "Pa s",
-             {eta0, sd, Origin::estimated,
-              "Martin relation, c[eta] = " + short_number(x) + ", k_M = " + short_number(martin)});
+             noted({eta0, sd, Origin::estimated,
+                    "Martin relation, c[eta] = " + short_number(x) + ", k_M = " + short_number(martin)},
+                   by.zero_shear_viscosity));
       if (x > 10.0) {
         warn("martin-range", "c[eta] = " + short_number(x) +
                                  " is beyond the range (about 10) of the Martin relation: the viscosity may be off "
@@ -248,10 +266,11 @@ class Resolver {
 
   void chains() {
     Fluid& f = fluid_;
-    f.entanglement_molar_mass_kg_mol = polymer_->entanglement_molar_mass.value;
+    const PropertyFactors& by = input_.factors;
+    f.entanglement_molar_mass_kg_mol = by.entanglement_molar_mass * polymer_->entanglement_molar_mass.value;
     f.entanglement_number =
         f.initial.polymer_volume_fraction * f.molar_mass_kg_mol / f.entanglement_molar_mass_kg_mol;
-    report("entanglement_molar_mass", "M_e", "kg/mol", polymer_->entanglement_molar_mass);
+    report("entanglement_molar_mass", "M_e", "kg/mol", scaled(polymer_->entanglement_molar_mass, by.entanglement_molar_mass));
 
     const double rt = kGasConstant_J_mol_K * f.charge_temperature_K;
     // Rouse modulus of the chains, and the entangled plateau scaled to the dilution; the stiffer one rules.
@@ -264,11 +283,12 @@ class Resolver {
       f.relaxation_time_s = *input_.measured.relaxation_time_s;
       report("relaxation_time", "lambda", "s", measured("relaxation_time", f.relaxation_time_s, 0.1));
     } else {
-      f.relaxation_time_s = f.polymer_viscosity_Pa_s / std::max(rouse, plateau);
+      f.relaxation_time_s = by.relaxation_time * f.polymer_viscosity_Pa_s / std::max(rouse, plateau);
       report("relaxation_time", "lambda", "s",
-             {f.relaxation_time_s, 1.0, Origin::estimated,
-              entangled ? "eta_p/G, plateau modulus ~ phi^2.2 (from memory); factor 3"
-                        : "Rouse: 6 eta_p M/(pi^2 c R T) (from memory); factor 3"});
+             noted({f.relaxation_time_s, 1.0, Origin::estimated,
+                    entangled ? "eta_p/G, plateau modulus ~ phi^2.2 (from memory); factor 3"
+                              : "Rouse: 6 eta_p M/(pi^2 c R T) (from memory); factor 3"},
+                   by.relaxation_time));
     }
     report("modulus", "G", "Pa",
            {f.polymer_viscosity_Pa_s / f.relaxation_time_s, 1.0, Origin::estimated, "eta_p/lambda"});
@@ -277,9 +297,10 @@ class Resolver {
     const double repeat = polymer_->repeat_molar_mass ? polymer_->repeat_molar_mass->value : 0.1;
     const double strand = entangled ? f.entanglement_molar_mass_kg_mol / f.initial.polymer_volume_fraction
                                     : f.molar_mass_kg_mol;
-    f.extensibility = std::clamp(std::min(strand, f.molar_mass_kg_mol) / (4.0 * repeat), 10.0, 1e4);
+    f.extensibility = std::clamp(by.extensibility * std::min(strand, f.molar_mass_kg_mol) / (4.0 * repeat), 10.0, 1e4);
     report("extensibility", "L2", "1",
-           {f.extensibility, 0.7, Origin::estimated, "Kuhn segments per strand, 4 repeat units each: own closure"});
+           noted({f.extensibility, 0.7, Origin::estimated, "Kuhn segments per strand, 4 repeat units each: own closure"},
+                 by.extensibility));
   }
 
   void flow_curve() {
@@ -308,15 +329,18 @@ class Resolver {
       return;
     }
     // Entangled and not measured: Cross with the relaxation time and slope 0.7 (polydisperse, common practice).
-    f.flow_curve = CarreauYasuda{zero_shear_, f.solvent_viscosity_Pa_s, f.relaxation_time_s, 0.7, 0.3};
+    const double index = std::clamp(0.3 * input_.factors.shear_index, 0.05, 1.0);
+    f.flow_curve = CarreauYasuda{zero_shear_, f.solvent_viscosity_Pa_s, f.relaxation_time_s, 1.0 - index, index};
     report("shear_thinning", "n", "1",
-           {0.3, 0.3, Origin::estimated, "Cross, m = 0.7, time constant = relaxation time: common practice, no source"});
+           noted({index, 0.3, Origin::estimated, "Cross, m = 0.7, time constant = relaxation time: common practice, no source"},
+                 input_.factors.shear_index));
     warn("flow-curve-estimated", "No flow curve is stated: shear thinning in the orifice is estimated from the relaxation "
                                  "time. Throughput may be off by a factor 2; measure viscosity up to 1e4 1/s.");
   }
 
   void surface() {
     Fluid& f = fluid_;
+    const double by = input_.factors.surface_tension;
     f.surface_tension_slope_N_m_K = solvent_->surface_tension_slope.value;
     if (input_.measured.surface_tension_N_m) {
       f.surface_tension_N_m = *input_.measured.surface_tension_N_m;
@@ -327,13 +351,13 @@ class Resolver {
                         f.surface_tension_slope_N_m_K * (f.charge_temperature_K - kReferenceTemperature_K);
     if (polymer_->surface_tension) {
       const double phi = f.initial.polymer_volume_fraction;
-      f.surface_tension_N_m = (1.0 - phi) * pure + phi * polymer_->surface_tension->value;
+      f.surface_tension_N_m = by * ((1.0 - phi) * pure + phi * polymer_->surface_tension->value);
       report("surface_tension", "sigma", "N/m",
-             {f.surface_tension_N_m, 0.1, Origin::estimated, "volume-fraction mean of solvent and polymer"});
+             noted({f.surface_tension_N_m, 0.1, Origin::estimated, "volume-fraction mean of solvent and polymer"}, by));
     } else {
-      f.surface_tension_N_m = pure;
+      f.surface_tension_N_m = by * pure;
       report("surface_tension", "sigma", "N/m",
-             {pure, 0.15, Origin::estimated, "pure solvent; no value for the polymer"});
+             noted({f.surface_tension_N_m, 0.15, Origin::estimated, "pure solvent; no value for the polymer"}, by));
     }
   }
 
@@ -341,18 +365,19 @@ class Resolver {
     Fluid& f = fluid_;
     const double warm = std::max(f.charge_temperature_K, room_.temperature_K);
     const Solvent::Antoine& set = choose_antoine(*solvent_, warm);
-    f.antoine_a = set.a;
+    const PropertyFactors& by = input_.factors;
+    f.antoine_a = by.vapour_pressure == 1.0 ? set.a : set.a + std::log10(by.vapour_pressure);
     f.antoine_b = set.b;
     f.antoine_c = set.c;
     f.antoine_min_K = set.t_min_K;
     f.antoine_max_K = set.t_max_K;
     report("vapour_pressure", "p_v", "Pa",
-           {vapour_pressure(f, f.charge_temperature_K), set.relative_sd, Origin::library, set.source});
-    f.latent_heat_25_J_kg = solvent_->latent_heat_25.value;
+           noted({vapour_pressure(f, f.charge_temperature_K), set.relative_sd, Origin::library, set.source}, by.vapour_pressure));
+    f.latent_heat_25_J_kg = by.latent_heat * solvent_->latent_heat_25.value;
     f.critical_temperature_K = solvent_->critical_temperature.value;
-    report("latent_heat", "L_v", "J/kg", solvent_->latent_heat_25);
-    f.diffusivity_air_25_m2_s = solvent_->diffusivity_air_25.value;
-    report("diffusivity_in_air", "D_a", "m2/s", solvent_->diffusivity_air_25);
+    report("latent_heat", "L_v", "J/kg", scaled(solvent_->latent_heat_25, by.latent_heat));
+    f.diffusivity_air_25_m2_s = by.diffusivity_in_air * solvent_->diffusivity_air_25.value;
+    report("diffusivity_in_air", "D_a", "m2/s", scaled(solvent_->diffusivity_air_25, by.diffusivity_in_air));
     f.water_is_solvent = solvent_->id == "water";
     f.water_miscible = solvent_->water_miscible;
     if (f.charge_temperature_K > solvent_->boiling_point.value - 2.0) {
@@ -385,6 +410,9 @@ class Resolver {
       const double now = inner_diffusivity(f, phi0, f.charge_temperature_K);
       f.log_dilute_diffusivity += std::log(*input_.measured.solvent_diffusivity_m2_s / now);
       note = measured("solvent_diffusivity", 0.0, 0.2);
+    } else if (const double by = input_.factors.solvent_diffusivity; by != 1.0) {
+      f.log_dilute_diffusivity += std::log(by);
+      note = noted(std::move(note), by);
     }
     note.value = inner_diffusivity(f, phi0, f.charge_temperature_K);
     report("solvent_diffusivity", "D", "m2/s", note);

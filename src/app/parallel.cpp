@@ -1,0 +1,99 @@
+#include "app/parallel.hpp"
+
+#include <oneapi/tbb/blocked_range.h>
+#include <oneapi/tbb/global_control.h>
+#include <oneapi/tbb/info.h>
+#include <oneapi/tbb/parallel_for.h>
+#include <oneapi/tbb/partitioner.h>
+#include <oneapi/tbb/task_arena.h>
+
+#include <atomic>
+#include <chrono>
+#include <memory>
+#include <mutex>
+#include <ostream>
+#include <utility>
+
+#include "app/estimate.hpp"
+#include "app/stop_signals.hpp"
+#include "io/case_file.hpp"
+#include "model/error.hpp"
+
+namespace whorl::app {
+namespace {
+
+// One line on a terminal, rewritten in place a few times a second.
+class Counter {
+ public:
+  Counter(std::ostream* out, std::string what) : out_(out), what_(std::move(what)) {}
+
+  void one_more() {
+    const auto done = ++done_;
+    if (out_ == nullptr) return;
+    const std::unique_lock lock(mutex_, std::try_to_lock);
+    if (!lock) return;
+    const auto now = Clock::now();
+    if (now - shown_ < std::chrono::milliseconds(250)) return;
+    shown_ = now;
+    *out_ << "\r\x1b[K" << done << ' ' << what_ << std::flush;
+    drawn_ = true;
+  }
+  void clear() {
+    if (drawn_) *out_ << "\r\x1b[K" << std::flush;
+    drawn_ = false;
+  }
+
+ private:
+  using Clock = std::chrono::steady_clock;
+  std::ostream* out_;
+  std::string what_;
+  std::atomic<std::size_t> done_{};
+  std::mutex mutex_;
+  Clock::time_point shown_{Clock::now()};
+  bool drawn_{};
+};
+
+}  // namespace
+
+void check_threads(int threads) {
+  if (threads < 0 || threads > kMaxThreads)
+    throw InputError("", "--threads", std::to_string(threads), "0 (all) to " + std::to_string(kMaxThreads));
+}
+
+engine::BatchRunner parallel_runner(engine::CaseRunner runner, const ParallelOptions& options) {
+  const int threads = options.threads > 0 ? options.threads : tbb::info::default_concurrency();
+  auto counter = std::make_shared<Counter>(options.progress, options.what);
+  return [runner = std::move(runner), threads, counter](const std::vector<model::CaseInput>& inputs) {
+    std::vector<model::Estimate> estimates(inputs.size());
+    std::atomic<bool> stopped{false};
+    const tbb::global_control limit(tbb::global_control::max_allowed_parallelism, static_cast<std::size_t>(threads));
+    tbb::task_arena arena(threads);
+    arena.execute([&] {
+      tbb::parallel_for(
+          tbb::blocked_range<std::size_t>(0, inputs.size(), 1),
+          [&](const tbb::blocked_range<std::size_t>& range) {
+            for (std::size_t i = range.begin(); i != range.end(); ++i) {
+              if (stop_requested()) {
+                stopped.store(true);
+                return;
+              }
+              estimates[i] = engine::run_guarded(runner, inputs[i]);
+              counter->one_more();
+            }
+          },
+          tbb::simple_partitioner());
+    });
+    counter->clear();
+    if (stopped.load()) throw engine::Interrupted();
+    return estimates;
+  };
+}
+
+engine::CaseRunner case_runner(const LoadedCase& loaded, const engine::EstimateOptions& options) {
+  return [&loaded, options](const model::CaseInput& input) {
+    io::validate(input, loaded.file.name);
+    return engine::estimate(input, loaded.library, options);
+  };
+}
+
+}  // namespace whorl::app

@@ -1,0 +1,32 @@
+// Batches of model runs on all cores.
+#pragma once
+#include <iosfwd>
+#include <string>
+
+#include "engine/batch.hpp"
+#include "engine/estimate.hpp"
+
+namespace whorl::app {
+
+struct LoadedCase;
+
+inline constexpr int kMaxThreads = 1024;
+
+/// Error: InputError when it is not 0 (all) to kMaxThreads.
+void check_threads(int threads);
+
+struct ParallelOptions {
+  int threads{};             ///< 0: as many as the machine offers this process
+  std::ostream* progress{};  ///< a line that counts the runs of all batches, for a terminal; nullptr: none
+  std::string what{"model runs"};
+};
+
+/// Runs each batch on several threads (oneTBB). The estimates are in the order of the cases and do not depend on the number of
+/// threads. While a StopSignals lives, Ctrl-C ends a batch with engine::Interrupted.
+/// Valid: one batch at a time
+[[nodiscard]] engine::BatchRunner parallel_runner(engine::CaseRunner runner, const ParallelOptions& options);
+
+/// What parallel_runner() runs for a case from a file: limits checked, then the estimate. `loaded` must outlive it.
+[[nodiscard]] engine::CaseRunner case_runner(const LoadedCase& loaded, const engine::EstimateOptions& options);
+
+}  // namespace whorl::app

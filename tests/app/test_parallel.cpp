@@ -1,0 +1,89 @@
+// Batches on several threads.
+#include <cmath>
+#include <csignal>
+#include <optional>
+
+#include "app/estimate.hpp"
+#include "app/parallel.hpp"
+#include "app/stop_signals.hpp"
+#include "app/uncertain_inputs.hpp"
+#include "catch.hpp"
+#include "engine/uncertain.hpp"
+#include "io/materials_file.hpp"
+#include "model/error.hpp"
+
+using namespace whorl;
+
+TEST_CASE("estimates come back in order and do not depend on the number of threads") {
+  const auto loaded = app::load_case(std::string(WHORL_SOURCE_DIR) + "/cases/pvp-ethanol-measured.json");
+  engine::EstimateOptions options;
+  options.run_distribution = false;
+  const engine::Sampler sampler(app::uncertain_inputs(loaded.file, loaded.file.input, loaded.library), engine::plan_for(32));
+  std::vector<model::CaseInput> inputs;
+  for (std::size_t i = 0; i < sampler.size(); ++i) inputs.push_back(sampler.sample(loaded.file.input, i));
+  inputs[7].operation.charge_volume_m3 = 1.0;  // more than the vessel holds: refused
+  const auto one = app::parallel_runner(app::case_runner(loaded, options), {1, nullptr, ""})(inputs);
+  const auto four = app::parallel_runner(app::case_runner(loaded, options), {4, nullptr, ""})(inputs);
+  const auto serial = engine::serial_runner(app::case_runner(loaded, options))(inputs);
+  REQUIRE(one.size() == inputs.size());
+  REQUIRE(four.size() == inputs.size());
+  for (std::size_t i = 0; i < inputs.size(); ++i) {
+    INFO(i);
+    CHECK(one[i].dry_diameter_m == serial[i].dry_diameter_m);  // the same bits
+    CHECK(four[i].dry_diameter_m == serial[i].dry_diameter_m);
+    CHECK(four[i].fibre_class == serial[i].fibre_class);
+    CHECK(four[i].reason == serial[i].reason);
+  }
+  CHECK(four[7].status == model::Status::not_converged);
+  CHECK(four[7].reason.rfind("refused: ", 0) == 0);
+  CHECK(four[6].dry_diameter_m != four[8].dry_diameter_m);
+}
+
+TEST_CASE("Ctrl-C ends a batch") {
+  const app::StopSignals signals;
+  int calls = 0;
+  const auto runner = app::parallel_runner(
+      [&calls](const model::CaseInput&) {
+        if (++calls == 3) std::raise(SIGINT);
+        return model::Estimate{};
+      },
+      {1, nullptr, ""});
+  CHECK_THROWS_AS(runner(std::vector<model::CaseInput>(50)), engine::Interrupted);
+  CHECK(calls == 3);
+}
+
+TEST_CASE("thread counts") {
+  CHECK_NOTHROW(app::check_threads(0));
+  CHECK_THROWS_AS(app::check_threads(-1), InputError);
+  CHECK_THROWS_AS(app::check_threads(app::kMaxThreads + 1), InputError);
+}
+
+TEST_CASE("the +- of a case: replaces the library's, keeps its relative size where the value is swept") {
+  const auto file = io::read_case_text(R"json({"whorl_case": 1, "solution": {"polymer": "PMMA", "solvent": "chloroform",
+    "molar_mass": "120 kg/mol ± 10 %", "concentration": "20 % w/v of solvent ± 5 % of value"},
+    "vessel": {"bore_diameter": "60 mm", "height": "20 mm", "wall_thickness": "3 mm", "orifice_diameter": "0.5 mm", "orifice_count": 24},
+    "operation": {"rotation_speed": "12000 rpm ± 100 rpm", "gas_overpressure": "0.1 MPa", "charge_volume": "2 mL", "collection_distance": "150 mm"},
+    "room": {"temperature": "22 degC ± 2 K (uniform)", "air_swirl": "0.5 ± 0"},
+    "model": {"vapour_pressure_factor": "1 ± 20 % (lognormal)"}})json",
+                                       "case.json");
+  const auto library = io::built_in_library();
+  model::CaseInput faster = file.input;
+  faster.operation.rotation_speed_rad_s *= 2.0;
+  const auto find = [](const std::vector<engine::UncertainInput>& inputs, const std::string& key) {
+    for (const auto& input : inputs)
+      if (input.key == key) return std::optional(input);
+    return std::optional<engine::UncertainInput>();
+  };
+  const auto as_written = app::uncertain_inputs(file, file.input, library);
+  const auto swept = app::uncertain_inputs(file, faster, library);
+  CHECK(find(swept, "operation.rotation_speed")->spread.sd == Approx(2.0 * find(as_written, "operation.rotation_speed")->spread.sd));
+  CHECK(find(as_written, "operation.rotation_speed")->kind == engine::UncertainKind::measurement);
+  CHECK(find(as_written, "room.temperature")->spread.sd == Approx(2.0 / std::sqrt(3.0)));
+  CHECK_FALSE(find(as_written, "room.air_swirl").has_value());
+  const auto vapour = find(as_written, "model.vapour_pressure_factor");
+  REQUIRE(vapour.has_value());
+  CHECK(vapour->spread.sd == Approx(0.2));
+  CHECK(vapour->kind == engine::UncertainKind::property);
+  CHECK(vapour->property == "vapour_pressure");
+  CHECK(find(as_written, "model.excess_draw")->kind == engine::UncertainKind::model_form);
+}
