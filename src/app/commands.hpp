@@ -2,7 +2,9 @@
 // To add a command: declare its options and run_ function here, write src/app/<command>.cpp, add one add_<command>() in
 // main.cpp and list the file in src/app/CMakeLists.txt.
 #pragma once
+#include <cstdint>
 #include <iosfwd>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -39,12 +41,20 @@ struct MaterialsOptions {
 /// Lists the property library or shows entries of it with units, uncertainty and source.
 int run_materials(const MaterialsOptions& options, const Streams& streams);
 
+/// `--uncertainty [N]`, `--seed`, `--threads`.
+struct UncertaintyArguments {
+  std::optional<std::string> samples;  ///< empty text: the usual number; no value: not asked for
+  std::uint64_t seed{1};
+  int threads{};                       ///< 0: all
+};
+
 struct EstimateArguments {
   std::string case_file;
   std::string profile;  ///< CSV file of the stations along the jet; empty: none
   bool json{};
   bool audit{};         ///< close mass, momentum and energy balances and report them
   bool cautions{};      ///< print the cautions in full instead
+  UncertaintyArguments uncertainty;
 };
 /// kNotMet when the estimate did not converge.
 int run_estimate(const EstimateArguments& arguments, const Streams& streams);

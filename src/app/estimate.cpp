@@ -1,13 +1,19 @@
 #include "app/estimate.hpp"
 
+#include <unistd.h>
+
 #include <algorithm>
 #include <cmath>
 #include <cstdarg>
 #include <cstdio>
 #include <fstream>
 #include <nlohmann/json.hpp>
+#include <optional>
 #include <ostream>
 
+#include "app/parallel.hpp"
+#include "app/stop_signals.hpp"
+#include "app/uncertainty.hpp"
 #include "engine/estimate.hpp"
 #include "io/cautions.hpp"
 #include "io/keys.hpp"
@@ -229,7 +235,7 @@ nlohmann::ordered_json estimate_json(const LoadedCase& loaded, const model::Esti
   return json;
 }
 
-std::string estimate_text(const LoadedCase& loaded, const model::Estimate& e) {
+std::string estimate_text(const LoadedCase& loaded, const model::Estimate& e, const std::string& doubt) {
   std::string out;
   const auto& input = loaded.file.input;
   out += input.purpose.empty() ? loaded.file.name + '\n' : folded(input.purpose, 0);
@@ -275,6 +281,8 @@ std::string estimate_text(const LoadedCase& loaded, const model::Estimate& e) {
       out += line("  dry (5 wt%%)          not before the collector at radius %.0f mm", 1e3 * jet.end_radius_m);
     }
   }
+
+  if (!doubt.empty()) out += '\n' + doubt;
 
   out += "\nHOW IT WAS DECIDED\n";
   for (const auto& sentence : e.decided_by) out += folded("  " + sentence, 2);
@@ -384,10 +392,29 @@ int run_estimate(const EstimateArguments& arguments, const Streams& streams) {
     file.close();
     if (!file) throw InputError(arguments.profile, "--profile", "cannot be written", "a path in a folder you may write to");
   }
+  std::optional<UncertaintyReport> doubt;
+  if (arguments.uncertainty.samples) {
+    check_threads(arguments.uncertainty.threads);
+    const engine::SamplePlan plan = sample_plan(*arguments.uncertainty.samples, arguments.uncertainty.seed);
+    engine::EstimateOptions one;
+    one.run_distribution = false;
+    ParallelOptions parallel;
+    parallel.threads = arguments.uncertainty.threads;
+    if (::isatty(STDERR_FILENO) == 1) parallel.progress = &streams.err;
+    const StopSignals signals;
+    try {
+      doubt = uncertainty(loaded, loaded.file.input, plan, parallel_runner(case_runner(loaded, one), parallel));
+    } catch (const engine::Interrupted&) {
+      streams.err << "whorl: interrupted\n";
+      return kInterrupted;
+    }
+  }
   if (arguments.json) {
-    streams.out << estimate_json(loaded, estimate).dump(2, ' ', false, Json::error_handler_t::replace) << '\n';
+    Json json = estimate_json(loaded, estimate);
+    if (doubt) json["uncertainty"] = uncertainty_json(*doubt);
+    streams.out << json.dump(2, ' ', false, Json::error_handler_t::replace) << '\n';
   } else {
-    streams.out << estimate_text(loaded, estimate);
+    streams.out << estimate_text(loaded, estimate, doubt ? uncertainty_text(*doubt) : std::string());
   }
   return estimate.status == model::Status::done ? kDone : kNotMet;
 }

@@ -20,7 +20,7 @@ struct LoadedCase {
 /// The estimate as JSON: keys carry their unit; numbers that are not results are absent.
 [[nodiscard]] nlohmann::ordered_json estimate_json(const LoadedCase& loaded, const model::Estimate& estimate);
 
-/// The page for people.
-[[nodiscard]] std::string estimate_text(const LoadedCase& loaded, const model::Estimate& estimate);
+/// The page for people. `doubt`: a paragraph on uncertainty to stand behind the results; may be empty.
+[[nodiscard]] std::string estimate_text(const LoadedCase& loaded, const model::Estimate& estimate, const std::string& doubt = {});
 
 }  // namespace whorl::app

@@ -54,6 +54,22 @@ void add_materials(CLI::App& program, Action& action) {
       });
 }
 
+void add_uncertainty(CLI::App& command, whorl::app::UncertaintyArguments& options, const std::string& purpose) {
+  // N may be left out
+  command
+      .add_option_function<std::vector<std::string>>(
+          "--uncertainty",
+          [&options](const std::vector<std::string>& values) {
+            const std::string text = values.empty() ? std::string() : values.front();
+            options.samples = text == "true" || text == "{}" ? std::string() : text;
+          },
+          purpose)
+      ->type_name("[N]")
+      ->expected(0, 1)
+      ->multi_option_policy(CLI::MultiOptionPolicy::TakeLast);
+  command.add_option("--sample-seed", options.seed, "Seed of the samples of --uncertainty (default 1)");
+}
+
 void add_estimate(CLI::App& program, Action& action) {
   add_command<whorl::app::EstimateArguments>(
       program, action, "estimate", "What fibre, how much, dry or wet, at this operating point",
@@ -64,6 +80,8 @@ void add_estimate(CLI::App& program, Action& action) {
         command.add_flag("--json", options.json, "Write JSON instead of text");
         command.add_flag("--audit", options.audit, "Close mass, momentum and energy balances along the jet and report them (--json)");
         command.add_flag("--cautions", options.cautions, "Print the cautions in full instead");
+        add_uncertainty(command, options.uncertainty, "Medians and 5 to 95 % bands from N samples of every doubt (default 256)");
+        command.add_option("--threads", options.uncertainty.threads, "Threads for --uncertainty, 0 for all (default)");
       });
 }
 
@@ -86,6 +104,7 @@ void add_sweep(CLI::App& program, Action& action) {
         command.add_flag("--resume", a.resume, "Go on with an interrupted file of the same sweep");
         command.add_flag("--force", a.force, "Replace an existing file");
         command.add_option("--threads", a.threads, "Threads, 0 for all (default)");
+        add_uncertainty(command, a.uncertainty, "Columns with medians, 5 to 95 % bands and shares of the classes from N samples per point");
         command.add_option("--part", a.part, "Share k/n of the points");
         command.add_flag("--quiet", a.quiet, "No progress, no summary");
         command.add_flag("--json", a.json, "Summary as JSON on standard output");

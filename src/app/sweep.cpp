@@ -9,6 +9,8 @@
 #include "app/commands.hpp"
 #include "app/estimate.hpp"
 #include "app/parallel.hpp"
+#include "app/stop_signals.hpp"
+#include "app/uncertainty.hpp"
 #include "engine/estimate.hpp"
 #include "io/builtin_data.hpp"
 #include "io/csvw.hpp"
@@ -93,7 +95,10 @@ int sweep(const SweepArguments& arguments, const SweepCase& sweep_case, const st
                        sweep_case.library_sha256,
                        program_version,
                        first,
-                       last};
+                       last,
+                       sweep_case.more_columns,
+                       sweep_case.more_cells,
+                       sweep_case.more_facts};
   SweepOptions options;
   options.output = arguments.output;
   options.resume = arguments.resume;
@@ -119,6 +124,22 @@ int run_sweep_command(const SweepCommand& command, const Streams& streams) {
   sweep_case.library_sha256 = io::sha256_hex(library);
   if (!loaded.file.sweep_json.empty()) {
     sweep_case.block = parse_sweep_block(nlohmann::ordered_json::parse(loaded.file.sweep_json), command.case_file);
+  }
+  if (command.arguments.uncertainty.samples) {
+    const engine::SamplePlan samples = sample_plan(*command.arguments.uncertainty.samples, command.arguments.uncertainty.seed);
+    engine::EstimateOptions one;
+    one.run_distribution = false;
+    // Points run side by side; the samples of one point one after the other.
+    const engine::CaseRunner run = [inner = case_runner(loaded, one)](const model::CaseInput& input) {
+      if (stop_requested()) throw engine::Interrupted();
+      return inner(input);
+    };
+    sweep_case.more_columns = uncertainty_columns();
+    sweep_case.more_cells = [&loaded, samples, runner = engine::serial_runner(run)](const model::CaseInput& input) {
+      return uncertainty_cells(loaded, input, samples, runner);
+    };
+    sweep_case.more_facts = {{"uncertainty", std::to_string(samples.replicates) + " x " + std::to_string(samples.points) +
+                                                 " samples of every doubt, seed " + std::to_string(samples.seed)}};
   }
   const auto evaluate = [&loaded](const model::CaseInput& input) {
     io::validate(input, loaded.file.name);

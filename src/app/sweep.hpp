@@ -8,6 +8,7 @@
 #include <utility>
 #include <vector>
 
+#include "app/commands.hpp"
 #include "app/sweep_run.hpp"
 #include "app/sweep_spec.hpp"
 #include "model/case.hpp"
@@ -24,6 +25,7 @@ struct SweepArguments {
   bool json{};                       ///< summary as JSON on standard output; needs -o
   int threads{};                     ///< 0: all
   std::optional<std::string> part;   ///< "k/n"
+  UncertaintyArguments uncertainty;  ///< its `threads` is not used
 };
 
 /// A case as read, with what identifies it.
@@ -33,6 +35,9 @@ struct SweepCase {
   std::string sha256;                ///< of everything in the case and its own materials files that decides results
   std::string library_sha256;        ///< of the property library built into the program
   std::optional<SweepSpec> block;    ///< its "sweep" block
+  std::vector<io::TableColumn> more_columns{};  ///< as those of SweepPlan
+  MoreCells more_cells{};
+  std::vector<std::pair<std::string, std::string>> more_facts{};
 };
 
 /// Point indices [first, last) of share "k/n" of `size` points: contiguous, sizes differ by one at most.

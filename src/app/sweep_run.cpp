@@ -15,6 +15,7 @@
 
 #include "app/stop_signals.hpp"
 #include "app/sweep_file.hpp"
+#include "engine/batch.hpp"
 #include "io/csv.hpp"
 #include "io/csvw.hpp"
 #include "io/outputs.hpp"
@@ -148,6 +149,7 @@ std::vector<std::pair<std::string, std::string>> plan_facts(const SweepPlan& pla
                                                          {"points", std::to_string(plan.design.size())}};
   if (plan.design.kind() != engine::DesignKind::grid) facts.emplace_back("seed", std::to_string(plan.design.seed()));
   for (const auto& key : plan.keys) facts.emplace_back("varied", axis_text(key, plan.design.kind()));
+  for (const auto& fact : plan.more_facts) facts.push_back(fact);
   facts.emplace_back("rows", range_text(plan));
   return facts;
 }
@@ -180,6 +182,7 @@ std::string sweep_header(const SweepPlan& plan) {
   for (const auto& swept : plan.keys) (line += ',') += swept.key->column;
   line += ",status,reason,class,landing,warnings";
   for (const auto& output : io::outputs()) (line += ',') += output.column;
+  for (const auto& column : plan.more_columns) (line += ',') += column.name;
   line.push_back('\n');
   return line;
 }
@@ -220,10 +223,11 @@ std::string sweep_metadata(const SweepPlan& plan, const std::string& output) {
                              result.kind == io::OutputKind::boolean ? "" : std::string(result.unit),
                              std::string(result.symbol), std::string(result.description), false});
   }
+  table.columns.insert(table.columns.end(), plan.more_columns.begin(), plan.more_columns.end());
   return io::csvw_text(table);
 }
 
-void append_sweep_row(std::string& line, const SweepPlan&, std::uint64_t index, const std::vector<double>& values,
+void append_sweep_row(std::string& line, const SweepPlan& plan, std::uint64_t index, const std::vector<double>& values,
                       const PointOutcome& outcome) {
   append_point(line, index, values);
   line += outcome.status;
@@ -248,6 +252,10 @@ void append_sweep_row(std::string& line, const SweepPlan&, std::uint64_t index, 
     if (!value) continue;
     if (output.kind == io::OutputKind::boolean) line += *value != 0.0 ? "true" : "false";
     else io::append_number(line, *value);
+  }
+  for (std::size_t k = 0; k < plan.more_columns.size(); ++k) {
+    line.push_back(',');
+    if (k < outcome.more.size() && outcome.more[k]) io::append_number(line, *outcome.more[k]);
   }
   line.push_back('\n');
 }
@@ -316,6 +324,14 @@ SweepReport run_sweep(const SweepPlan& plan, const SweepOptions& options, const 
     PointOutcome outcome;
     const model::Estimate estimate = evaluate_guarded(evaluate, input, outcome);
     if (outcome.status == kDone || outcome.status == kNotConverged) outcome.estimate = &estimate;
+    if (plan.more_cells && outcome.status == kDone) {
+      try {
+        outcome.more = plan.more_cells(input);
+      } catch (const engine::Interrupted&) {
+        slot->abandoned = true;
+        return slot;
+      }
+    }
     slot->status = outcome.status;
     slot->row.clear();
     append_sweep_row(slot->row, plan, slot->index, values, outcome);

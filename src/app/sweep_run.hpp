@@ -3,12 +3,15 @@
 #include <cstdint>
 #include <functional>
 #include <iosfwd>
+#include <optional>
 #include <stdexcept>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "app/sweep_spec.hpp"
 #include "engine/design.hpp"
+#include "io/csvw.hpp"
 #include "model/case.hpp"
 #include "model/result.hpp"
 
@@ -16,6 +19,9 @@ namespace whorl::app {
 
 /// Computes one point; called from many threads at once.
 using Evaluate = std::function<model::Estimate(const model::CaseInput&)>;
+
+/// Further cells of a row, for points that are done. May throw engine::Interrupted: then the point is not written.
+using MoreCells = std::function<std::vector<std::optional<double>>(const model::CaseInput&)>;
 
 struct SweepPlan {
   model::CaseInput base;
@@ -27,6 +33,9 @@ struct SweepPlan {
   std::string program_version;
   std::uint64_t first{};        ///< range of point indices to compute, from 0: [first, last)
   std::uint64_t last{};         ///< design.size() for a whole sweep; less for a share
+  std::vector<io::TableColumn> more_columns{};  ///< behind those of the estimate
+  MoreCells more_cells{};                       ///< as many cells as there are more_columns
+  std::vector<std::pair<std::string, std::string>> more_facts{};  ///< what decides them; part of the identity
 };
 
 struct SweepOptions {
@@ -70,6 +79,7 @@ struct PointOutcome {
   const char* status{};         ///< "done", "not-converged", "refused", "failed"
   std::string reason;
   const model::Estimate* estimate{};
+  std::vector<std::optional<double>> more{};
 };
 void append_sweep_row(std::string& line, const SweepPlan& plan, std::uint64_t index, const std::vector<double>& values,
                       const PointOutcome& outcome);

@@ -1,0 +1,195 @@
+// `--uncertainty` of estimate and sweep.
+#include <cstdlib>
+#include <filesystem>
+#include <fstream>
+#include <nlohmann/json.hpp>
+#include <sstream>
+#include <unistd.h>
+
+#include "app/estimate.hpp"
+#include "app/parallel.hpp"
+#include "app/sweep.hpp"
+#include "app/uncertainty.hpp"
+#include "catch.hpp"
+#include "io/csv.hpp"
+#include "model/error.hpp"
+
+using namespace whorl;
+using Json = nlohmann::ordered_json;
+namespace fs = std::filesystem;
+
+namespace {
+
+class Folder {
+ public:
+  Folder() : path_(fs::temp_directory_path() / ("whorl-uncertainty-" + std::to_string(::getpid()))) { fs::create_directories(path_); }
+  ~Folder() { fs::remove_all(path_); }
+  Folder(const Folder&) = delete;
+  Folder& operator=(const Folder&) = delete;
+  [[nodiscard]] std::string operator/(const std::string& name) const { return (path_ / name).string(); }
+
+ private:
+  fs::path path_;
+};
+
+constexpr const char* kCase = R"({"whorl_case": 1,
+  "solution": {"polymer": "PMMA", "solvent": "chloroform", "molar_mass": "350 kg/mol ± 5 %", "concentration": "20 % w/v of solvent ± 2 % of value"},
+  "vessel": {"bore_diameter": "60 mm", "height": "20 mm", "wall_thickness": "3 mm", "orifice_diameter": "0.5 mm ± 5 um", "orifice_count": 24},
+  "operation": {"rotation_speed": "9000 rpm ± 50 rpm", "gas_overpressure": "0.1 MPa ± 5 %", "charge_volume": "4 mL", "collection_distance": "150 mm"},
+  "model": {"drying": "lumped"},
+  "sweep": {"vary": {"operation.rotation_speed": {"from": "8000 rpm", "to": "11000 rpm", "points": 4}}}})";
+
+std::string read(const std::string& path) {
+  std::ifstream input(path, std::ios::binary);
+  std::ostringstream text;
+  text << input.rdbuf();
+  return text.str();
+}
+
+app::SweepCommand sweep_command(const Folder& folder, const std::string& output, const std::string& samples = "16") {
+  app::SweepCommand command;
+  command.case_file = folder / "case.json";
+  command.arguments.output = folder / output;
+  command.arguments.quiet = true;
+  command.arguments.uncertainty.samples = samples;
+  return command;
+}
+
+int run(const app::SweepCommand& command) {
+  std::ostringstream out, err;
+  return app::run_sweep_command(command, {out, err});
+}
+
+}  // namespace
+
+TEST_CASE("estimate --uncertainty: same numbers from any number of threads, kinds apart, nothing dropped") {
+  const Folder folder;
+  std::ofstream(folder / "case.json") << kCase;
+  const auto json_with = [&](int threads, const char* samples) {
+    app::EstimateArguments arguments;
+    arguments.case_file = folder / "case.json";
+    arguments.json = true;
+    arguments.uncertainty = {std::string(samples), 1, threads};
+    std::ostringstream out, err;
+    REQUIRE(app::run_estimate(arguments, {out, err}) == 0);
+    return Json::parse(out.str());
+  };
+  const Json one = json_with(1, "128");
+  CHECK(one == json_with(3, "128"));
+  const Json& u = one["uncertainty"];
+  CHECK(u["replicates"] == 8);
+  CHECK(u["points_per_replicate"] == 16);
+  std::map<std::string, int> kinds;
+  for (const auto& input : u["inputs"]) ++kinds[input["kind"].get<std::string>()];
+  CHECK(kinds["measurement"] == 5);
+  CHECK(kinds["model-form"] == 4);
+  CHECK(kinds["property"] >= 14);
+  for (const char* set : {"all", "measurement_and_property", "model_form"}) {
+    INFO(set);
+    CHECK(u[set]["samples"] == 128);
+    double sum = u[set]["not_converged"].get<double>() / 128.0;
+    for (const auto& [name, share] : u[set]["classes"].items()) sum += share["share"].get<double>();
+    CHECK(sum == Approx(1.0));
+    const auto& band = u[set]["bands"]["dry_diameter_um"];
+    CHECK(band["p05"] < band["median"]);
+    CHECK(band["median"] < band["p95"]);
+    CHECK(band["median_error"] > 0.0);
+  }
+  // The flow does not know of the air: without measurements and properties it has no band at all.
+  const auto& flow = u["model_form"]["bands"]["orifice_flow_mL_min"];
+  CHECK(flow["p05"] == flow["p95"]);
+  CHECK(flow["median"].get<double>() == Approx(one["results"]["orifice_flow_mL_min"].get<double>()).epsilon(1e-12));
+  CHECK(u["measurement_and_property"]["bands"]["orifice_flow_mL_min"] == u["all"]["bands"]["orifice_flow_mL_min"]);
+  // another seed is another sample, near the first
+  app::EstimateArguments other;
+  other.case_file = folder / "case.json";
+  other.json = true;
+  other.uncertainty = {std::string("128"), 2, 0};
+  std::ostringstream out, err;
+  REQUIRE(app::run_estimate(other, {out, err}) == 0);
+  const auto second = Json::parse(out.str())["uncertainty"]["all"]["bands"]["dry_diameter_um"];
+  const auto& first = u["all"]["bands"]["dry_diameter_um"];
+  CHECK(second["median"] != first["median"]);
+  // five joint standard errors: errors known to a quarter each
+  CHECK(std::abs(second["median"].get<double>() - first["median"].get<double>()) <
+        5.0 * std::hypot(second["median_error"].get<double>(), first["median_error"].get<double>()));
+}
+
+TEST_CASE("the page states bands with their errors") {
+  const Folder folder;
+  std::ofstream(folder / "case.json") << kCase;
+  app::EstimateArguments arguments;
+  arguments.case_file = folder / "case.json";
+  arguments.uncertainty.samples = "64";
+  std::ostringstream out, err;
+  REQUIRE(app::run_estimate(arguments, {out, err}) == 0);
+  const std::string page = out.str();
+  for (const char* part : {"HOW FAR IT CAN BE TRUSTED", "64 of each kind, in 8 scrambled Sobol sets; 5 measured values", "dry diameter [um]",
+                           "all doubts", "measured, library", "relations only", " ± ", "not in it"})
+    CHECK(page.find(part) != std::string::npos);
+  const auto begin = page.find("HOW FAR");
+  const std::string paragraph = page.substr(begin, page.find("HOW IT WAS") - begin);
+  CHECK(paragraph.find("e+") == std::string::npos);
+}
+
+TEST_CASE("sweep --uncertainty: columns described, shares and resume give the bytes of one run") {
+  const Folder folder;
+  std::ofstream(folder / "case.json") << kCase;
+  REQUIRE(run(sweep_command(folder, "whole.csv")) == 0);
+  const std::string whole = read(folder / "whole.csv");
+  const auto metadata = Json::parse(read(folder / "whole.csv-metadata.json"));
+  std::istringstream lines(whole);
+  std::vector<std::string> header, row;
+  REQUIRE(io::read_csv_record(lines, header, "whole.csv"));
+  REQUIRE(io::read_csv_record(lines, row, "whole.csv"));
+  REQUIRE(row.size() == header.size());
+  const auto& columns = metadata["tableSchema"]["columns"];
+  REQUIRE(columns.size() == header.size());
+  for (std::size_t i = 0; i < header.size(); ++i) CHECK(columns[i]["name"] == header[i]);
+  const auto cell = [&](const std::string& name) {
+    const auto found = std::find(header.begin(), header.end(), name);
+    REQUIRE(found != header.end());
+    return row[static_cast<std::size_t>(found - header.begin())];
+  };
+  CHECK(std::stod(cell("dry_diameter_um_p05")) < std::stod(cell("dry_diameter_um_median")));
+  CHECK(std::stod(cell("dry_diameter_um_median")) < std::stod(cell("dry_diameter_um_p95")));
+  double sum = std::stod(cell("share_no_result"));
+  for (const auto& name : header)
+    if (name.rfind("share_", 0) == 0 && name != "share_dry" && name != "share_no_result") sum += std::stod(cell(name));
+  CHECK(sum == Approx(1.0));
+
+  // shares
+  for (const char* part : {"1/2", "2/2"}) {
+    auto share = sweep_command(folder, std::string("part") + part[0] + ".csv");
+    share.arguments.part = part;
+    share.arguments.threads = part[0] - '0';
+    REQUIRE(run(share) == 0);
+  }
+  std::ostringstream out, err;
+  REQUIRE(app::run_merge({{folder / "part2.csv", folder / "part1.csv"}, folder / "merged.csv", false, false, true}, {out, err}) == 0);
+  CHECK(read(folder / "merged.csv") == whole);
+
+  // resume a torn file
+  std::ofstream(folder / "torn.csv") << whole.substr(0, 2 * whole.size() / 3);
+  std::ofstream(folder / "torn.csv-metadata.json") << read(folder / "whole.csv-metadata.json");
+  auto again = sweep_command(folder, "torn.csv");
+  again.arguments.resume = true;
+  REQUIRE(run(again) == 0);
+  CHECK(read(folder / "torn.csv") == whole);
+  // other samples are another sweep
+  auto other = sweep_command(folder, "torn.csv", "32");
+  other.arguments.resume = true;
+  CHECK_THROWS_AS(run(other), InputError);
+  other = sweep_command(folder, "torn.csv");
+  other.arguments.resume = true;
+  other.arguments.uncertainty.samples.reset();
+  CHECK_THROWS_AS(run(other), InputError);
+}
+
+TEST_CASE("numbers of samples") {
+  CHECK(app::sample_plan("", 1).size() == 256);
+  CHECK(app::sample_plan("100", 1).size() == 128);
+  CHECK(app::sample_plan("1000", 1).size() == 1024);
+  for (const char* text : {"0", "15", "-3", "1e3", "many", "1000001", "99999999999999999999"})
+    CHECK_THROWS_AS(app::sample_plan(text, 1), InputError);
+}
