@@ -34,7 +34,7 @@ model::Jet solve_jet(const Setup& setup, const model::JetContext& context, const
   tension.end = model.jet_end;
   tension.radial = model.drying == model::DryingModel::radial;
   tension.radial_cells = static_cast<std::size_t>(options.radial_cells);
-  tension.path_tolerance = options.relative_tolerance;
+  tension.path_tolerance = 0.1 * options.relative_tolerance;  // rounds of path and speed must agree, too
   tension.max_turns = options.max_turns;
   tension.freeze_when_solid = options.freeze_when_solid;
   tension.keep_profile = options.keep_profile;
@@ -43,7 +43,7 @@ model::Jet solve_jet(const Setup& setup, const model::JetContext& context, const
     tension.mesh_tolerance = 0.0;
     tension.confirm_drying = false;
     tension.tolerance = std::max(1e-4, options.relative_tolerance);
-    tension.path_tolerance = 10.0 * options.relative_tolerance;
+    tension.path_tolerance = options.relative_tolerance;
   }
   model::Jet jet;
   const auto done = [&] { return jet.status == model::Status::done; };

@@ -49,6 +49,7 @@ class JetRun {
       : context_(context),
         options_(options),
         fluid_(*context.fluid),
+        mobility_(fluid_, options.drying == model::DryingModel::radial ? static_cast<std::size_t>(options.radial_cells) : 0),
         to_volume_(fluid_.polymer_density_kg_m3 / fluid_.solvent_density_kg_m3) {
     march_options_.relative_tolerance = options_.relative_tolerance;
     march_options_.max_steps = 40000;
@@ -160,9 +161,8 @@ class JetRun {
     if (!v.empty() && *std::min_element(v.begin(), v.end()) < -0.5) return false;
     const model::JetLocal local = carried_rates(y, t, rates);
     if (v.empty()) return true;
-    const model::RadialMobility mobility(fluid_, y[JetState::kTemperature]);
     model::radial_rates(grid_, model::dry_area_m2(context_, local.speed_m_s), v, -local.solvent_rate_1_s * to_volume_,
-                        mobility, std::span<double>(rates + kBase, cells_));
+                        mobility_.at(y[JetState::kTemperature], v), std::span<double>(rates + kBase, cells_));
     return true;
   }
 
@@ -272,10 +272,14 @@ class JetRun {
       rate_before.swap(rate);
       time_before = time;
     };
-    const solver::JacobianStructure structure =
-        cells_ == 0 ? solver::JacobianStructure{}
-                    : solver::JacobianStructure{solver::JacobianStructure::Kind::bordered_tridiagonal,
-                                                static_cast<Eigen::Index>(kBase)};
+    solver::JacobianStructure structure;
+    if (cells_ > 0) {
+      structure.kind = solver::JacobianStructure::Kind::bordered_tridiagonal;
+      structure.border = static_cast<Eigen::Index>(kBase);
+      // integrals; height and azimuth too, unless gas blows past
+      for (std::size_t k = JetState::kArc; k < kBase; ++k) structure.unread.push_back(static_cast<Eigen::Index>(k));
+      if (!context_.gas.blows()) structure.unread.insert(structure.unread.end(), {JetState::kY, JetState::kZ});
+    }
     Wide scales = scale;
     scales[JetState::kY] = 1.0;
     const auto result = solver::march_implicit(rhs, y, scales, t, end, march_options_, watched, observer, structure);
@@ -429,6 +433,7 @@ class JetRun {
   const model::JetContext& context_;
   const JetOptions& options_;
   const model::Fluid& fluid_;
+  mutable model::ColumnMobility mobility_;  // remembers the last column; one jet, one thread
   double to_volume_;  // X to v
   std::size_t cells_{0};
   model::RadialGrid grid_;

@@ -413,6 +413,7 @@ DryingResult march_drying(const model::JetContext& context, const PathResult& pa
     if (given) p[P::kLogSpeed] = speed.log_at(p[P::kRadius]);
     return p;
   };
+  model::ColumnMobility mobility(fluid, cells);
   const auto column = [&](const Wide& y) { return std::span<const double>(y.data() + 1, cells); };
   const auto mean_of = [&](const Wide& y) {
     double sum = 0.0;
@@ -431,9 +432,8 @@ DryingResult march_drying(const model::JetContext& context, const PathResult& pa
     const auto state = jet_state(context, p, u, mean_of(y), temperature);
     const model::JetLocal local = model::jet_local(context, state.data(), surface_of(y), false, axes_at(p, context.speed_rad_s));
     rate[0] = local.temperature_rate_K_s / u;
-    const model::RadialMobility mobility(fluid, temperature);
     // rates along the path: areas and flux over u
-    model::radial_rates(grid, model::dry_area_m2(context, u) * u, v, -local.solvent_rate_1_s / u * to_volume, mobility,
+    model::radial_rates(grid, model::dry_area_m2(context, u) * u, v, -local.solvent_rate_1_s / u * to_volume, mobility.at(temperature, v),
                         std::span<double>(rate.data() + 1, cells));
     return true;
   };

@@ -243,7 +243,7 @@ constexpr std::array kKeys{
                                             "factor on the melting point of the polymer, in kelvin"),
     key<&CaseInput::numerics, &NumericsInput::relative_tolerance>("numerics.relative_tolerance", kPlain,
                                                                   "relative_tolerance", "1e-6", 1e-13, 1e-2, kOptional,
-                                                                  kAny, "1e-6", "relative tolerance of the march"),
+                                                                  kAny, "1e-5", "relative tolerance of the march"),
     key<&CaseInput::numerics, &NumericsInput::run_points>(
         "numerics.run_points", kPlain, "run_points", "5", 2.0, 10.0, kOptional, kWhole, "5",
         "operating points computed over the emptying run"),

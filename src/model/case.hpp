@@ -143,7 +143,7 @@ struct ModelInput {
 };
 
 struct NumericsInput {
-  double relative_tolerance{1e-6};
+  double relative_tolerance{1e-5};   ///< of the march; leaves about 1e-5 in the diameter (docs/benchmarks.md)
   double run_points{5};        ///< operating points over the emptying run, whole number
   double radial_cells{16};     ///< whole number
   double max_turns{20};        ///< vessel turns after which a jet that has not arrived counts as stalled

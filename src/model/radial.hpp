@@ -2,6 +2,7 @@
 #pragma once
 #include <cmath>
 #include <span>
+#include <type_traits>
 #include <vector>
 
 #include "model/constants.hpp"
@@ -51,13 +52,32 @@ class RadialMobility {
   RadialMobility(const Fluid& fluid, double temperature_K);
   [[nodiscard]] double operator()(double v) const {
     const double phi = 1.0 / (1.0 + v);
-    return phi * phi * std::exp(log_scale_ - fluid_->diffusion_overlap * inverse_free_volume(*fluid_, phi, temperature_));
+    return phi * phi * std::exp(exponent(phi));
+  }
+  /// ln(D / (m2/s)) at a polymer volume fraction.
+  [[nodiscard]] double exponent(double phi) const {
+    return log_scale_ - fluid_->diffusion_overlap * inverse_free_volume(*fluid_, phi, temperature_);
   }
 
  private:
   const Fluid* fluid_;
   double temperature_;
   double log_scale_;
+};
+
+/// RadialMobility of a whole column of cells, which remembers what it was asked last: a cell that has not changed is not worked out
+/// again, and the exponentials are taken together. Eq: radial-mobility
+class ColumnMobility {
+ public:
+  ColumnMobility(const Fluid& fluid, std::size_t cells);
+  /// D phi^2 [m2/s] of every cell; stays until the next call.
+  [[nodiscard]] std::span<const double> at(double temperature_K, std::span<const double> v);
+
+ private:
+  const Fluid* fluid_;
+  RadialMobility mobility_;
+  double temperature_;
+  std::vector<double> v_, phi2_, exponent_, value_;
 };
 
 /// Rates dv/dt of v = solvent volume / polymer volume in each cell:
@@ -67,25 +87,17 @@ class RadialMobility {
 /// Eq: radial-diffusion
 /// Valid: axisymmetric, additive volumes, stretching slow against radial relaxation of shape
 /// Source: Crank, The Mathematics of Diffusion (1975) ch. 10 (coordinates fixed to one component); cylinder form derived here
-/// `diffusivity_phi2(v)` returns D phi^2 [m2/s].
+/// `diffusivity_phi2`: D phi^2 of each cell [m2/s].
+void radial_rates(const RadialGrid& grid, double dry_area_m2, std::span<const double> v, double outflow,
+                  std::span<const double> diffusivity_phi2, std::span<double> rates);
+/// The same with a function of v.
 template <class Mobility>
+  requires std::is_invocable_r_v<double, const Mobility&, double>
 void radial_rates(const RadialGrid& grid, double dry_area_m2, std::span<const double> v, double outflow,
                   const Mobility& diffusivity_phi2, std::span<double> rates) {
-  const std::size_t n = grid.cells();
-  const double scale = 4.0 * kPi / dry_area_m2;
-  double volume = 0.0;  // W at the face
-  double mobility_here = diffusivity_phi2(v[0]);
-  double inflow = 0.0;
-  for (std::size_t i = 0; i + 1 < n; ++i) {
-    volume += grid.width[i] * (1.0 + v[i]);
-    const double mobility_next = diffusivity_phi2(v[i + 1]);
-    const double gradient = (v[i + 1] - v[i]) / (grid.centre[i + 1] - grid.centre[i]);
-    const double through = scale * volume * 0.5 * (mobility_here + mobility_next) * gradient;
-    rates[i] = (through - inflow) / grid.width[i];
-    inflow = through;
-    mobility_here = mobility_next;
-  }
-  rates[n - 1] = (-outflow - inflow) / grid.width[n - 1];
+  std::vector<double> value(v.size());
+  for (std::size_t i = 0; i < v.size(); ++i) value[i] = diffusivity_phi2(v[i]);
+  radial_rates(grid, dry_area_m2, v, outflow, std::span<const double>(value), rates);
 }
 
 }  // namespace whorl::model

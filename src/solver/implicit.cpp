@@ -6,7 +6,10 @@
 #include <cmath>
 #include <exception>
 #include <limits>
+#include <optional>
 #include <string>
+
+#include "solver/bordered.hpp"
 
 namespace whorl::solver::detail {
 namespace {
@@ -20,7 +23,7 @@ constexpr double kEps = std::numeric_limits<double>::epsilon();
 constexpr int kMaxIterations = 10;       // beyond, a shorter step is cheaper
 constexpr int kMaxIterationsFixed = 60;  // fixed steps cannot be shortened
 constexpr double kNewtonGoal = 0.005;      // of the error weight; the last stage multiplies it by up to 31 (a/gamma)
-constexpr double kSlowContraction = 0.05;  // a slower iteration asks for a new Jacobian
+constexpr double kSlowContraction = 0.1;  // a slower iteration asks for a new Jacobian
 constexpr double kLeastMemory = 1e-2;       // a contraction seen before is trusted down to this: it may have been luck
 
 bool all_finite(const VectorXd& v) { return (v.array() * 0.0).sum() == 0.0; }  // 0 * (infinity or NaN) is NaN
@@ -31,7 +34,14 @@ enum class Solved { yes, diverged, not_finite, singular };
 class Stepper {
  public:
   Stepper(const ImplicitRhs& rhs, const VectorXd& scale, const MarchOptions& o, const JacobianStructure& structure, MarchCounters& counters)
-      : rhs_(rhs), scale_(scale), structure_(structure), counters_(counters), n_(scale.size()), jacobian_(n_, n_), matrix_(n_, n_), lu_(n_) {
+      : rhs_(rhs), scale_(scale), counters_(counters), n_(scale.size()) {
+    if (structure.kind == JacobianStructure::Kind::bordered_tridiagonal && n_ - structure.border >= 3) {
+      bordered_.emplace(n_, structure.border, structure.unread);
+    } else {
+      jacobian_.setZero(n_, n_);
+      matrix_.setZero(n_, n_);
+      lu_ = Eigen::PartialPivLU<MatrixXd>(n_);
+    }
     rtol_ = o.relative_tolerance;
     max_iterations_ = o.fixed_step > 0.0 ? kMaxIterationsFixed : kMaxIterations;
     floor_ = (o.absolute_tolerance > 0.0 ? o.absolute_tolerance : rtol_) * scale;
@@ -76,7 +86,7 @@ class Stepper {
     for (std::size_t i = 0; i < Tableau::kStages; ++i) {
       residual_ += (h * (kImplicitTableau.a[Tableau::kStages - 1][i] - kImplicitTableau.embedded[i])) * k_[i];
     }
-    error = lu_.solve(residual_);  // keeps the estimate bounded on stiff components
+    solve(residual_, error);  // keeps the estimate bounded on stiff components
     return all_finite(y_new) && all_finite(k1) && all_finite(error) ? Solved::yes : Solved::not_finite;
   }
 
@@ -121,7 +131,7 @@ class Stepper {
       if (!all_finite(stage_)) return Solved::diverged;
       if (!evaluate(stage_, rate_, t)) return before * rtol_ > 1.0 ? Solved::diverged : Solved::not_finite;  // thrown far off by the iteration
       residual_ = hg * rate_ - z_;
-      delta_ = lu_.solve(residual_);
+      solve(residual_, delta_);
       const double size = norm(delta_);
       if (!std::isfinite(size)) return Solved::diverged;
       z_ += delta_;
@@ -149,16 +159,27 @@ class Stepper {
   // Stage matrix 1 - h gamma J, factorised anew only when it changed.
   bool factor(double h) {
     if (h == factored_step_) return true;
-    matrix_ = (-h * Tableau::kGamma) * jacobian_;
-    matrix_.diagonal().array() += 1.0;
-    lu_.compute(matrix_);
-    ++counters_.factorisations;
     factored_step_ = 0.0;
-    const auto pivots = lu_.matrixLU().diagonal().array().abs();
-    const double least = pivots.minCoeff();
-    if (!(least > 0.0) || !std::isfinite(pivots.sum())) return false;
+    ++counters_.factorisations;
+    if (bordered_) {
+      if (!bordered_->factor(h * Tableau::kGamma)) return false;
+    } else {
+      matrix_ = (-h * Tableau::kGamma) * jacobian_;
+      matrix_.diagonal().array() += 1.0;
+      lu_.compute(matrix_);
+      const auto pivots = lu_.matrixLU().diagonal().array().abs();
+      if (!(pivots.minCoeff() > 0.0) || !std::isfinite(pivots.sum())) return false;
+    }
     factored_step_ = h;
     return true;
+  }
+
+  void solve(const VectorXd& right, VectorXd& x) const {
+    if (bordered_) {
+      bordered_->solve(right, x);
+    } else {
+      x = lu_.solve(right);
+    }
   }
 
   double increment(Index j) const {
@@ -181,27 +202,35 @@ class Stepper {
   bool difference(double t) {
     ++counters_.jacobians;
     factored_step_ = 0.0;
-    const bool chain = structure_.kind == JacobianStructure::Kind::bordered_tridiagonal;
-    const Index full = chain ? structure_.border : n_;
     // k0 of later steps comes from the stage equations, to the tolerance of the iteration: too rough for differences.
     if (!evaluate(y, residual_, t)) return false;
     double side = 1.0;
-    for (Index j = 0; j < full; ++j) {
-      if (!moved(j, n_, t, side)) return false;
-      jacobian_.col(j) = (rate_ - residual_) / (probe_[j] - y[j]);
-    }
-    if (chain) {
-      const Index m = full;
-      jacobian_.rightCols(n_ - m).setZero();
-      for (Index group = 0; group < std::min<Index>(3, n_ - m); ++group) {
+    if (!bordered_) {
+      for (Index j = 0; j < n_; ++j) {
+        if (!moved(j, n_, t, side)) return false;
+        jacobian_.col(j) = (rate_ - residual_) / (probe_[j] - y[j]);
+      }
+    } else {
+      BorderedMatrix& matrix = *bordered_;
+      const Index m = matrix.border();
+      Index column = 0;
+      for (const Index j : matrix.active()) {
+        if (!moved(j, n_, t, side)) return false;
+        matrix.columns.col(column++) = (rate_ - residual_) / (probe_[j] - y[j]);
+      }
+      for (Index group = 0; group < 3; ++group) {
         if (!moved(m + group, 3, t, side)) return false;
         Index last = m + group;
         for (Index j = m + group; j < n_; j += 3) {
           const double d = probe_[j] - y[j];
-          for (Index i = std::max(m, j - 1); i <= std::min(n_ - 1, j + 1); ++i) jacobian_(i, j) = (rate_[i] - residual_[i]) / d;
+          const Index k = j - m;
+          if (k > 0) matrix.above[k - 1] = (rate_[j - 1] - residual_[j - 1]) / d;
+          matrix.diagonal[k] = (rate_[j] - residual_[j]) / d;
+          if (j + 1 < n_) matrix.below[k + 1] = (rate_[j + 1] - residual_[j + 1]) / d;
           last = j;
         }
-        for (Index i = 0; i < m; ++i) jacobian_(i, last) = (rate_[i] - residual_[i]) / (probe_[last] - y[last]);
+        const double d = probe_[last] - y[last];
+        for (Index i = 0; i < m; ++i) matrix.tail(i, last - (n_ - 3)) = (rate_[i] - residual_[i]) / d;
       }
     }
     jacobian_known_ = jacobian_fresh_ = true;
@@ -210,8 +239,7 @@ class Stepper {
 
   const ImplicitRhs& rhs_;
   const VectorXd& scale_;
-  JacobianStructure structure_;
-  MarchCounters& counters_;
+    MarchCounters& counters_;
   Index n_;
   double rtol_{};
   int max_iterations_{kMaxIterations};
@@ -220,6 +248,7 @@ class Stepper {
   std::array<VectorXd, Tableau::kStages> k_;
   MatrixXd jacobian_, matrix_;
   Eigen::PartialPivLU<MatrixXd> lu_;
+  std::optional<BorderedMatrix> bordered_;  ///< instead of the three above
   double factored_step_{0.0};
   double last_eta_{1.0};
   double slowest_{};
@@ -360,6 +389,8 @@ ImplicitResult march_implicit_erased(const ImplicitRhs& rhs, const VectorXd& sta
     wrong = "start must be finite and scale finite and positive";
   if (wrong.empty() && structure.kind == JacobianStructure::Kind::bordered_tridiagonal && (structure.border < 0 || structure.border > start.size()))
     wrong = "border must be between 0 and the number of unknowns";
+  if (wrong.empty() && std::any_of(structure.unread.begin(), structure.unread.end(), [&](Index j) { return j < 0 || j >= structure.border; }))
+    wrong = "unread unknowns must be of the border";
   if (!wrong.empty()) {
     result.message = std::move(wrong);
     return result;

@@ -5,6 +5,7 @@
 #include <span>
 #include <type_traits>
 #include <utility>
+#include <vector>
 
 #include "solver/march_types.hpp"
 
@@ -15,11 +16,14 @@ namespace whorl::solver {
 struct JacobianStructure {
   enum class Kind {
     dense,                ///< all entries: n evaluations of the right-hand side
-    bordered_tridiagonal  ///< m + 3 evaluations: the first m columns are full, the rest is a chain of neighbours. In the first m
+    bordered_tridiagonal  ///< m + 3 evaluations (less those of `unread`): the first m columns are full, the rest is a chain of neighbours. In the first m
                           ///< rows the dependence on the chain is taken to come from its last three unknowns.
   };
   Kind kind{Kind::dense};
   Eigen::Index border{};  ///< m
+  /// Unknowns of the border on which no rate depends (integrals that are carried along): their columns are zero and cost no
+  /// evaluation. bordered_tridiagonal only.
+  std::vector<Eigen::Index> unread{};
 };
 
 using ImplicitRhs = std::function<bool(const Eigen::VectorXd& state, Eigen::VectorXd& rate, double t)>;

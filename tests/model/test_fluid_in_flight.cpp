@@ -4,6 +4,7 @@
 
 #include "catch.hpp"
 #include "io/materials_file.hpp"
+#include "model/radial.hpp"
 #include "model/solution.hpp"
 
 using namespace whorl;
@@ -93,4 +94,24 @@ TEST_CASE("relaxation time follows viscosity over modulus", "[model][eq:drying-r
   INFO("modulus " << modulus << " Pa");
   CHECK(modulus > 0.1e6);
   CHECK(modulus < 0.4e6);
+}
+
+TEST_CASE("radial: a column remembers, and gives what its cells give one by one", "[model][eq:radial-mobility]") {
+  const Fluid fluid = fluid_of("PMMA", "acetone", 350.0, 0.2);
+  std::vector<double> v(16);
+  for (std::size_t i = 0; i < v.size(); ++i) v[i] = 8.0 * std::pow(0.5, static_cast<double>(i));  // wet to glassy
+  ColumnMobility column(fluid, v.size());
+  const auto check = [&](double temperature) {
+    const auto all = column.at(temperature, v);
+    const RadialMobility one(fluid, temperature);
+    REQUIRE(all.size() == v.size());
+    for (std::size_t i = 0; i < v.size(); ++i) CHECK_THAT(all[i], WithinRel(one(v[i]), 1e-14));  // exponentials of two libraries
+  };
+  check(295.15);
+  v[3] = 0.7;
+  check(295.15);
+  check(280.0);
+  check(280.0);
+  v[15] = 0.0;
+  check(295.15);
 }
