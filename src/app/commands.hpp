@@ -70,6 +70,29 @@ struct MergeArguments {
 /// Error: InputError when shares are missing, unfinished, doubled, or not of one sweep; nothing is written then.
 int run_merge(const MergeArguments& arguments, const Streams& streams);
 
+struct FigureArguments {
+  std::vector<std::string> inputs;   ///< a case, or result files
+  std::string kind;                  ///< empty: what suits the input
+  std::string output;                ///< .svg, .pdf or .png
+  std::string width{"column"};       ///< column, page or a length
+  std::string height;                ///< a length; empty: what suits the kind
+  double font_size{8.0};             ///< points as printed
+  double dpi{600.0};
+  bool caption{};                    ///< write the caption beside the figure, as .txt
+  std::string x;                     ///< columns; empty: what suits the kind
+  std::vector<std::string> y;
+  std::string z;
+  std::string series;
+  std::vector<std::string> where;    ///< KEY=VALUE: rows of a sweep to keep
+  std::vector<std::string> vary;     ///< as of sweep, for maps and trends straight from a case
+  std::string levels;                ///< of iso-lines, separated by commas
+  std::string measured;              ///< CSV file of measured points or diameters
+  int threads{};
+  bool json{};
+};
+/// Error: InputError for an input that does not hold what the kind needs.
+int run_figure(const FigureArguments& arguments, const Streams& streams);
+
 struct SweepCommand;  // app/sweep.hpp
 int run_sweep_command(const SweepCommand& command, const Streams& streams);
 

@@ -124,6 +124,34 @@ void add_merge(CLI::App& program, Action& action) {
       });
 }
 
+void add_figure(CLI::App& program, Action& action) {
+  add_command<whorl::app::FigureArguments>(
+      program, action, "figure", "Figures for print from a case or from result files",
+      "whorl figure cases/pcl-chloroform.json --kind path -o path.svg\n"
+      "  whorl figure trend.csv --kind map --measured trials.csv --width page -o map.pdf",
+      &whorl::app::run_figure, [](CLI::App& command, whorl::app::FigureArguments& options) {
+        const auto texts = CLI::MultiOptionPolicy::TakeAll;
+        command.add_option("INPUT", options.inputs, "A case, or files of sweep, estimate --json or estimate --profile")->required();
+        command.add_option("--kind", options.kind, "path, profile, map, trend, distribution, budget or split (default: what suits the input)");
+        command.add_option("-o,--output", options.output, "The figure; its ending chooses SVG, PDF or PNG")->required();
+        command.add_option("--width", options.width, "column (85 mm, default), page (175 mm) or a length");
+        command.add_option("--height", options.height, "A length (default: what suits the kind)");
+        command.add_option("--font-size", options.font_size, "Points as printed (default 8)");
+        command.add_option("--dpi", options.dpi, "Dots per inch of a PNG (default 600)");
+        command.add_flag("--caption", options.caption, "Write the caption beside the figure, as .txt");
+        command.add_option("--x", options.x, "Column or key of the horizontal axis");
+        command.add_option("--y", options.y, "Column of the vertical axis; repeat for more panels")->allow_extra_args(false)->multi_option_policy(texts);
+        command.add_option("--z", options.z, "Column that a map shows (default dry_diameter_um)");
+        command.add_option("--series", options.series, "Column or key whose values become the lines of a trend");
+        command.add_option("--where", options.where, "KEY=VALUE: rows of a sweep to keep (repeat for more keys)")->allow_extra_args(false)->multi_option_policy(texts);
+        command.add_option("--vary", options.vary, "As of sweep: what to compute for a map or trend of a case")->allow_extra_args(false)->multi_option_policy(texts);
+        command.add_option("--levels", options.levels, "Iso-lines of a map, separated by commas");
+        command.add_option("--measured", options.measured, "CSV file of measured points (map) or diameters (distribution)");
+        command.add_option("--threads", options.threads, "Threads, 0 for all (default)");
+        command.add_flag("--json", options.json, "Say in JSON what was written");
+      });
+}
+
 int run(int argc, char** argv) {
   CLI::App program{"whorl: what fibre, how much, and how dry a spinning vessel under gas pressure will make", "whorl"};
   program.set_version_flag("--version", "whorl " WHORL_VERSION);
@@ -135,6 +163,7 @@ int run(int argc, char** argv) {
   add_estimate(program, action);
   add_sweep(program, action);
   add_merge(program, action);
+  add_figure(program, action);
   add_check(program, action);
   add_materials(program, action);
 

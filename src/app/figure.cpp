@@ -1,0 +1,353 @@
+// `whorl figure INPUT...`: figures for print from a case or from result files.
+#include <algorithm>
+#include <cmath>
+#include <fstream>
+#include <map>
+#include <nlohmann/json.hpp>
+#include <ostream>
+#include <set>
+#include <sstream>
+
+#include "app/commands.hpp"
+#include "app/estimate.hpp"
+#include "app/figure_data.hpp"
+#include "app/figure_export.hpp"
+#include "io/figure.hpp"
+#include "io/keys.hpp"
+#include "io/table.hpp"
+#include "io/units.hpp"
+#include "model/error.hpp"
+
+namespace whorl::app {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+enum class InputKind { case_file, estimate, sweep, profile };
+
+struct Input {
+  std::string path;
+  std::string name;  ///< file name, for titles
+  InputKind kind{};
+  Json json;
+  io::Table table;
+};
+
+std::string whole_file(const std::string& path) {
+  std::ifstream in(path, std::ios::binary);
+  if (!in) throw InputError(path, "", "the file cannot be read", "a case file, or a result of estimate --json, --profile or sweep");
+  std::ostringstream text;
+  text << in.rdbuf();
+  return text.str();
+}
+
+Input read_input(const std::string& path) {
+  Input input;
+  input.path = path;
+  input.name = path.substr(path.rfind('/') + 1);
+  const std::string text = whole_file(path);
+  const std::size_t first = text.find_first_not_of(" \t\r\n\xef\xbb\xbf");
+  if (first != std::string::npos && text[first] == '{') {
+    input.json = Json::parse(text, nullptr, false);
+    // a broken case file gets the message of the case reader
+    if (input.json.is_discarded() || input.json.contains("whorl_case") || !input.json.contains("program")) {
+      input.kind = InputKind::case_file;
+    } else if (input.json.contains("results")) {
+      input.kind = InputKind::estimate;
+    } else {
+      throw InputError(path, "", "a JSON file of another kind", "a case file or the output of whorl estimate --json");
+    }
+    return input;
+  }
+  input.table = io::parse_table(text, path);
+  if (input.table.rows.empty()) throw InputError(path, "", "no rows", "a table with rows");
+  if (input.table.has("arc_length_mm")) {
+    input.kind = InputKind::profile;
+  } else if (input.table.has("status") && input.table.has("class")) {
+    input.kind = InputKind::sweep;
+  } else {
+    throw InputError(path, "", "a table of another kind", "the output of whorl sweep or of whorl estimate --profile");
+  }
+  return input;
+}
+
+const char* kind_word(InputKind kind) {
+  switch (kind) {
+    case InputKind::case_file: return "a case file";
+    case InputKind::estimate: return "an estimate (JSON)";
+    case InputKind::sweep: return "a sweep (CSV)";
+    case InputKind::profile: return "a profile (CSV)";
+  }
+  return "?";
+}
+
+[[noreturn]] void wrong_input(const Input& input, const std::string& kind, const std::string& allowed) {
+  throw InputError(input.path, "--kind " + kind, kind_word(input.kind), allowed);
+}
+
+io::FigureFormat format_of(const FigureArguments& arguments) {
+  io::FigureFormat format;
+  const io::QuantityKind length{"m", "85 mm"};
+  if (arguments.width == "column") {
+    format.width_mm = io::kColumnWidthMm;
+  } else if (arguments.width == "page") {
+    format.width_mm = io::kPageWidthMm;
+  } else {
+    format.width_mm = io::tidy(1e3 * io::parse_quantity(arguments.width, length, {"", "--width"}).value);
+  }
+  if (!arguments.height.empty()) format.height_mm = io::tidy(1e3 * io::parse_quantity(arguments.height, length, {"", "--height"}).value);
+  format.font_pt = arguments.font_size;
+  return format;
+}
+
+model::Estimate estimate_of(const LoadedCase& loaded) {
+  engine::EstimateOptions options;
+  options.keep_profile = true;
+  model::Estimate estimate = case_estimate(loaded, options);
+  if (estimate.status != model::Status::done) throw InputError(loaded.file.name, "", "a case that does not converge: " + estimate.reason, "a case with a result to draw");
+  return estimate;
+}
+
+// Rows kept by --where.
+void filter(io::Table& table, const std::vector<std::string>& wheres) {
+  for (const auto& where : wheres) {
+    const std::size_t equals = where.find('=');
+    if (equals == std::string::npos) throw InputError("", "--where", '"' + where + '"', "KEY=VALUE, for example \"gas_overpressure=0.1 MPa\"");
+    const std::string name(where.substr(0, equals));
+    const std::string text(where.substr(equals + 1));
+    const io::Key* key = io::find_key(name);
+    const std::string column = key != nullptr ? std::string(key->column) : name;
+    std::vector<std::vector<std::string>> kept;
+    if (key != nullptr) {
+      const double wanted = io::to_display(*key, io::parse_value(*key, text, ""));
+      const auto values = table.numbers(column);
+      for (std::size_t r = 0; r < table.rows.size(); ++r)
+        if (std::abs(values[r] - wanted) <= 1e-9 * std::max(std::abs(wanted), 1e-12)) kept.push_back(table.rows[r]);
+    } else {
+      const std::size_t at = table.column(column);
+      for (const auto& row : table.rows)
+        if (row[at] == text) kept.push_back(row);
+    }
+    if (kept.empty()) throw InputError(table.file, "--where", '"' + where + '"', "a value that is in the column " + column);
+    table.rows = std::move(kept);
+  }
+}
+
+std::vector<double> numbers_of_list(const std::string& text, const std::string& option) {
+  std::vector<double> out;
+  std::istringstream in(text);
+  for (std::string part; std::getline(in, part, ',');) out.push_back(io::parse_quantity(part, {"1", "5"}, {"", option}).value);
+  std::sort(out.begin(), out.end());
+  out.erase(std::unique(out.begin(), out.end()), out.end());
+  return out;
+}
+
+// One file of measured points: columns named as the axes, and one for the value.
+std::vector<io::MapFigure::Point> measured_points(const std::string& path, const io::MapFigure& map) {
+  const io::Table table = io::read_table(path);
+  const auto x = table.numbers(map.x_column);
+  const auto y = table.numbers(map.y_column);
+  std::vector<double> z(x.size(), NAN);
+  for (const std::string& name : {map.z_column, std::string("measured_") + map.z_column, std::string("diameter_um"), std::string("mean_diameter_um")}) {
+    if (!table.has(name)) continue;
+    z = table.numbers(name);
+    break;
+  }
+  std::vector<io::MapFigure::Point> out;
+  for (std::size_t i = 0; i < x.size(); ++i)
+    if (std::isfinite(x[i]) && std::isfinite(y[i])) out.push_back({x[i], y[i], z[i], {}});
+  return out;
+}
+
+class FigureMaker {
+ public:
+  FigureMaker(const FigureArguments& arguments, const Streams& streams) : arguments_{arguments}, streams_{streams}, format_{format_of(arguments)} {
+    for (const auto& path : arguments.inputs) inputs_.push_back(read_input(path));
+  }
+
+  io::Figure make() {
+    const std::string kind = arguments_.kind.empty() ? default_kind() : arguments_.kind;
+    kind_ = kind;
+    if (kind == "path") return path();
+    if (kind == "profile") return profile();
+    if (kind == "map") return map();
+    if (kind == "trend") return trend();
+    if (kind == "distribution") return distribution();
+    if (kind == "budget") return budget();
+    if (kind == "split") return split();
+    throw InputError("", "--kind", '"' + kind + '"', "path, profile, map, trend, distribution, budget or split");
+  }
+  [[nodiscard]] const std::string& kind() const { return kind_; }
+
+ private:
+  const Input& only() const {
+    if (inputs_.size() != 1) throw InputError("", "--kind " + kind_, std::to_string(inputs_.size()) + " inputs", "one input");
+    return inputs_.front();
+  }
+
+  std::string default_kind() const {
+    switch (inputs_.front().kind) {
+      case InputKind::case_file: return arguments_.vary.empty() ? "path" : "map";
+      case InputKind::estimate: return "distribution";
+      case InputKind::profile: return "profile";
+      case InputKind::sweep: return free_axes(inputs_.front().table).size() >= 2 ? "map" : "trend";
+    }
+    return "path";
+  }
+
+  io::Figure path() {
+    io::PathFigure data;
+    for (const auto& input : inputs_) {
+      if (input.kind == InputKind::case_file) {
+        const LoadedCase loaded = load_case(input.path);
+        const model::Estimate estimate = estimate_of(loaded);
+        add_jet(data, loaded, estimate, inputs_.size() > 1 ? case_title(loaded) : std::string());
+        if (inputs_.size() == 1) data.about = setting_title(loaded);
+      } else if (input.kind == InputKind::profile) {
+        add_jet(data, input.table, inputs_.size() > 1 ? input.name : std::string());
+        if (inputs_.size() == 1) data.about = input.name;
+      } else {
+        wrong_input(input, kind_, "a case file or a profile (whorl estimate CASE --profile FILE)");
+      }
+    }
+    return io::draw_path(data, format_);
+  }
+
+  io::Figure profile() {
+    std::vector<io::Table> tables;
+    std::vector<std::string> names;
+    std::string about;
+    for (const auto& input : inputs_) {
+      if (input.kind == InputKind::case_file) {
+        const LoadedCase loaded = load_case(input.path);
+        tables.push_back(profile_table(estimate_of(loaded), input.path));
+        names.push_back(case_title(loaded));
+        about = setting_title(loaded);
+      } else if (input.kind == InputKind::profile) {
+        tables.push_back(input.table);
+        names.push_back(input.name);
+        about = input.name;
+      } else {
+        wrong_input(input, kind_, "a case file or a profile (whorl estimate CASE --profile FILE)");
+      }
+    }
+    if (tables.size() > 1) about.clear();
+    if (tables.size() == 1) names.front().clear();
+    return io::draw_panels(profile_figure(tables, names, arguments_.x, arguments_.y, about), format_);
+  }
+
+  // The sweep of the input: read, or computed from the case over --vary.
+  SweepData sweep_data() {
+    const Input& input = only();
+    SweepData data;
+    if (input.kind == InputKind::sweep) {
+      data.table = input.table;
+      data.about = input.name;
+    } else if (input.kind == InputKind::case_file) {
+      const LoadedCase loaded = load_case(input.path);
+      data = computed_sweep(loaded, arguments_.vary, arguments_.threads, arguments_.kind == "trend");
+    } else {
+      wrong_input(input, kind_, "a sweep (whorl sweep CASE -o FILE) or a case file with --vary");
+    }
+    filter(data.table, arguments_.where);
+    return data;
+  }
+
+  io::Figure map() {
+    const SweepData sweep = sweep_data();
+    io::MapFigure data = map_figure(sweep, arguments_.x, arguments_.y.size() > 1 ? throw_two() : arguments_.y.empty() ? std::string() : arguments_.y.front(), arguments_.z);
+    if (!arguments_.levels.empty()) data.levels = numbers_of_list(arguments_.levels, "--levels");
+    if (!arguments_.measured.empty()) data.measured = measured_points(arguments_.measured, data);
+    return io::draw_map(data, format_);
+  }
+  static std::string throw_two() { throw InputError("", "--y", "more than one column", "one column for a map"); }
+
+  io::Figure trend() {
+    return io::draw_panels(trend_figure(sweep_data(), arguments_.x, arguments_.y, arguments_.series), format_);
+  }
+
+  io::Figure distribution() {
+    const Input& input = only();
+    io::DistributionFigure data;
+    if (input.kind == InputKind::case_file) {
+      const LoadedCase loaded = load_case(input.path);
+      const model::Estimate estimate = estimate_of(loaded);
+      add_run(data, estimate);
+      data.about = setting_title(loaded);
+    } else if (input.kind == InputKind::estimate) {
+      for (const auto& point : input.json.at("run")) {
+        if (!point.contains("dry_diameter_um") || !point.contains("fibre_length_share")) continue;
+        data.diameters_um.push_back(point.at("dry_diameter_um").get<double>());
+        data.shares.push_back(point.at("fibre_length_share").get<double>());
+      }
+      data.about = input.json.value("case", std::string());
+    } else {
+      wrong_input(input, kind_, "a case file or an estimate (whorl estimate CASE --json)");
+    }
+    if (data.diameters_um.size() < 2) throw InputError(input.path, "--kind distribution", "a run that lays no fibre at two moments or more", "a case whose jet arrives");
+    if (!arguments_.measured.empty()) {
+      data.measured_um = measured_diameters(arguments_.measured);
+      data.measured_name = "measured, by number";
+    }
+    return io::draw_distribution(data, format_);
+  }
+
+  // Results of a case or of an estimate as JSON.
+  std::pair<Json, std::string> results(const Input& input) const {
+    if (input.kind == InputKind::estimate) return {input.json, input.json.value("case", input.name)};
+    if (input.kind == InputKind::case_file) {
+      const LoadedCase loaded = load_case(input.path);
+      return {estimate_json(loaded, estimate_of(loaded)), setting_title(loaded)};
+    }
+    wrong_input(input, kind_, "a case file or an estimate (whorl estimate CASE --json)");
+  }
+
+  io::Figure budget() {
+    const auto [json, about] = results(only());
+    if (!json.contains("line_speed_budget_J_kg")) throw InputError(only().path, "--kind budget", "an estimate without a jet", "a case whose jet leaves the orifice");
+    return io::draw_split(budget_figure(json.at("line_speed_budget_J_kg"), about), format_);
+  }
+
+  io::Figure split() {
+    if (inputs_.size() != 2) throw InputError("", "--kind split", std::to_string(inputs_.size()) + " inputs", "two cases or estimates: before and after");
+    const auto [before, before_name] = results(inputs_[0]);
+    const auto [after, after_name] = results(inputs_[1]);
+    return io::draw_split(split_figure(before, after, "from " + before_name + " to " + after_name, inputs_[1].path), format_);
+  }
+
+  const FigureArguments& arguments_;
+  const Streams& streams_;
+  io::FigureFormat format_;
+  std::vector<Input> inputs_;
+  std::string kind_;
+};
+
+void write_file(const std::string& path, const std::string& content) {
+  std::ofstream file(path, std::ios::binary | std::ios::trunc);
+  file << content;
+  file.close();
+  if (!file) throw InputError(path, "-o", "cannot be written", "a path in a folder you may write to");
+}
+
+}  // namespace
+
+int run_figure(const FigureArguments& arguments, const Streams& streams) {
+  const FigureFile type = figure_file_type(arguments.output);
+  FigureMaker maker(arguments, streams);
+  const io::Figure figure = maker.make();
+  write_file(arguments.output, exported(figure, type, arguments.dpi));
+  std::string caption_file;
+  if (arguments.caption) {
+    caption_file = arguments.output.substr(0, arguments.output.rfind('.')) + ".txt";
+    write_file(caption_file, figure.caption + '\n');
+  }
+  if (arguments.json) {
+    Json json{{"file", arguments.output}, {"kind", maker.kind()}, {"title", figure.title}, {"caption", figure.caption},
+              {"width_mm", io::tidy(figure.width_pt / io::kPointsPerMm, 6)}, {"height_mm", io::tidy(figure.height_pt / io::kPointsPerMm, 6)}};
+    if (!caption_file.empty()) json["caption_file"] = caption_file;
+    streams.out << json.dump(2, ' ', false, Json::error_handler_t::replace) << '\n';
+  }
+  return kDone;
+}
+
+}  // namespace whorl::app

@@ -1,0 +1,246 @@
+// `whorl figure` on the demo cases: every kind, as a reader would ask for it.
+#include <stdlib.h>
+
+#include <algorithm>
+#include <cmath>
+#include <filesystem>
+#include <fstream>
+#include <nlohmann/json.hpp>
+#include <sstream>
+
+#include "app/commands.hpp"
+#include "app/figure_data.hpp"
+#include "app/figure_export.hpp"
+#include "catch.hpp"
+#include "io/svg_reader.hpp"
+#include "io/table.hpp"
+#include "model/error.hpp"
+
+using namespace whorl;
+namespace fs = std::filesystem;
+
+namespace {
+
+struct Folder {
+  Folder() {
+    std::string name = (fs::temp_directory_path() / "whorl-figure-XXXXXX").string();
+    REQUIRE(::mkdtemp(name.data()) != nullptr);
+    path = name;
+  }
+  ~Folder() { fs::remove_all(path); }
+  Folder(const Folder&) = delete;
+  Folder& operator=(const Folder&) = delete;
+  [[nodiscard]] std::string at(const std::string& name) const { return (path / name).string(); }
+  fs::path path;
+};
+
+std::string read(const std::string& path) {
+  std::ifstream in(path, std::ios::binary);
+  std::ostringstream text;
+  text << in.rdbuf();
+  return text.str();
+}
+
+void write(const std::string& path, const std::string& text) { std::ofstream(path, std::ios::binary) << text; }
+
+std::string the_case(const std::string& name) { return std::string(WHORL_SOURCE_DIR) + "/cases/" + name + ".json"; }
+
+bool overlap(const io::PageBox& a, const io::PageBox& b) { return a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom; }
+
+void check_page(const io::Figure& figure) {
+  for (std::size_t i = 0; i < figure.texts.size(); ++i) {
+    const auto& [text, box] = figure.texts[i];
+    INFO(text << " at " << box.left << ", " << box.top);
+    CHECK((box.left >= 0.0 && box.top >= 0.0 && box.right <= figure.width_pt && box.bottom <= figure.height_pt));
+    for (std::size_t k = i + 1; k < figure.texts.size(); ++k) {
+      INFO("against " << figure.texts[k].text);
+      CHECK_FALSE(overlap(box, figure.texts[k].box));
+    }
+  }
+  (void)svg_reader::parse(figure.svg);
+}
+
+std::string refusal(const app::FigureArguments& arguments) {
+  std::ostringstream out, err;
+  try {
+    (void)app::run_figure(arguments, {out, err});
+  } catch (const InputError& error) {
+    return error.what();
+  }
+  return "";
+}
+
+}  // namespace
+
+TEST_CASE("figure: every case with a jet, in both widths") {
+  int drawn = 0;
+  for (const auto& entry : fs::directory_iterator(fs::path(WHORL_SOURCE_DIR) / "cases")) {
+    if (entry.path().extension() != ".json") continue;
+    INFO(entry.path().filename().string());
+    const app::LoadedCase loaded = app::load_case(entry.path().string());
+    engine::EstimateOptions options;
+    options.keep_profile = true;
+    const model::Estimate estimate = app::case_estimate(loaded, options);
+    REQUIRE(estimate.status == model::Status::done);
+    if (estimate.jet.profile.size() < 2) continue;
+    for (const double width : {io::kColumnWidthMm, io::kPageWidthMm}) {
+      io::FigureFormat format;
+      format.width_mm = width;
+      io::PathFigure path;
+      app::add_jet(path, loaded, estimate, "");
+      check_page(io::draw_path(path, format));
+      const auto table = app::profile_table(estimate, entry.path().string());
+      check_page(io::draw_panels(app::profile_figure({table}, {""}, "", {}, app::setting_title(loaded)), format));
+      check_page(io::draw_panels(app::profile_figure({table, table}, {"one", "another"}, "radius_mm", {}, ""), format));
+      io::DistributionFigure run;
+      app::add_run(run, estimate);
+      if (run.diameters_um.size() > 1) check_page(io::draw_distribution(run, format));
+      const auto json = app::estimate_json(loaded, estimate);
+      if (json.contains("line_speed_budget_J_kg")) check_page(io::draw_split(app::budget_figure(json.at("line_speed_budget_J_kg"), "demo"), format));
+      ++drawn;
+    }
+  }
+  CHECK(drawn >= 12);
+}
+
+TEST_CASE("figure: the profile drawn is the profile written") {
+  const Folder folder;
+  std::ostringstream out, err;
+  app::EstimateArguments estimate;
+  estimate.case_file = the_case("pcl-chloroform");
+  estimate.profile = folder.at("jet.csv");
+  REQUIRE(app::run_estimate(estimate, {out, err}) == app::kDone);
+  app::FigureArguments arguments;
+  arguments.inputs = {folder.at("jet.csv")};
+  arguments.output = folder.at("jet.svg");
+  arguments.caption = true;
+  REQUIRE(app::run_figure(arguments, {out, err}) == app::kDone);
+  const io::Table table = io::read_table(folder.at("jet.csv"));
+  const auto elements = svg_reader::parse(read(folder.at("jet.svg")));
+  std::size_t panels = 0;
+  for (const auto& element : elements) {
+    if (element.get("class") != "series") continue;
+    const svg_reader::Element* frame = nullptr;
+    for (const std::size_t parent : element.parents)
+      if (elements[parent].get("class") == "frame") frame = &elements[parent];
+    REQUIRE(frame != nullptr);
+    const auto x = table.numbers(frame->get("data-x"));
+    const auto y = table.numbers(frame->get("data-y"));
+    // Coordinates are rounded to 0.005 pt.
+    const double x_step = 0.006 * (frame->number("data-x-high") - frame->number("data-x-low")) / std::abs(frame->number("data-x-end") - frame->number("data-x-start"));
+    std::size_t i = 0;
+    for (const auto& part : svg_reader::path_points(element.get("d")))
+      for (const auto& p : part) {
+        REQUIRE(i < x.size());
+        const double lower = svg_reader::value_at(*frame, "y", p.y + 0.006);
+        const double upper = svg_reader::value_at(*frame, "y", p.y - 0.006);
+        CHECK_THAT(svg_reader::value_at(*frame, "x", p.x), WithinAbs(x[i], x_step));
+        CHECK((y[i] >= std::min(lower, upper) && y[i] <= std::max(lower, upper)));
+        ++i;
+      }
+    CHECK(i == x.size());
+    ++panels;
+  }
+  CHECK(panels == 5);
+  CHECK(read(folder.at("jet.txt")).find("Profiles along the jet: jet.csv.") == 0);
+}
+
+TEST_CASE("figure: map and trend of a sweep are its rows") {
+  const Folder folder;
+  const std::string csv =
+      "point,rotation_speed_rpm,gas_overpressure_MPa,status,reason,class,landing,warnings,dry_diameter_um,dry_diameter_um_low,dry_diameter_um_high\n"
+      "1,6000,0,done,x,stalled,none,,,,\n2,6000,0.1,done,x,continuous,dry,,5.5,5,6.5\n3,6000,0.2,done,x,continuous,dry,,7,6,8\n"
+      "4,8000,0,done,x,continuous,dry,,3.8,3,4\n5,8000,0.1,done,x,continuous,dry,,5.9,5.1,6.9\n6,8000,0.2,not-converged,x,,,,,,\n"
+      "7,10000,0,done,x,continuous,dry,,4.2,4,5\n8,10000,0.1,done,x,wet-landing,wet,,6.1,5.5,7\n9,10000,0.2,done,x,wet-landing,wet,,8.4,7,9\n";
+  write(folder.at("s.csv"), csv);
+  app::SweepData sweep;
+  sweep.table = io::read_table(folder.at("s.csv"));
+  sweep.about = "demo";
+  const io::MapFigure map = app::map_figure(sweep, "", "", "");
+  CHECK(map.x == std::vector<double>{6000.0, 8000.0, 10000.0});
+  CHECK(map.classes == std::vector<std::string>{"stalled", "continuous", "continuous", "continuous", "continuous", "wet-landing", "continuous", "no result", "wet-landing"});
+  CHECK(std::isnan(map.z[0]));
+  CHECK(map.z[5] == 6.1);
+  check_page(io::draw_map(map, {}));
+  const io::PanelFigure trend = app::trend_figure(sweep, "", {}, "");
+  REQUIRE(trend.panels.size() == 1);
+  REQUIRE(trend.panels[0].series.size() == 3);
+  CHECK(trend.panels[0].series[1].y == std::vector<double>{5.5, 5.9, 6.1});
+  CHECK(trend.panels[0].series[1].low == std::vector<double>{5.0, 5.1, 5.5});
+  CHECK(trend.panels[0].series[1].hollow == std::vector<bool>{false, false, true});
+  const io::Figure drawn = io::draw_panels(trend, {});
+  check_page(drawn);
+  CHECK(drawn.caption.find("Hollow markers: class not continuous.") != std::string::npos);
+  CHECK(drawn.caption.find("Shaded: 5 % to 95 %.") != std::string::npos);
+
+  // The other axis across, two panels, one line held.
+  app::FigureArguments arguments;
+  arguments.inputs = {folder.at("s.csv")};
+  arguments.kind = "trend";
+  arguments.x = "gas_overpressure";
+  arguments.where = {"rotation_speed=8000 rpm"};
+  arguments.output = folder.at("t.svg");
+  std::ostringstream out, err;
+  arguments.json = true;
+  REQUIRE(app::run_figure(arguments, {out, err}) == app::kDone);
+  CHECK(nlohmann::json::parse(out.str()).at("kind") == "trend");
+  CHECK(refusal([&] { auto a = arguments; a.where = {"rotation_speed=8001 rpm"}; return a; }()).find("--where") != std::string::npos);
+  CHECK(refusal([&] { auto a = arguments; a.kind = "map"; return a; }()).find("axes") != std::string::npos);
+  CHECK(refusal([&] { auto a = arguments; a.kind = "path"; return a; }()).find("a sweep (CSV)") != std::string::npos);
+  CHECK(refusal([&] { auto a = arguments; a.kind = "pie"; return a; }()).find("path, profile") != std::string::npos);
+  CHECK(refusal([&] { auto a = arguments; a.y = {"dry_diametre_um"}; return a; }()).find("dry_diameter_um") != std::string::npos);
+  CHECK(refusal([&] { auto a = arguments; a.output = "x.gif"; return a; }()).find(".svg, .pdf or .png") != std::string::npos);
+  CHECK(refusal([&] { auto a = arguments; a.width = "85 kg"; return a; }()).find("--width") != std::string::npos);
+  CHECK(refusal([&] { auto a = arguments; a.inputs = {folder.at("none.csv")}; return a; }()).find("cannot be read") != std::string::npos);
+  CHECK(refusal([&] { auto a = arguments; a.output = folder.at("no/such/t.svg"); return a; }()).find("cannot be written") != std::string::npos);
+}
+
+TEST_CASE("figure: the split of a change adds up, whatever changed") {
+  const app::LoadedCase before = app::load_case(the_case("pcl-chloroform"));
+  app::LoadedCase after = before;
+  after.file.input.operation.rotation_speed_rad_s *= 1.2;
+  after.file.input.operation.gas_overpressure_Pa *= 1.5;
+  after.file.input.solution.concentration.value *= 1.04;
+  after.file.input.model.excess_draw = 1.3;
+  const auto a = app::estimate_json(before, app::case_estimate(before, {}));
+  const auto b = app::estimate_json(after, app::case_estimate(after, {}));
+  const io::SplitFigure split = app::split_figure(a, b, "demo", "b.json");
+  double sum = 0.0;
+  for (const auto& part : split.parts) sum += part.value;
+  // the mass balance is exact; the drawn total is the ratio of the diameters themselves
+  CHECK_THAT(sum, WithinAbs(split.total, 1e-10));
+  CHECK_THAT(split.total, WithinAbs(std::log(b.at("results").at("dry_diameter_um").get<double>() / a.at("results").at("dry_diameter_um").get<double>()), 1e-12));
+  CHECK(std::abs(split.total) > 0.01);
+  check_page(io::draw_split(split, {}));
+}
+
+TEST_CASE("figure: PDF and PNG have the size as printed") {
+  const io::Figure figure = [] {
+    io::SplitFigure split;
+    split.parts = {{"one", 1.0, false}, {"two", -0.4, false}};
+    split.total = 0.6;
+    split.total_name = "sum";
+    split.title = "Sizes";
+    return io::draw_split(split, {});
+  }();
+  if (!app::can_export()) {
+    WARN("built without librsvg: PDF and PNG not tested");
+    CHECK_THROWS_AS(app::figure_file_type("a.pdf"), InputError);
+    return;
+  }
+  const std::string png = app::exported(figure, app::FigureFile::png, 300.0);
+  REQUIRE(png.size() > 1000);
+  CHECK(png.substr(1, 3) == "PNG");
+  const auto number = [&](std::size_t at) {
+    std::size_t out = 0;
+    for (std::size_t i = 0; i < 4; ++i) out = 256 * out + static_cast<unsigned char>(png[at + i]);
+    return out;
+  };
+  CHECK(number(16) == 1004);  // 85 mm at 300 dots per inch
+  CHECK(png.substr(37, 4) == "pHYs");
+  CHECK(number(41) == 11811);  // dots per metre
+  const std::string pdf = app::exported(figure, app::FigureFile::pdf, 300.0);
+  CHECK(pdf.substr(0, 5) == "%PDF-");
+  CHECK(pdf.find("/Image") == std::string::npos);  // vectors, not a picture
+  CHECK_THROWS_AS(app::exported(figure, app::FigureFile::png, 10000.0), InputError);
+}
