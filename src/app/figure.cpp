@@ -1,17 +1,19 @@
 // `whorl figure INPUT...`: figures for print from a case or from result files.
+#include <unistd.h>
+
 #include <algorithm>
 #include <cmath>
 #include <fstream>
-#include <map>
 #include <nlohmann/json.hpp>
 #include <ostream>
-#include <set>
 #include <sstream>
 
 #include "app/commands.hpp"
 #include "app/estimate.hpp"
 #include "app/figure_data.hpp"
 #include "app/figure_export.hpp"
+#include "app/stop_signals.hpp"
+#include "engine/batch.hpp"
 #include "io/figure.hpp"
 #include "io/keys.hpp"
 #include "io/table.hpp"
@@ -245,7 +247,12 @@ class FigureMaker {
       data.about = input.name;
     } else if (input.kind == InputKind::case_file) {
       const LoadedCase loaded = load_case(input.path);
-      data = computed_sweep(loaded, arguments_.vary, arguments_.threads, arguments_.kind == "trend");
+      GridOptions options;
+      options.vary = arguments_.vary;
+      options.one_axis = kind_ == "trend";
+      options.threads = arguments_.threads;
+      if (::isatty(STDERR_FILENO) == 1) options.progress = &streams_.err;
+      data = computed_sweep(loaded, options);
     } else {
       wrong_input(input, kind_, "a sweep (whorl sweep CASE -o FILE) or a case file with --vary");
     }
@@ -334,7 +341,13 @@ void write_file(const std::string& path, const std::string& content) {
 int run_figure(const FigureArguments& arguments, const Streams& streams) {
   const FigureFile type = figure_file_type(arguments.output);
   FigureMaker maker(arguments, streams);
-  const io::Figure figure = maker.make();
+  const StopSignals signals;
+  io::Figure figure;
+  try {
+    figure = maker.make();
+  } catch (const engine::Interrupted&) {
+    return kInterrupted;
+  }
   write_file(arguments.output, exported(figure, type, arguments.dpi));
   std::string caption_file;
   if (arguments.caption) {

@@ -3,8 +3,8 @@
 #include <algorithm>
 #include <cmath>
 #include <nlohmann/json.hpp>
-#include <set>
 
+#include "app/parallel.hpp"
 #include "app/sweep_run.hpp"
 #include "app/sweep_spec.hpp"
 #include "engine/jet_inertial.hpp"
@@ -184,13 +184,14 @@ std::vector<std::string> free_axes(const io::Table& sweep) {
   return out;
 }
 
-SweepData computed_sweep(const LoadedCase& loaded, const std::vector<std::string>& vary, int threads, bool one_axis) {
-  (void)threads;
+SweepData computed_sweep(const LoadedCase& loaded, const GridOptions& options) {
+  check_threads(options.threads);
+  const auto& vary = options.vary;
   const auto& input = loaded.file.input;
   std::optional<SweepSpec> block;
   SpecOverrides overrides;
   overrides.vary = vary;
-  if (vary.empty() && !loaded.file.sweep_json.empty()) block = parse_sweep_block(Json::parse(loaded.file.sweep_json), loaded.file.name);
+  if (vary.empty() && !options.ignore_block && !loaded.file.sweep_json.empty()) block = parse_sweep_block(Json::parse(loaded.file.sweep_json), loaded.file.name);
   if (vary.empty() && !block) {
     // Half to one and a half times the speed of the case, and overpressure from none to twice that of the case.
     const io::Key& speed = key_of("operation.rotation_speed");
@@ -198,8 +199,8 @@ SweepData computed_sweep(const LoadedCase& loaded, const std::vector<std::string
     const auto clipped = [](const io::Key& key, double si) { return io::value_text(key, std::clamp(si, key.minimum, key.maximum), 5); };
     const double n = input.operation.rotation_speed_rad_s;
     const double p = input.operation.gas_overpressure_Pa > 0.0 ? input.operation.gas_overpressure_Pa : 5e4;
-    overrides.vary.push_back("operation.rotation_speed=" + clipped(speed, 0.5 * n) + ".." + clipped(speed, 1.5 * n) + ":9");
-    if (!one_axis) overrides.vary.push_back("operation.gas_overpressure=" + clipped(pressure, 0.0) + ".." + clipped(pressure, 2.0 * p) + ":7");
+    overrides.vary.push_back("operation.rotation_speed=" + clipped(speed, 0.5 * n) + ".." + clipped(speed, 1.5 * n) + ':' + std::to_string(options.speeds));
+    if (!options.one_axis) overrides.vary.push_back("operation.gas_overpressure=" + clipped(pressure, 0.0) + ".." + clipped(pressure, 2.0 * p) + ':' + std::to_string(options.pressures));
   }
   const SweepSpec spec = combine(block, overrides, loaded.file.name);
   engine::Design design = make_design(spec, loaded.file.name);
@@ -208,30 +209,26 @@ SweepData computed_sweep(const LoadedCase& loaded, const std::vector<std::string
     throw InputError(loaded.file.name, "--vary", std::to_string(design.size()) + " points", "up to 20000 for a figure; larger sweeps by whorl sweep");
   const std::uint64_t size = design.size();
   SweepPlan plan{input, spec.keys, std::move(design), case_title(loaded), {}, {}, {}, 0, size};
-  std::string text = sweep_header(plan);
-  std::vector<double> values(plan.keys.size());
+  std::vector<std::vector<double>> values(size, std::vector<double>(plan.keys.size()));
+  std::vector<model::CaseInput> inputs(size, input);
   for (std::uint64_t i = 0; i < size; ++i) {
-    plan.design.point(i, values);
-    model::CaseInput point = input;
-    for (std::size_t k = 0; k < values.size(); ++k) plan.keys[k].key->set(point, io::from_display(*plan.keys[k].key, values[k]));
-    PointOutcome outcome;
-    model::Estimate estimate;
-    try {
-      io::validate(point, loaded.file.name);
-      estimate = engine::estimate(point, loaded.library);
-      outcome.estimate = &estimate;
-      outcome.status = estimate.status == model::Status::done ? "done" : "not-converged";
-      outcome.reason = estimate.reason;
-    } catch (const InputError& error) {
-      outcome.estimate = nullptr;
-      outcome.status = "refused";
-      outcome.reason = error.what();
-    }
-    append_sweep_row(text, plan, i, values, outcome);
+    plan.design.point(i, values[i]);
+    for (std::size_t k = 0; k < plan.keys.size(); ++k) plan.keys[k].key->set(inputs[i], io::from_display(*plan.keys[k].key, values[i][k]));
+  }
+  engine::EstimateOptions estimate_options;
+  estimate_options.keep_profile = options.keep_estimates;
+  const engine::BatchRunner run = parallel_runner(case_runner(loaded, estimate_options), {options.threads, options.progress, "points"});
+  std::vector<model::Estimate> estimates = run(inputs);
+  std::string text = sweep_header(plan);
+  for (std::uint64_t i = 0; i < size; ++i) {
+    const model::Estimate& estimate = estimates[i];
+    const char* status = estimate.status == model::Status::done ? "done" : estimate.reason.starts_with("refused") ? "refused" : "not-converged";
+    append_sweep_row(text, plan, i, values[i], {status, estimate.reason, &estimate});
   }
   SweepData data;
   data.table = io::parse_table(text, loaded.file.name);
   data.about = case_title(loaded);
+  if (options.keep_estimates) data.estimates = std::move(estimates);
   for (const auto& swept : plan.keys)
     if (const auto own = swept.key->get(input)) data.base.emplace_back(std::string(swept.key->column), io::to_display(*swept.key, *own));
   return data;

@@ -1,5 +1,6 @@
 // From estimates and tables to what figures take. Shared by `figure` and `report`.
 #pragma once
+#include <iosfwd>
 #include <nlohmann/json_fwd.hpp>
 #include <string>
 #include <vector>
@@ -35,12 +36,22 @@ struct SweepData {
   std::string about;
   /// The point of the case itself by column, where it was computed from a case.
   std::vector<std::pair<std::string, double>> base;
+  std::vector<model::Estimate> estimates;  ///< one per row, when asked for
+};
+struct GridOptions {
+  std::vector<std::string> vary;  ///< as of sweep; empty: the sweep block of the case, else a grid round the case
+  bool one_axis{};                ///< that grid: speed alone, not speed and overpressure
+  int speeds{9}, pressures{7};    ///< points of that grid
+  bool ignore_block{};            ///< of the case
+  bool keep_estimates{};          ///< with their profiles
+  int threads{};
+  std::ostream* progress{};
 };
 /// Columns of a sweep that were varied and have more than one value.
 [[nodiscard]] std::vector<std::string> free_axes(const io::Table& sweep);
-/// Computes a sweep of a case in memory. Nothing to vary and no sweep block: speed and overpressure round those of the case
-/// (`one_axis`: speed alone).
-[[nodiscard]] SweepData computed_sweep(const LoadedCase& loaded, const std::vector<std::string>& vary, int threads, bool one_axis);
+/// Computes a sweep of a case in memory.
+/// Error: InputError as `sweep`, or for more than 20000 points; engine::Interrupted after Ctrl-C while a StopSignals lives
+[[nodiscard]] SweepData computed_sweep(const LoadedCase& loaded, const GridOptions& options);
 
 /// Error: InputError when the sweep does not have exactly two free axes or a column is missing
 [[nodiscard]] io::MapFigure map_figure(const SweepData& sweep, const std::string& x, const std::string& y, const std::string& z);
