@@ -92,6 +92,22 @@ struct FigureArguments {
 };
 /// Error: InputError for an input that does not hold what the kind needs.
 int run_figure(const FigureArguments& arguments, const Streams& streams);
+struct RecipeArguments {
+  std::string case_file;
+  std::string runs{"1"};
+  std::string allowance{"10 %"};
+  std::string interval{"30 min"};     ///< from start to start of two runs
+  std::string room_volume{"30 m3"};
+  std::string air_changes{"6 h-1"};   ///< fresh air
+  std::string mixing_factor{"3"};
+  std::string collector_height;       ///< empty: not stated
+  std::string rotor_material{"aluminium-6061-t6"};
+  std::string safety_factor{"4"};
+  std::string page;                   ///< HTML file; empty: none
+  bool json{};
+};
+/// The sheet for the bench. kNotMet when the estimate behind it did not converge.
+int run_recipe(const RecipeArguments& arguments, const Streams& streams);
 
 struct SweepCommand;  // app/sweep.hpp
 int run_sweep_command(const SweepCommand& command, const Streams& streams);

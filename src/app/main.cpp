@@ -152,6 +152,26 @@ void add_figure(CLI::App& program, Action& action) {
       });
 }
 
+void add_recipe(CLI::App& program, Action& action) {
+  add_command<whorl::app::RecipeArguments>(
+      program, action, "recipe", "The sheet for the bench: weigh-out, run, vapour, gas energy, rotor, cautions",
+      "whorl recipe cases/pcl-chloroform.json --runs 3 --room-volume \"40 m3\" --air-changes \"8 h-1\" --page recipe.html",
+      &whorl::app::run_recipe, [](CLI::App& command, whorl::app::RecipeArguments& options) {
+        command.add_option("CASE", options.case_file, "Case file (JSON)")->required();
+        command.add_option("--runs", options.runs, "Runs that the batch is for (default 1)");
+        command.add_option("--allowance", options.allowance, "Made beyond that (default 10 %)");
+        command.add_option("--interval", options.interval, "From start to start of two runs (default 30 min)");
+        command.add_option("--room-volume", options.room_volume, "Volume of the room (default 30 m3)");
+        command.add_option("--air-changes", options.air_changes, "Changes of fresh air per time (default 6 h-1)");
+        command.add_option("--mixing-factor", options.mixing_factor, "1: fresh air mixes at once; more: it does not (default 3)");
+        command.add_option("--collector-height", options.collector_height, "Height of the band in which fibre lands");
+        command.add_option("--rotor-material", options.rotor_material, "Of the vessel wall (default aluminium-6061-t6)");
+        command.add_option("--safety-factor", options.safety_factor, "On the yield strength (default 4)");
+        command.add_option("--page", options.page, "Also write a page for printing (HTML)")->type_name("FILE");
+        command.add_flag("--json", options.json, "Write JSON instead of text");
+      });
+}
+
 int run(int argc, char** argv) {
   CLI::App program{"whorl: what fibre, how much, and how dry a spinning vessel under gas pressure will make", "whorl"};
   program.set_version_flag("--version", "whorl " WHORL_VERSION);
@@ -164,6 +184,7 @@ int run(int argc, char** argv) {
   add_sweep(program, action);
   add_merge(program, action);
   add_figure(program, action);
+  add_recipe(program, action);
   add_check(program, action);
   add_materials(program, action);
 

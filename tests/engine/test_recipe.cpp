@@ -1,0 +1,91 @@
+// The sheet for the bench from a whole case.
+#include <cmath>
+#include <string>
+
+#include "app/commands.hpp"
+#include "catch.hpp"
+#include "engine/case_of.hpp"
+#include "engine/recipe.hpp"
+#include "io/sheet.hpp"
+#include "model/error.hpp"
+
+using namespace whorl;
+
+TEST_CASE("recipe: both readings of % w/v, by hand", "[engine][recipe]") {
+  // 18 g in 100 mL of chloroform against 18 g in 100 mL of solution; densities of the resolved case
+  model::CaseInput input = io::read_case_file(testing::case_path("pcl-chloroform")).input;
+  engine::RecipeOptions options;
+  options.runs = 2.0;
+  options.allowance = 0.25;
+  const engine::Recipe recipe = engine::make_recipe(input, io::built_in_library(), options);
+  const engine::Setup setup = engine::resolve(input, io::built_in_library());
+  const double rho_s = setup.fluid.solvent_density_kg_m3, rho_p = setup.fluid.polymer_density_kg_m3;
+  const double w = 180.0 / (180.0 + rho_s);
+  CHECK_THAT(recipe.polymer_mass_fraction, WithinRel(w, 1e-12));
+  CHECK_THAT(recipe.batch_volume_m3, WithinRel(12.5e-6, 1e-12));
+  const double rho = 1.0 / (w / rho_p + (1.0 - w) / rho_s);
+  CHECK_THAT(recipe.batch.polymer_mass_kg, WithinRel(12.5e-6 * rho * w, 1e-12));
+  CHECK_THAT(recipe.polymer_per_solvent_kg_m3, WithinRel(180.0, 1e-12));
+  CHECK_THAT(recipe.polymer_per_solution_kg_m3, WithinRel(rho * w, 1e-12));
+  REQUIRE(recipe.other_readings.size() == 1);
+  CHECK_THAT(recipe.other_readings[0].weigh_out.polymer_mass_kg, WithinRel(12.5e-6 * 180.0, 1e-12));
+  // stated by mass: there is nothing to mistake it for, and the same liquid asks for the same weights
+  input.solution.concentration = {model::ConcentrationBasis::mass, w};
+  const engine::Recipe by_mass = engine::make_recipe(input, io::built_in_library(), options);
+  CHECK(by_mass.other_readings.empty());
+  CHECK_THAT(by_mass.batch.solvent_mass_kg, WithinRel(recipe.batch.solvent_mass_kg, 1e-12));
+}
+
+TEST_CASE("recipe: masses add up, and each limit has its own averaging time", "[engine][recipe]") {
+  const model::CaseInput input = io::read_case_file(testing::case_path("pmma-acetone-dry")).input;
+  const engine::Recipe recipe = engine::make_recipe(input, io::built_in_library(), {});
+  REQUIRE(recipe.estimate.status == model::Status::done);
+  const double left = recipe.estimate.run.emptied_fraction;
+  CHECK_THAT(recipe.solvent_released_kg + recipe.polymer_spun_kg, WithinRel(left * recipe.charge_mass_kg, 1e-6));
+  REQUIRE(recipe.limits.size() >= 3);
+  for (const engine::LimitCheck& check : recipe.limits) {
+    INFO(check.limit->body << ", " << check.limit->kind);
+    CHECK(check.concentration_kg_m3 > 0.0);
+    CHECK(check.concentration_kg_m3 <= recipe.peak_kg_m3);
+    CHECK_THAT(check.ratio, WithinRel(check.concentration_kg_m3 / check.limit->mass_concentration_kg_m3, 1e-12));
+  }
+  REQUIRE(recipe.lower_flammability_kg_m3);
+  // acetone 2.5 % by volume at 22 degC: 60 g/m3 (2.5 % x 58.08/24.2)
+  CHECK_THAT(*recipe.lower_flammability_kg_m3, WithinRel(0.060, 0.01));
+  CHECK(engine::averaging_time_s("short term (15 min)") == 900.0);
+  CHECK(engine::averaging_time_s("short term (60 min)") == 3600.0);
+  CHECK(engine::averaging_time_s("ceiling") == 0.0);
+  CHECK(engine::averaging_time_s("8 h time-weighted average") == 28800.0);
+}
+
+TEST_CASE("recipe: the speed at the allowed stress is where the share is one", "[engine][recipe][eq:liquid-ring-pressure]") {
+  model::CaseInput input = io::read_case_file(testing::case_path("pcl-chloroform")).input;
+  const engine::Recipe recipe = engine::make_recipe(input, io::built_in_library(), {});
+  REQUIRE(recipe.speed_limit_rad_s);
+  input.operation.rotation_speed_rad_s = *recipe.speed_limit_rad_s;
+  const engine::Recipe there = engine::make_recipe(input, io::built_in_library(), {});
+  // the free surface moves a little with the speed
+  CHECK_THAT(there.stress_share, WithinRel(1.0, 0.02));
+  // whole bore full of liquid: rho omega^2 R^2/2, the paraboloid's pressure at the wall (any text)
+  CHECK_THAT(engine::liquid_ring_pressure_Pa(1000.0, 100.0, 0.1, 0.0), WithinRel(50000.0, 1e-12));
+  engine::RecipeOptions options;
+  options.rotor_material = "cheese";
+  CHECK_THROWS_AS(engine::make_recipe(input, io::built_in_library(), options), InputError);
+}
+
+TEST_CASE("recipe: page and text escape what the user wrote and carry the cautions", "[engine][recipe][hostile]") {
+  io::Sheet sheet;
+  sheet.title = "<script>alert(1)</script>";
+  sheet.purpose = "=HYPERLINK(\"http://x\") & 'more'";
+  sheet.sections = {{"Weigh-out", "", {{"polymer_mass", "polymer <b>", 1.5, "g", "a < b", "", "", true, 4}}, ""}};
+  sheet.cautions = {"Mind the rotor."};
+  const std::string page = io::sheet_html(sheet);
+  CHECK(page.find("<script>") == std::string::npos);
+  CHECK(page.find("polymer <b>") == std::string::npos);
+  CHECK(page.find("&lt;script&gt;alert(1)&lt;/script&gt;") != std::string::npos);
+  CHECK(page.find("&quot;http://x&quot;) &amp; &#39;more&#39;") != std::string::npos);
+  CHECK(page.find("http://") == page.find("http://x"));  // nothing from the network
+  CHECK(page.find("src=") == std::string::npos);
+  CHECK(page.find("Mind the rotor.") != std::string::npos);
+  CHECK(io::sheet_text(sheet).find("Mind the rotor.") != std::string::npos);
+}
