@@ -10,11 +10,11 @@ using namespace whorl::model;
 
 namespace {
 constexpr double kRoom_K = 298.15, kAtmosphere_Pa = 101325.0;
-constexpr double kPound_kg = 0.45359237, kFoot3_m3 = 0.028316846592, kPint_m3 = 473.176473e-6;
+constexpr double kFoot3_m3 = 0.028316846592, kPint_m3 = 473.176473e-6;
 }  // namespace
 
 TEST_CASE("vapour: ppm to mg/m3 as in the NIOSH Pocket Guide", "[model][eq:vapour-mass-concentration]") {
-  // NIOSH Pocket Guide to Chemical Hazards, "Conversion: 1 ppm = ... mg/m3" (from memory), three digits
+  // NIOSH Pocket Guide to Chemical Hazards, "Conversion: 1 ppm = ... mg/m3" (from memory), rounded there from other constants
   struct Row {
     const char* name;
     double molar_mass, mg_m3;
@@ -23,7 +23,7 @@ TEST_CASE("vapour: ppm to mg/m3 as in the NIOSH Pocket Guide", "[model][eq:vapou
                          Row{"dichloromethane", 84.93, 3.47}, Row{"ethanol", 46.07, 1.89}, Row{"tetrahydrofuran", 72.11, 2.95}}) {
     INFO(row.name);
     const double c = vapour_concentration_kg_m3(1e-6, 1e-3 * row.molar_mass, kRoom_K, kAtmosphere_Pa);
-    CHECK_THAT(1e6 * c, WithinAbs(row.mg_m3, 0.006));
+    CHECK_THAT(1e6 * c, WithinAbs(row.mg_m3, 0.01));
     CHECK_THAT(vapour_volume_fraction(c, 1e-3 * row.molar_mass, kRoom_K, kAtmosphere_Pa), WithinRel(1e-6, 1e-14));
   }
 }
@@ -55,7 +55,6 @@ TEST_CASE("room: dilution air as in a worked example of ACGIH", "[model][eq:dilu
   const double fire = vapour_concentration_kg_m3(0.01, 0.106, at_70F, kAtmosphere_Pa);
   CHECK_THAT(dilution_air_m3(2.0 * kPint_m3 * 880.0, fire / 4.0, 1.0) / kFoot3_m3 / 60.0, WithinRel(44.6, 0.005));
   CHECK(std::isinf(dilution_air_m3(1.0, 1e-3, 1.0, 1e-3)));
-  static_cast<void>(kPound_kg);
 }
 
 TEST_CASE("room: one steady release, its rise and its decay", "[model][eq:well-mixed-room][eq:room-peak]") {
@@ -96,9 +95,9 @@ TEST_CASE("room: many releases settle at the average, and no window is worse tha
 }
 
 TEST_CASE("gas: stored energy as ASME PCC-2, and its bounds", "[model][eq:stored-gas-energy][eq:fall-height]") {
-  // ASME PCC-2 appendix 501-II for air: E = 2.5 p V [1 - (p_a/p)^0.286], here 1 m3 at 1 MPa absolute: 1.206 MJ by that formula
+  // ASME PCC-2 appendix 501-II for air: E = 2.5 p V [1 - (p_a/p)^0.286], here 1 m3 at 1 MPa absolute: 1.20 MJ by that formula
   const GasEnergy energy = stored_gas_energy(1.0, 1e6 - kAtmosphere_Pa, kAtmosphere_Pa);
-  CHECK_THAT(energy.isentropic_J, WithinRel(2.5 * 1e6 * (1.0 - std::pow(kAtmosphere_Pa / 1e6, 0.286)), 2e-4));
+  CHECK_THAT(energy.isentropic_J, WithinRel(2.5 * 1e6 * (1.0 - std::pow(kAtmosphere_Pa / 1e6, 0.286)), 1e-3));  // 0.286 is rounded
   CHECK_THAT(energy.isothermal_J, WithinRel(1e6 * std::log(1e6 / kAtmosphere_Pa), 1e-12));
   CHECK_THAT(energy.brode_J, WithinRel((1e6 - kAtmosphere_Pa) / 0.4, 1e-12));
   CHECK(energy.isentropic_J < energy.isothermal_J);
