@@ -92,6 +92,15 @@ struct FigureArguments {
 };
 /// Error: InputError for an input that does not hold what the kind needs.
 int run_figure(const FigureArguments& arguments, const Streams& streams);
+struct DiametersArguments {
+  std::vector<std::string> lists;
+  std::string unit, column;
+  std::string case_file;  ///< empty: no comparison
+  bool json{};
+};
+/// kNotMet when a comparison was asked for and there is no estimate to compare with.
+int run_diameters(const DiametersArguments& arguments, const Streams& streams);
+
 struct RecipeArguments {
   std::string case_file;
   std::string runs{"1"};

@@ -152,6 +152,19 @@ void add_figure(CLI::App& program, Action& action) {
       });
 }
 
+void add_diameters(CLI::App& program, Action& action) {
+  add_command<whorl::app::DiametersArguments>(
+      program, action, "diameters", "Measured diameters: mean, spread, shape, enough of them, and beside an estimate",
+      "whorl diameters trial-1.csv trial-2.csv --unit um --case cases/pcl-chloroform.json", &whorl::app::run_diameters,
+      [](CLI::App& command, whorl::app::DiametersArguments& options) {
+        command.add_option("LIST", options.lists, "Text files, one measured diameter per line or a column of them")->required();
+        command.add_option("--unit", options.unit, "nm, um, mm or m, when the heading does not say it");
+        command.add_option("--column", options.column, "Heading or number of the column, when there are several");
+        command.add_option("--case", options.case_file, "Compare with the estimate of this case over the emptying run");
+        command.add_flag("--json", options.json, "Write JSON instead of text");
+      });
+}
+
 void add_recipe(CLI::App& program, Action& action) {
   add_command<whorl::app::RecipeArguments>(
       program, action, "recipe", "The sheet for the bench: weigh-out, run, vapour, gas energy, rotor, cautions",
@@ -184,6 +197,7 @@ int run(int argc, char** argv) {
   add_sweep(program, action);
   add_merge(program, action);
   add_figure(program, action);
+  add_diameters(program, action);
   add_recipe(program, action);
   add_check(program, action);
   add_materials(program, action);

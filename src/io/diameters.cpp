@@ -1,0 +1,257 @@
+#include "io/diameters.hpp"
+
+#include <algorithm>
+#include <cctype>
+#include <cmath>
+#include <cstdlib>
+#include <fstream>
+#include <optional>
+#include <sstream>
+
+#include "io/units.hpp"
+#include "model/error.hpp"
+
+namespace whorl::io {
+namespace {
+
+constexpr std::size_t kMostBytes = 64u << 20;
+constexpr std::size_t kMostValues = 1000000;
+constexpr double kLeast_m = 1e-9, kMost_m = 1e-2;
+
+std::string trimmed(std::string_view text) {
+  const auto blank = [](char c) { return c == ' ' || c == '\t' || c == '\r' || c == '"' || c == '\''; };
+  while (!text.empty() && blank(text.front())) text.remove_prefix(1);
+  while (!text.empty() && blank(text.back())) text.remove_suffix(1);
+  return std::string(text);
+}
+
+std::string shortened(const std::string& text) { return '"' + (text.size() > 40 ? text.substr(0, 40) + "..." : text) + '"'; }
+
+// A plain decimal number and nothing else.
+std::optional<double> number_of(const std::string& text, bool decimal_comma) {
+  if (text.empty()) return {};
+  std::string plain = text;
+  if (decimal_comma) std::replace(plain.begin(), plain.end(), ',', '.');
+  for (const char c : plain) {
+    if (!std::isdigit(static_cast<unsigned char>(c)) && c != '.' && c != '-' && c != '+' && c != 'e' && c != 'E') return {};
+  }
+  std::istringstream in(plain);
+  in.imbue(std::locale::classic());
+  double value{};
+  in >> value;
+  if (in.fail() || in.peek() != std::char_traits<char>::eof()) return {};
+  return value;
+}
+
+bool looks_like_number(const std::string& text) { return number_of(text, true).has_value(); }
+
+std::vector<std::string> cells_of(const std::string& line, char separator) {
+  std::vector<std::string> out;
+  if (separator == ' ') {
+    std::istringstream in(line);
+    for (std::string word; in >> word;) out.push_back(trimmed(word));
+    return out;
+  }
+  std::size_t at = 0;
+  bool quoted = false;
+  for (std::size_t i = 0; i <= line.size(); ++i) {
+    if (i < line.size() && line[i] == '"') quoted = !quoted;
+    if (i == line.size() || (line[i] == separator && !quoted)) {
+      out.push_back(trimmed(std::string_view(line).substr(at, i - at)));
+      at = i + 1;
+    }
+  }
+  return out;
+}
+
+std::string lower(std::string text) {
+  for (char& c : text) c = static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
+  return text;
+}
+
+// "µm" in either of its characters, "micron", "um": the unit as UDUNITS knows it. Empty: no length.
+std::string length_unit(std::string unit) {
+  for (const char* micro : {"\xC2\xB5", "\xCE\xBC"}) {
+    if (const auto at = unit.find(micro); at != std::string::npos) unit.replace(at, 2, "u");
+  }
+  if (unit == "micron" || unit == "microns" || unit == "micrometer" || unit == "micrometers" || unit == "micrometre") unit = "um";
+  if (unit == "nanometer" || unit == "nanometers" || unit == "nanometre") unit = "nm";
+  for (const char* known : {"nm", "um", "mm", "m"}) {
+    if (unit == known) return unit;
+  }
+  return {};
+}
+
+// From "Diameter (nm)", "d [um]", "diameter / um", "diameter_um".
+std::string unit_in_heading(const std::string& heading) {
+  for (const char* ends : {"()", "[]"}) {
+    const auto open = heading.rfind(ends[0]);
+    const auto close = heading.rfind(ends[1]);
+    if (open != std::string::npos && close != std::string::npos && close > open) {
+      if (std::string u = length_unit(trimmed(std::string_view(heading).substr(open + 1, close - open - 1))); !u.empty()) return u;
+    }
+  }
+  for (const char* before : {"/", "_", " ", ","}) {
+    if (const auto at = heading.rfind(before[0]); at != std::string::npos) {
+      if (std::string u = length_unit(trimmed(std::string_view(heading).substr(at + 1))); !u.empty() && u != "m") return u;
+    }
+  }
+  return {};
+}
+
+struct Line {
+  std::size_t number{};
+  std::string text;
+};
+
+}  // namespace
+
+DiameterList read_diameter_text(std::string_view text, const std::string& name, const DiameterListOptions& options) {
+  const auto fail = [&](const std::string& where, const std::string& found, const std::string& allowed) {
+    throw InputError(name, where, found, allowed);
+  };
+  if (text.size() > kMostBytes) fail("", "a file of " + std::to_string(text.size() >> 20) + " MB", "a list of at most 64 MB");
+  if (text.find('\0') != std::string_view::npos) fail("", "binary data", "a text file with one measured diameter per line");
+  if (text.substr(0, 3) == "\xEF\xBB\xBF") text.remove_prefix(3);
+
+  std::vector<Line> lines;
+  std::size_t number = 0;
+  for (std::size_t at = 0; at <= text.size();) {
+    const std::size_t end = std::min(text.find('\n', at), text.size());
+    std::string line(text.substr(at, end - at));
+    while (!line.empty() && (line.back() == '\r' || line.back() == ' ')) line.pop_back();
+    at = end + 1;
+    ++number;
+    if (trimmed(line).empty() || trimmed(line)[0] == '#') continue;
+    lines.push_back({number, line});
+  }
+  if (lines.empty()) fail("", "no numbers", "one measured diameter per line");
+
+  // Separator and heading.
+  const auto any = [&](char c) {
+    return std::any_of(lines.begin(), lines.end(), [c](const Line& l) { return l.text.find(c) != std::string::npos; });
+  };
+  const std::string first = lines.front().text;
+  char separator = 0;
+  bool decimal_comma = false;
+  if (any('\t')) {
+    separator = '\t';
+  } else if (any(';')) {
+    separator = ';';
+  }
+  bool heading = false;
+  if (separator != 0) {
+    const auto cells = cells_of(first, separator);
+    heading = std::any_of(cells.begin(), cells.end(), [](const std::string& c) { return !c.empty() && !looks_like_number(c); });
+    decimal_comma = any(',');
+  } else if (any(',')) {
+    // one heading without a comma over numbers with one comma each: a decimal comma
+    const bool named = std::any_of(first.begin(), first.end(), [](unsigned char c) { return std::isalpha(c) || c >= 0x80; });
+    if (named && first.find(',') == std::string::npos) {
+      decimal_comma = true;
+      separator = '\n';
+      heading = true;
+    } else {
+      separator = ',';
+      const auto cells = cells_of(first, separator);
+      heading = std::any_of(cells.begin(), cells.end(), [](const std::string& c) { return !c.empty() && !looks_like_number(c); });
+      if (!heading && options.column.empty()) {
+        fail("line " + std::to_string(lines.front().number), shortened(first),
+             "a heading, or semicolons between columns: this comma may be a decimal one or part two columns");
+      }
+    }
+  } else {
+    const auto words = cells_of(first, ' ');
+    heading = std::any_of(words.begin(), words.end(), [](const std::string& c) { return !looks_like_number(c); });
+    // the first line of numbers tells: one number to a line, or columns parted by blanks
+    const Line& numbers = lines[heading && lines.size() > 1 ? 1 : 0];
+    separator = cells_of(numbers.text, ' ').size() == 1 || (heading && lines.size() == 1) ? '\n' : ' ';
+  }
+
+  // Column.
+  DiameterList list;
+  list.name = name;
+  std::vector<std::string> names = cells_of(first, separator);
+  const std::size_t columns = names.size();
+  std::size_t column = 0;
+  if (!options.column.empty()) {
+    bool found = false;
+    if (heading) {
+      for (std::size_t i = 0; i < columns; ++i) {
+        if (lower(names[i]) == lower(options.column)) {
+          if (found) fail("column", "two columns called " + shortened(options.column), "a number from 1");
+          column = i;
+          found = true;
+        }
+      }
+    }
+    if (!found) {
+      char* end = nullptr;
+      const long k = std::strtol(options.column.c_str(), &end, 10);
+      if (*end != '\0' || k < 1 || k > static_cast<long>(columns)) {
+        std::string known;
+        for (std::size_t i = 0; i < columns && i < 12; ++i) known += (i > 0 ? ", " : "") + (heading ? names[i] : std::to_string(i + 1));
+        fail("column", shortened(options.column), known);
+      }
+      column = static_cast<std::size_t>(k) - 1;
+    }
+  } else if (columns > 1) {
+    std::vector<std::size_t> meant;
+    for (std::size_t i = 0; heading && i < columns; ++i) {
+      if (lower(names[i]).find("diam") != std::string::npos) meant.push_back(i);
+    }
+    if (meant.size() != 1) {
+      std::string known;
+      for (std::size_t i = 0; i < columns && i < 12; ++i) known += (i > 0 ? ", " : "") + (heading ? names[i] : std::to_string(i + 1));
+      fail("column", std::to_string(columns) + " columns" + (meant.empty() ? ", none called diameter" : ", several called diameter"),
+           "--column with one of " + known);
+    }
+    column = meant.front();
+  }
+  if (heading) list.column = names[column];
+
+  // Unit.
+  const std::string stated = heading ? unit_in_heading(list.column) : "";
+  if (!options.unit.empty()) {
+    list.unit = length_unit(options.unit);
+    if (list.unit.empty()) fail("unit", shortened(options.unit), "nm, um, mm or m");
+  } else {
+    list.unit = stated;
+    if (list.unit.empty()) fail("unit", heading ? "no unit in the heading " + shortened(list.column) : "no heading and no unit", "--unit nm, um, mm or m, or a heading such as \"Diameter (um)\"");
+  }
+  const double scale = convert(1.0, list.unit, "m").value();
+
+  for (std::size_t i = heading ? 1 : 0; i < lines.size(); ++i) {
+    const std::string where = "line " + std::to_string(lines[i].number);
+    const auto cells = cells_of(lines[i].text, separator);
+    if (cells.size() <= column || (cells.size() != columns && !(cells.size() == columns + 1 && cells.back().empty())))
+      fail(where, std::to_string(cells.size()) + " columns", std::to_string(columns) + " as in the first line");
+    const std::string& cell = cells[column];
+    if (cell.empty()) continue;  // shorter columns beside longer ones
+    const std::optional<double> value = number_of(cell, decimal_comma);
+    if (!value) fail(where, shortened(cell), "a number, e.g. 1.25");
+    const double metres = *value * scale;
+    if (!(metres >= kLeast_m && metres <= kMost_m))
+      fail(where, cell + " " + list.unit, "a diameter from 1 nm to 10 mm");
+    list.values_m.push_back(metres);
+    if (list.values_m.size() > kMostValues) fail(where, "more than a million numbers", "at most a million");
+  }
+  if (list.values_m.empty()) fail("", "no numbers", "one measured diameter per line");
+  return list;
+}
+
+DiameterList read_diameter_file(const std::string& path, const DiameterListOptions& options) {
+  std::ifstream file(path, std::ios::binary);
+  if (!file) throw InputError(path, "", "cannot be opened", "a text file with measured diameters");
+  std::string text;
+  text.reserve(1u << 16);
+  char buffer[1 << 16];
+  while (file.read(buffer, sizeof buffer) || file.gcount() > 0) {
+    text.append(buffer, static_cast<std::size_t>(file.gcount()));
+    if (text.size() > kMostBytes) break;
+  }
+  if (file.bad()) throw InputError(path, "", "cannot be read", "a text file with measured diameters");
+  return read_diameter_text(text, path, options);
+}
+
+}  // namespace whorl::io
