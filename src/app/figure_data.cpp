@@ -8,6 +8,7 @@
 #include "app/sweep_run.hpp"
 #include "app/sweep_spec.hpp"
 #include "engine/jet_inertial.hpp"
+#include "io/diameters.hpp"
 #include "io/figure_text.hpp"
 #include "io/keys.hpp"
 #include "io/outputs.hpp"
@@ -414,16 +415,9 @@ void add_run(io::DistributionFigure& figure, const model::Estimate& estimate) {
 }
 
 std::vector<double> measured_diameters(const std::string& path) {
-  const io::Table table = io::read_table(path);
-  for (const char* name : {"diameter_um", "dry_diameter_um", "measured_dry_diameter_um"}) {
-    if (!table.has(name)) continue;
-    std::vector<double> out;
-    for (const double v : table.numbers(name))
-      if (std::isfinite(v)) out.push_back(v);
-    if (out.empty()) throw InputError(path, name, "no numbers", "measured diameters");
-    return out;
-  }
-  throw InputError(path, "", "no column diameter_um", "a column diameter_um with one measured diameter per row");
+  std::vector<double> out = io::read_diameter_file(path).values_m;
+  for (double& d : out) d *= 1e6;
+  return out;
 }
 
 }  // namespace whorl::app
