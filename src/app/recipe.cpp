@@ -127,22 +127,20 @@ std::string limit_name(const model::ExposureLimit& limit) { return limit.body + 
 SheetSection air_section(const engine::Recipe& r, const engine::RecipeOptions& o, const model::Solvent* solvent) {
   SheetSection s{"Vapour in the room", "", {}, ""};
   if (solvent == nullptr) return s;
-  if (r.estimate.status != model::Status::done) {
-    s.closing = "Not computed: the estimate did not converge. Count on all of the solvent of the charge in the air at once.";
-    return s;
-  }
-  s.intro = "All of the solvent that leaves counts as vapour. Room " + io::number_text(o.room_volume_m3) + " m3, " +
+  s.intro = "All of the solvent of a charge counts as vapour. Room " + io::number_text(o.room_volume_m3) + " m3, " +
             io::number_text(3600.0 * o.air_changes_1_s, 3) + " changes of fresh air an hour, mixing factor " +
             io::number_text(o.mixing_factor) + ", a run every " + io::number_text(o.interval_s / 60.0, 3) +
             " min: check that these are yours (options). One well-mixed volume: near the vessel, and low down where heavy vapour "
             "collects, it is far more. Extraction at the vessel is what keeps it away; this sheet does not count it.";
-  s.rows.push_back(row("solvent_released", solvent->name + " released per run", 1e3 * r.solvent_released_kg, "g", "(1 - w_p) rho V x share",
-                       "mass balance"));
+  s.rows.push_back(row("solvent_released", solvent->name + " released per run", 1e3 * r.solvent_released_kg, "g", "(1 - w_p) rho V", "mass balance"));
+  s.rows.push_back(row("release_rate", "rate of release", 60e3 * r.solvent_released_kg / r.release_s, "g/min", "m/T", "definition",
+                       r.release_s > 1.0 ? "over the run" : "within 1 s: shorter than that, or no fibre expected and all of it at once assumed"));
+  s.rows.back().digits = 3;
   s.rows.push_back(row("unmixed", "one run in still air of the room", 1e6 * r.unmixed_kg_m3, "mg/m3", "m/V", "definition"));
   s.rows.push_back(row("peak", "highest, after the last run", 1e6 * r.peak_kg_m3, "mg/m3", "V dC/dt = G - (n/K) V C", "room purge; K as CDC, MMWR 43 RR-13 (1994)"));
   s.rows.push_back(row("steady", "average if runs went on for ever", 1e6 * r.steady_kg_m3, "mg/m3", "m K/(T n V)", "dilution ventilation"));
   s.rows.push_back(row("purge", "down to 1 % after the last run", r.purge_s / 60.0, "min", "t = K ln(100)/n", "CDC, MMWR 43 RR-13 (1994)"));
-  for (const engine::LimitCheck& check : r.limits) {
+  for (const engine::LimitCheck& check : r.limits) {  // worst first
     const model::ExposureLimit& limit = *check.limit;
     SheetRow line = row("exposure_ratio", limit_name(limit), check.ratio, "of the limit",
                         io::number_text(1e6 * check.concentration_kg_m3, 3) + " mg/m3 " +
@@ -184,7 +182,7 @@ SheetSection gas_section(const engine::Recipe& r, const model::CaseInput& input)
   }
   s.intro = "The gas in the vessel alone, as if it were empty of liquid; what a supply line or a cylinder feeds after it comes on top.";
   s.rows.push_back(row("gas_volume", "gas volume", 1e6 * r.gas_volume_m3, "mL", "pi R^2 H", "case"));
-  s.rows.push_back(row("gas_energy_isentropic", "energy, isentropic expansion", r.gas.isentropic_J, "J", "p V/(k - 1) [1 - (p_0/p)^((k-1)/k)]", "Baker et al. 1983 (from memory)"));
+  s.rows.push_back(row("gas_energy_isentropic", "energy, isentropic expansion", r.gas.isentropic_J, "J", "p V/(k - 1) [1 - (p_0/p)^((k-1)/k)]", "ASME PCC-2-2008 art. 5.1 app. II, page read"));
   s.rows.push_back(row("gas_energy_isothermal", "energy, isothermal expansion", r.gas.isothermal_J, "J", "p V ln(p/p_0)", "ideal gas"));
   s.rows.push_back(row("gas_energy_brode", "energy, usual upper bound", r.gas.brode_J, "J", "(p - p_0) V/(k - 1)", "Brode 1955 (from memory)",
                        "as 1 kg falling " + io::number_text(model::fall_height_m(r.gas.brode_J), 2) + " m"));
@@ -200,7 +198,7 @@ SheetSection rotor_section(const engine::Recipe& r, const engine::RecipeOptions&
   s.rows.push_back(row("rim_speed", "rim speed", r.ring.speed_rad_s * r.ring.outer_radius_m, "m/s", "omega R", "definition"));
   s.rows.push_back(row("thin_ring_stress", "hoop stress, thin ring", 1e-6 * r.thin_ring_Pa, "MPa", "rho v^2", "equilibrium of a ring"));
   s.rows.push_back(row("bore_stress", "hoop stress at the bore, thick ring", 1e-6 * r.bore_stress_Pa, "MPa",
-                       "(3+nu)/4 rho omega^2 [b^2 + (1-nu)/(3+nu) a^2]", "Timoshenko & Goodier (from memory)"));
+                       "(3+nu)/4 rho omega^2 [b^2 + (1-nu)/(3+nu) a^2]", "Timoshenko & Goodier (from memory); Shigley & Mischke, quoted on a page read"));
   s.rows.push_back(row("liquid_stress", "from the liquid on the wall", 1e-6 * r.liquid_stress_Pa, "MPa", "rho omega^2 (R^2 - r_s^2)/2 as a pressure", "hydrostatics, Lame"));
   s.rows.push_back(row("pressure_stress", "from the gas pressure", 1e-6 * r.pressure_stress_Pa, "MPa", "p (a^2 + b^2)/(b^2 - a^2)", "Lame"));
   s.rows.push_back(row("hole_stress", "at the edge of a perforation", 1e-6 * r.worst_stress_Pa, "MPa",

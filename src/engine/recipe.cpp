@@ -29,7 +29,9 @@ const char* basis_of(model::ConcentrationBasis basis) {
 void air_of(Recipe& recipe, const model::CaseInput& input, const Setup& setup, const model::Solvent& solvent,
             const RecipeOptions& options) {
   recipe.room = {options.room_volume_m3, options.air_changes_1_s, options.mixing_factor, 0.0};
-  const double run_s = std::max(recipe.estimate.run.run_time_s, 1.0);
+  const bool fibre = recipe.estimate.status == model::Status::done && recipe.estimate.fibre_class >= model::FibreClass::beaded;
+  const double run_s = std::max(fibre ? recipe.estimate.run.run_time_s : 0.0, 1.0);
+  recipe.release_s = run_s;
   recipe.releases = {recipe.solvent_released_kg, run_s, std::max(options.interval_s, run_s), static_cast<int>(options.runs)};
   recipe.peak_kg_m3 = model::room_peak_kg_m3(recipe.room, recipe.releases);
   recipe.steady_kg_m3 = model::room_steady_kg_m3(recipe.room, recipe.releases);
@@ -47,6 +49,7 @@ void air_of(Recipe& recipe, const model::CaseInput& input, const Setup& setup, c
         model::dilution_air_m3(recipe.solvent_released_kg, limit.mass_concentration_kg_m3, options.mixing_factor);
     recipe.limits.push_back(check);
   }
+  std::stable_sort(recipe.limits.begin(), recipe.limits.end(), [](const LimitCheck& a, const LimitCheck& b) { return a.ratio > b.ratio; });
   if (solvent.lower_flammability) {
     recipe.lower_flammability_kg_m3 =
         model::vapour_concentration_kg_m3(solvent.lower_flammability->value, setup.fluid.solvent_molar_mass_kg_mol,
@@ -126,9 +129,8 @@ Recipe make_recipe(const model::CaseInput& input, const model::Library& library,
   }
 
   const model::RunSummary& run = recipe.estimate.run;
-  const double spun_volume = run.emptied_fraction * input.operation.charge_volume_m3;
   recipe.polymer_spun_kg = run.polymer_mass_kg;
-  recipe.solvent_released_kg = spun_volume * start.density_kg_m3 * (1.0 - start.polymer_mass_fraction);
+  recipe.solvent_released_kg = recipe.charge_mass_kg * (1.0 - start.polymer_mass_fraction);
   if (recipe.estimate.status == model::Status::done && run.dry_diameter_mean_m > 0.0) {
     recipe.fibre_length_m = model::fibre_length_m(recipe.polymer_spun_kg, setup.fluid.polymer_density_kg_m3,
                                                   run.dry_diameter_mean_m, run.dry_diameter_sd_m);

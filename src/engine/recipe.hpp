@@ -50,7 +50,9 @@ struct Recipe {
   /// The same figure read by the other conventions: only where it was stated in % w/v.
   std::vector<Reading> other_readings;
   // of one run
-  double polymer_spun_kg{}, solvent_released_kg{};
+  double polymer_spun_kg{};
+  double solvent_released_kg{};  ///< all of the charge: what does not fly off evaporates from vessel, enclosure and cleaning
+  double release_s{};            ///< the run where fibre is expected; 1 s where the liquid would lie about wet
   std::optional<double> fibre_length_m, coverage_kg_m2;
   // air
   model::Room room;

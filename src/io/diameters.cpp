@@ -43,6 +43,13 @@ std::optional<double> number_of(const std::string& text, bool decimal_comma) {
   return value;
 }
 
+// "1,250": a decimal comma with three places, or thousands.
+bool thousands_like(const std::string& cell) {
+  const auto at = cell.find(',');
+  if (at == std::string::npos || at < 1 || at > 3 || cell[0] == '0' || cell.size() != at + 4) return false;
+  return std::all_of(cell.begin(), cell.end(), [](unsigned char c) { return c == ',' || std::isdigit(c); });
+}
+
 bool looks_like_number(const std::string& text) { return number_of(text, true).has_value(); }
 
 std::vector<std::string> cells_of(const std::string& line, char separator) {
@@ -221,6 +228,8 @@ DiameterList read_diameter_text(std::string_view text, const std::string& name, 
   }
   const double scale = convert(1.0, list.unit, "m").value();
 
+  std::string doubtful, doubtful_where;  // first cell such as "1,250"
+  bool comma_is_decimal = false;         // some cell that cannot mean thousands
   for (std::size_t i = heading ? 1 : 0; i < lines.size(); ++i) {
     const std::string where = "line " + std::to_string(lines[i].number);
     const auto cells = cells_of(lines[i].text, separator);
@@ -230,12 +239,19 @@ DiameterList read_diameter_text(std::string_view text, const std::string& name, 
     if (cell.empty()) continue;  // shorter columns beside longer ones
     const std::optional<double> value = number_of(cell, decimal_comma);
     if (!value) fail(where, shortened(cell), "a number, e.g. 1.25");
+    if (thousands_like(cell)) {
+      if (doubtful.empty()) doubtful = cell, doubtful_where = where;
+    } else if (cell.find(',') != std::string::npos) {
+      comma_is_decimal = true;
+    }
     const double metres = *value * scale;
     if (!(metres >= kLeast_m && metres <= kMost_m))
       fail(where, cell + " " + list.unit, "a diameter from 1 nm to 10 mm");
     list.values_m.push_back(metres);
     if (list.values_m.size() > kMostValues) fail(where, "more than a million numbers", "at most a million");
   }
+  if (!doubtful.empty() && !comma_is_decimal)
+    fail(doubtful_where, shortened(doubtful), "1.250 or 1250: this comma may be a decimal one or part thousands");
   if (list.values_m.empty()) fail("", "no numbers", "one measured diameter per line");
   return list;
 }

@@ -30,6 +30,7 @@ TEST_CASE("diameter lists: the ways image analysis writes them", "[io][diameters
   same(um("# made by hand\nd / \xCE\xBCm\n1.2\n# a second picture\n0.8\n"), {1.2, 0.8});
   same(um("No;Diameter (um);Angle\n1;1,25;30\n2;0,75;40\n"), {1.25, 0.75});   // decimal comma beside semicolons
   same(um("Diameter (um)\n1,25\n0,75\n"), {1.25, 0.75});                       // and under a single heading
+  same(um("Diameter (um)\n1,250\n0,755\n12,5\n"), {1.25, 0.755, 12.5});        // 0,755 cannot be thousands
   same(um(" ,Area,Diam (um)\n1,3.0,1.2\n2,4.0,0.8\n"), {1.2, 0.8});
   same(um("n\tdiameter um\n1\t1.2\n2\t0.8\n"), {1.2, 0.8});
   same(um("1 1.2\n2 0.8\n", {"um", "2"}), {1.2, 0.8});
@@ -76,6 +77,8 @@ TEST_CASE("diameter lists: malformed ones get one clear message", "[io][diameter
       {"ragged", "No;Diameter (um)\n1;2\n3\n", {}, "line 3", "2 as in the first line"},
       {"ambiguous comma", "1,25\n0,75\n", in_um, "line 1", "decimal"},
       {"two numbers in a cell", "Diameter (um);n\n1.2.3;4\n", {}, "line 2", "a number"},
+      {"comma of thousands or decimals", "Diameter (nm)\n1,250\n2,310\n", {}, "line 2", "thousands"},
+      {"the same beside semicolons", "No;Diameter (nm)\n1;850\n2;1,250\n", {}, "line 3", "thousands"},
       {"thousands", "Diameter (nm);n\n1 200;4\n", {}, "line 2", "a number"},
   };
   CHECK(all.size() >= 25);

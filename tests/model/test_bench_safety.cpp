@@ -95,7 +95,7 @@ TEST_CASE("room: many releases settle at the average, and no window is worse tha
 }
 
 TEST_CASE("gas: stored energy as ASME PCC-2, and its bounds", "[model][eq:stored-gas-energy][eq:fall-height]") {
-  // ASME PCC-2 appendix 501-II for air: E = 2.5 p V [1 - (p_a/p)^0.286], here 1 m3 at 1 MPa absolute: 1.20 MJ by that formula
+  // ASME PCC-2-2008, article 5.1, appendix II, equation II-2 (page read), later appendix 501-II, for air: E = 2.5 p V [1 - (p_a/p)^0.286], here 1 m3 at 1 MPa absolute: 1.20 MJ by that formula
   const GasEnergy energy = stored_gas_energy(1.0, 1e6 - kAtmosphere_Pa, kAtmosphere_Pa);
   CHECK_THAT(energy.isentropic_J, WithinRel(2.5 * 1e6 * (1.0 - std::pow(kAtmosphere_Pa / 1e6, 0.286)), 1e-3));  // 0.286 is rounded
   CHECK_THAT(energy.isothermal_J, WithinRel(1e6 * std::log(1e6 / kAtmosphere_Pa), 1e-12));
