@@ -117,6 +117,21 @@ struct RecipeArguments {
 };
 /// The sheet for the bench. kNotMet when the estimate behind it did not converge.
 int run_recipe(const RecipeArguments& arguments, const Streams& streams);
+struct WindowArguments {
+  std::string case_file;
+  std::optional<std::string> diameter, fibre_class, landing, least_throughput;
+  std::vector<std::string> over;           ///< "KEY=FROM..TO" (plane) or with levels (one plane each)
+  std::vector<std::string> setting_error;  ///< "KEY=VALUE"
+  std::string output;                      ///< CSV of the points that were run; empty: none
+  std::string boundary;                    ///< CSV of the boundary; empty: none
+  bool force{};
+  bool json{};
+  bool quiet{};                            ///< no progress
+  int threads{};                           ///< 0: all
+  UncertaintyArguments uncertainty;        ///< its `threads` is not used
+};
+/// kNotMet when nothing meets the target.
+int run_window(const WindowArguments& arguments, const Streams& streams);
 
 struct SweepCommand;  // app/sweep.hpp
 int run_sweep_command(const SweepCommand& command, const Streams& streams);

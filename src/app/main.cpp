@@ -111,6 +111,34 @@ void add_sweep(CLI::App& program, Action& action) {
       });
 }
 
+void add_window(CLI::App& program, Action& action) {
+  add_command<whorl::app::WindowArguments>(
+      program, action, "window", "Which settings give the wanted fibre: the region, its boundary, and where to try first",
+      "whorl window cases/pcl-chloroform.json --diameter \"3 um..5 um\" --over \"rotation_speed=4000 rpm..12000 rpm\" "
+      "--over \"gas_overpressure=0 MPa..0.2 MPa\"",
+      &whorl::app::run_window, [](CLI::App& command, whorl::app::WindowArguments& options) {
+        const auto repeated = [](CLI::Option* option) {
+          option->allow_extra_args(false)->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
+        };
+        command.add_option("CASE", options.case_file, "Case file (JSON); its \"window\" block holds what is not said here")->required();
+        command.add_option("--diameter", options.diameter, "Dry diameter: FROM..TO, ..TO, FROM.. or VALUE ± ERROR");
+        command.add_option("--class", options.fibre_class, "Classes that will do, separated by commas (default continuous)");
+        command.add_option("--landing", options.landing, "dry, tacky, wet, separated by commas, or any (default dry)");
+        command.add_option("--least-throughput", options.least_throughput, "Polymer spun per time at the start, e.g. \"100 g/h\"");
+        repeated(command.add_option("--over", options.over,
+                                    "KEY=FROM..TO [log]: axis of the plane (two; usual: rotation_speed, gas_overpressure); with :POINTS or as a "
+                                    "list KEY=VALUE, VALUE: one plane for each level"));
+        repeated(command.add_option("--setting-error", options.setting_error, "KEY=VALUE: how well a setting can be held (one standard deviation)"));
+        command.add_option("-o,--output", options.output, "CSV file of all points that were run");
+        command.add_option("--boundary", options.boundary, "CSV file of the boundary");
+        command.add_flag("--force", options.force, "Replace existing files");
+        add_uncertainty(command, options.uncertainty, "Probability of meeting it over the plane, from N samples of every doubt per point");
+        command.add_option("--threads", options.threads, "Threads, 0 for all (default)");
+        command.add_flag("--quiet", options.quiet, "No progress");
+        command.add_flag("--json", options.json, "Write JSON instead of text (docs/formats/window.md)");
+      });
+}
+
 void add_merge(CLI::App& program, Action& action) {
   add_command<whorl::app::MergeArguments>(
       program, action, "merge", "Join the shares of a sweep (--part) into the file that one run would have written",
@@ -195,6 +223,7 @@ int run(int argc, char** argv) {
   Action action;
   add_estimate(program, action);
   add_sweep(program, action);
+  add_window(program, action);
   add_merge(program, action);
   add_figure(program, action);
   add_diameters(program, action);

@@ -89,8 +89,7 @@ void refuse_unknown(const Json& object, const std::vector<std::string>& known, c
 
 }  // namespace
 
-SweptKey parse_vary(const std::string& text) {
-  const std::string option = "--vary";
+SweptKey parse_vary(const std::string& text, const std::string& option) {
   const auto equals = text.find('=');
   if (equals == std::string::npos) throw InputError("", option, quoted(text) + " has no \"=\"", kVaryExample);
   const std::string name = trimmed(std::string_view(text).substr(0, equals));
@@ -137,25 +136,13 @@ DesignKind parse_design(const std::string& text, const std::string& file, const 
   throw InputError(file, key, quoted(text), kDesigns);
 }
 
-SweepSpec parse_sweep_block(const Json& block, const std::string& file) {
-  SweepSpec spec;
-  if (!block.is_object())
-    throw InputError(file, "sweep", std::string("a JSON ") + block.type_name(), "an object with \"vary\", \"design\", \"points\", \"seed\"");
-  refuse_unknown(block, {"vary", "design", "points", "seed"}, file, "sweep");
-  if (block.contains("design")) {
-    if (!block["design"].is_string()) throw InputError(file, "sweep.design", block["design"].type_name(), kDesigns);
-    spec.design = parse_design(block["design"].get<std::string>(), file, "sweep.design");
-  }
-  if (block.contains("points")) spec.points = json_count(block["points"], 1, file, "sweep.points");
-  if (block.contains("seed")) spec.seed = json_count(block["seed"], 0, file, "sweep.seed");
-  if (!block.contains("vary")) return spec;
-
-  const auto& vary = block["vary"];
+std::vector<SweptKey> parse_vary_object(const Json& vary, const std::string& file, const std::string& path) {
+  std::vector<SweptKey> keys;
   if (!vary.is_object())
-    throw InputError(file, "sweep.vary", std::string("a JSON ") + vary.type_name(), "an object with one entry per varied key");
+    throw InputError(file, path, std::string("a JSON ") + vary.type_name(), "an object with one entry per varied key");
   for (const auto& [name, value] : vary.items()) {
-    const io::Key* key = key_named(name, file, "sweep.vary");
-    const std::string where = "sweep.vary." + name;
+    const io::Key* key = key_named(name, file, path);
+    const std::string where = path + "." + name;
     SweptKey swept{key, {}};
     swept.axis.whole = key->whole;
     if (value.is_array()) {
@@ -178,8 +165,25 @@ SweepSpec parse_sweep_block(const Json& block, const std::string& file) {
       throw InputError(file, where, std::string("a JSON ") + value.type_name(),
                        R"(a list ["0 MPa", "0.1 MPa"] or a range {"from": "0 MPa", "to": "0.2 MPa", "points": 5})");
     }
-    spec.keys.push_back(std::move(swept));
+    keys.push_back(std::move(swept));
   }
+  return keys;
+}
+
+SweepSpec parse_sweep_block(const Json& block, const std::string& file) {
+  SweepSpec spec;
+  if (!block.is_object())
+    throw InputError(file, "sweep", std::string("a JSON ") + block.type_name(), "an object with \"vary\", \"design\", \"points\", \"seed\"");
+  refuse_unknown(block, {"vary", "design", "points", "seed"}, file, "sweep");
+  if (block.contains("design")) {
+    if (!block["design"].is_string()) throw InputError(file, "sweep.design", block["design"].type_name(), kDesigns);
+    spec.design = parse_design(block["design"].get<std::string>(), file, "sweep.design");
+  }
+  if (block.contains("points")) spec.points = json_count(block["points"], 1, file, "sweep.points");
+  if (block.contains("seed")) spec.seed = json_count(block["seed"], 0, file, "sweep.seed");
+  if (!block.contains("vary")) return spec;
+
+  spec.keys = parse_vary_object(block["vary"], file, "sweep.vary");
   return spec;
 }
 

@@ -26,7 +26,12 @@ struct SweepSpec {
 
 /// Parses one "KEY=FROM..TO:POINTS [log]" or "KEY=VALUE, VALUE, ...".
 /// Error: InputError naming the option, the key, the text and an example.
-[[nodiscard]] SweptKey parse_vary(const std::string& text);
+/// `option`: its name in messages.
+[[nodiscard]] SweptKey parse_vary(const std::string& text, const std::string& option = "--vary");
+
+/// Parses {KEY: {"from", "to", "points", "spacing"} or [VALUE, ...], ...}; `where` is the path of this object in messages.
+/// Error: as parse_sweep_block().
+[[nodiscard]] std::vector<SweptKey> parse_vary_object(const nlohmann::ordered_json& vary, const std::string& file, const std::string& where);
 
 /// Parses the "sweep" block: {"vary": {KEY: {"from", "to", "points", "spacing"} or [VALUE, ...]}, "design", "points", "seed"}.
 /// Error: InputError naming `file` and the key.

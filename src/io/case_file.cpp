@@ -38,8 +38,8 @@ const WordKey* exact_word_key(std::string_view path) {
 
 [[noreturn]] void unknown_key(const std::string& full_path, const std::string& file) {
   const std::string path = key_text(full_path);
-  static constexpr std::array<std::string_view, 10> kTop{"whorl_case", "purpose", "solution",  "vessel",    "operation",
-                                                         "room",       "model",   "numerics", "materials", "sweep"};
+  static constexpr std::array<std::string_view, 11> kTop{"whorl_case", "purpose", "solution",  "vessel",    "operation",
+                                                         "room",       "model",   "numerics", "materials", "sweep",     "window"};
   if (path.find('.') == std::string::npos) {
     if (const std::string near = nearest_word(path, kTop); !near.empty())
       throw InputError(file, path, "unknown key", "nearest known key is '" + near + "'");
@@ -55,9 +55,9 @@ class Reader {
     check_format_version(document, "whorl_case", "a case file of whorl", out_.name);
     for (const auto& [name, value] : document.items()) {
       if (name == "whorl_case") continue;
-      if (name == "sweep") {
+      if (name == "sweep" || name == "window") {
         if (!value.is_object()) throw InputError(out_.name, name, shown(value) + " is no object", "an object: see docs");
-        out_.sweep_json = value.dump();
+        (name == "sweep" ? out_.sweep_json : out_.window_json) = value.dump();
       } else if (name == "materials") {
         read_materials(value);
       } else {

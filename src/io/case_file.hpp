@@ -18,6 +18,7 @@ struct CaseFile {
   std::vector<std::string> notes;                    ///< defaults taken that matter, and keys that have no effect
   std::map<std::string, Uncertainty> uncertainties;  ///< key path -> what stood behind "±"
   std::string sweep_json;                            ///< the "sweep" block as JSON text in the order of the file; empty: none
+  std::string window_json;                           ///< the same of the "window" block
   std::vector<std::string> material_files;           ///< paths, relative ones already joined to the folder of the case
   std::string canonical_text;                        ///< canonical_text(input), uncertainties and digests of material files
   std::string hash;                                  ///< SHA-256 of canonical_text, 64 hexadecimal digits

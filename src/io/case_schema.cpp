@@ -106,6 +106,7 @@ std::string case_schema_text() {
                                      {"description", "files with further material data, relative to the case file"},
                                      {"examples", Document::array({Document::array({"my_materials.json"})})}};
   root["properties"]["sweep"] = {{"type", "object"}, {"description", "what 'whorl sweep' varies"}};
+  root["properties"]["window"] = {{"type", "object"}, {"description", "what 'whorl window' looks for, and over which settings"}};
   return root.dump(2) + "\n";
 }
 

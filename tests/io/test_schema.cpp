@@ -69,7 +69,7 @@ TEST_CASE("schema and reader know the same keys", "[io][schema]") {
   const json schema = json::parse(io::case_schema_text());
   std::set<std::string> in_schema, required_in_schema;
   collect(schema, "", in_schema, required_in_schema);
-  std::set<std::string> in_reader{"whorl_case", "materials", "sweep"}, required_in_reader{"whorl_case"};
+  std::set<std::string> in_reader{"whorl_case", "materials", "sweep", "window"}, required_in_reader{"whorl_case"};
   for (const io::Key& key : io::numeric_keys()) {
     in_reader.insert(std::string(key.path));
     if (key.required) required_in_reader.insert(std::string(key.path));

@@ -1,0 +1,515 @@
+// What `whorl window` writes: text, JSON, CSV.
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <cstdio>
+#include <map>
+#include <nlohmann/json.hpp>
+
+#include "app/sweep_file.hpp"
+#include "app/uncertainty.hpp"
+#include "app/window.hpp"
+#include "io/cautions.hpp"
+#include "io/csv.hpp"
+#include "io/csvw.hpp"
+#include "io/keys.hpp"
+#include "io/sha256.hpp"
+#include "io/units.hpp"
+
+namespace whorl::app {
+namespace {
+
+using Json = nlohmann::ordered_json;
+using engine::UnitPoint;
+using engine::WindowConstraint;
+using engine::WindowMap;
+using engine::WindowProbe;
+
+constexpr double kToGramsPerHour = 3.6e6;
+constexpr std::array kLevels{0.05, 0.25, 0.5, 0.75, 0.9, 0.95};
+
+std::string number(double value, int digits = 3) {
+  // whole numbers up to seven digits as they are: "10400" rather than 1.04e+04
+  if (std::abs(value) >= std::pow(10.0, digits) && std::abs(value) < 1e7) {
+    const double place = std::pow(10.0, std::floor(std::log10(std::abs(value))) - digits);  // one digit more than asked for
+    return io::number_text(std::round(std::round(value / place) * place), 8);
+  }
+  return io::number_text(value, digits);
+}
+
+std::string micrometres(double metres) { return metres < 1e-6 ? number(1e9 * metres) + " nm" : number(1e6 * metres) + " um"; }
+
+std::string name_of(const io::Key& key) {
+  std::string name(key.path.substr(key.path.rfind('.') + 1));
+  std::replace(name.begin(), name.end(), '_', ' ');
+  return name;
+}
+
+std::string with_unit(const io::Key& key, double value, int digits = 3) {
+  return number(value, digits) + (key.display_unit == "1" ? "" : " " + std::string(key.display_unit));
+}
+
+double value_at(const PlaneAxis& axis, double unit) {
+  return engine::WindowAxis{axis.from, axis.to, axis.logarithmic, {}}.value(unit);
+}
+
+template <class List>
+std::string joined(const List& list, const char* between) {
+  std::string text;
+  for (const auto& entry : list) text += (text.empty() ? "" : between) + std::string(to_string(entry));
+  return text;
+}
+
+// What a constraint asks for: "dry diameter at most 3 um".
+std::string wording(const WindowConstraint& constraint, const engine::WindowTarget& target) {
+  if (constraint.key == "class") return "class " + joined(target.classes, " or ");
+  if (constraint.key == "landing") return target.landings.empty() ? "any landing" : "lands " + joined(target.landings, " or ");
+  if (constraint.key == "diameter-least") return "dry diameter at least " + micrometres(*target.least_diameter_m);
+  if (constraint.key == "diameter-most") return "dry diameter at most " + micrometres(*target.most_diameter_m);
+  if (constraint.key == "throughput") return "at least " + number(kToGramsPerHour * *target.least_throughput_kg_s) + " g/h of polymer";
+  return "a result that converges";
+}
+
+std::string by_text(int by, const WindowResult& result) {
+  if (by < 0) return "edge of the range";
+  return wording(result.slices.front().map.constraints[static_cast<std::size_t>(by)], result.spec.target);
+}
+
+Json by_json(int by, const WindowMap& map) {
+  return by < 0 ? Json("range") : Json(map.constraints[static_cast<std::size_t>(by)].key);
+}
+
+std::vector<int> unmet_of(const WindowProbe& probe) {
+  std::vector<int> list;
+  for (std::size_t k = 0; k < probe.margins.size(); ++k)
+    if (!probe.margins[k] || *probe.margins[k] < 0.0) list.push_back(static_cast<int>(k));
+  return list;
+}
+
+Json point_json(const WindowSpec& spec, const UnitPoint& at) {
+  return Json::array({io::tidy(value_at(spec.plane[0], at.x)), io::tidy(value_at(spec.plane[1], at.y))});
+}
+
+Json settings_json(const WindowResult& result, std::size_t slice, const UnitPoint& at) {
+  Json json = Json::object();
+  json[std::string(result.spec.plane[0].key->column)] = io::tidy(value_at(result.spec.plane[0], at.x));
+  json[std::string(result.spec.plane[1].key->column)] = io::tidy(value_at(result.spec.plane[1], at.y));
+  for (std::size_t k = 0; k < result.spec.slices.size(); ++k)
+    json[std::string(result.spec.slices[k].key->column)] = result.slices[slice].levels[k];
+  return json;
+}
+
+Json probe_json(const WindowProbe& probe, const WindowMap& map) {
+  Json json{{"met", probe.met()}, {"status", probe.converged ? "done" : "not-converged"}};
+  if (!probe.converged) json["reason"] = probe.reason;
+  if (probe.converged) {
+    json["class"] = to_string(probe.fibre_class);
+    json["landing"] = to_string(probe.landing);
+  }
+  if (probe.diameter_m) json["dry_diameter_um"] = 1e6 * *probe.diameter_m;
+  if (probe.residual_solvent) json["residual_solvent"] = *probe.residual_solvent;
+  if (probe.throughput_kg_s) json["polymer_throughput_g_h"] = kToGramsPerHour * *probe.throughput_kg_s;
+  Json missed = Json::array();
+  for (const int k : unmet_of(probe)) missed.push_back(map.constraints[static_cast<std::size_t>(k)].key);
+  json["missed"] = missed;
+  return json;
+}
+
+std::string settings_text(const WindowResult& result, std::size_t slice, const UnitPoint& at) {
+  const auto& plane = result.spec.plane;
+  std::string text;
+  for (std::size_t k = 0; k < result.spec.slices.size(); ++k)
+    text += name_of(*result.spec.slices[k].key) + ' ' + with_unit(*result.spec.slices[k].key, result.slices[slice].levels[k]) + ", ";
+  return text + with_unit(*plane[0].key, value_at(plane[0], at.x)) + ", " + with_unit(*plane[1].key, value_at(plane[1], at.y));
+}
+
+std::string probe_text(const WindowProbe& probe) {
+  if (!probe.converged) return "not converged: " + probe.reason;
+  std::string text = std::string(to_string(probe.fibre_class));
+  if (probe.landing != model::Landing::none) text += std::string(", lands ") + to_string(probe.landing);
+  if (probe.diameter_m) text += ", " + micrometres(*probe.diameter_m);
+  if (probe.throughput_kg_s) text += ", " + number(kToGramsPerHour * *probe.throughput_kg_s) + " g/h";
+  return text;
+}
+
+// How far a point misses one constraint.
+std::string miss_text(const WindowProbe& probe, int k, const WindowResult& result) {
+  const auto& constraint = result.slices.front().map.constraints[static_cast<std::size_t>(k)];
+  std::string text = wording(constraint, result.spec.target);
+  const auto& margin = probe.margins[static_cast<std::size_t>(k)];
+  if (constraint.continuous && margin) return text + " (missed by " + number(100.0 * std::expm1(-*margin), 2) + " %)";
+  if (constraint.continuous) return text + " (there is no such number)";
+  if (constraint.key == "class" && probe.converged) return text + " (it is " + to_string(probe.fibre_class) + ")";
+  if (constraint.key == "landing" && probe.converged) return text + " (it is " + to_string(probe.landing) + ")";
+  return text;
+}
+
+std::string padded(std::string text, std::size_t width) {
+  if (text.size() < width) text.resize(width, ' ');
+  return text;
+}
+
+// Length of the boundary by constraint, in the unit square.
+std::map<int, double> boundary_lengths(const WindowResult& result) {
+  std::map<int, double> lengths;
+  for (const auto& slice : result.slices)
+    for (const auto& ring : slice.map.rings)
+      for (std::size_t k = 0; k < ring.points.size(); ++k) {
+        const UnitPoint& p = ring.points[k];
+        const UnitPoint& q = ring.points[(k + 1) % ring.points.size()];
+        lengths[ring.by[k]] += std::hypot(p.x - q.x, p.y - q.y);
+      }
+  return lengths;
+}
+
+std::string metadata_of(const LoadedCase& loaded, const WindowResult& result, const std::string& path, const char* title,
+                        std::vector<io::TableColumn> columns) {
+  io::TableMetadata table;
+  table.url = path.substr(path.rfind('/') + 1);
+  table.title = std::string(title) + " of " + loaded.file.name.substr(loaded.file.name.rfind('/') + 1);
+  table.description = loaded.file.input.purpose.empty() ? "Window of settings." : loaded.file.input.purpose;
+  table.case_name = loaded.file.name.substr(loaded.file.name.rfind('/') + 1);
+  table.case_sha256 = loaded.file.hash;
+  table.program = "whorl";
+  table.program_version = WHORL_VERSION;
+  std::string text = "window 1\n" + table.program_version + '\n' + loaded.file.hash + '\n';
+  for (const auto& constraint : result.slices.front().map.constraints)
+    if (constraint.key != "result") table.facts.emplace_back("wanted", wording(constraint, result.spec.target));
+  for (const PlaneAxis& axis : result.spec.plane)
+    table.facts.emplace_back("range", std::string(axis.key->column) + ": " + io::format_number(axis.from) + " to " + io::format_number(axis.to));
+  for (const auto& [name, value] : table.facts) text += name + ' ' + value + '\n';
+  table.identity = io::sha256_hex(text);
+  table.columns = std::move(columns);
+  return io::csvw_text(table);
+}
+
+std::vector<io::TableColumn> setting_columns(const WindowSpec& spec) {
+  std::vector<io::TableColumn> columns;
+  const auto add = [&](const io::Key& key) {
+    columns.push_back({std::string(key.column), "double", key.display_unit == "1" ? "" : std::string(key.display_unit), "",
+                       std::string(key.path) + ", " + std::string(key.description), true});
+  };
+  for (const SweptKey& slice : spec.slices) add(*slice.key);
+  for (const PlaneAxis& axis : spec.plane) add(*axis.key);
+  return columns;
+}
+
+void append_settings(std::string& row, const WindowSpec& spec, const WindowSlice& slice, const UnitPoint& at) {
+  for (const double level : slice.levels) {
+    io::append_number(row, level);
+    row.push_back(',');
+  }
+  io::append_number(row, io::tidy(value_at(spec.plane[0], at.x)));
+  row.push_back(',');
+  io::append_number(row, io::tidy(value_at(spec.plane[1], at.y)));
+}
+
+void write_table(const std::string& path, bool force, const std::string& metadata, const std::vector<io::TableColumn>& columns,
+                 const std::string& rows) {
+  SweepFileSetup setup;
+  setup.path = path;
+  setup.metadata = metadata;
+  for (const auto& column : columns) setup.header += (setup.header.empty() ? "" : ",") + column.name;
+  setup.header += '\n';
+  setup.force = force;
+  SweepFile file(std::move(setup));
+  file.append(rows);
+  file.close(true);
+}
+
+}  // namespace
+
+Json window_json(const LoadedCase& loaded, const WindowResult& result) {
+  const WindowSpec& spec = result.spec;
+  Json json;
+  json["whorl_window"] = 1;
+  json["program"] = "whorl";
+  json["version"] = WHORL_VERSION;
+  json["case"] = loaded.file.name;
+  json["case_sha256"] = loaded.file.hash;
+  json["purpose"] = loaded.file.input.purpose;
+  Json target;
+  if (spec.target.least_diameter_m) target["least_dry_diameter_um"] = 1e6 * *spec.target.least_diameter_m;
+  if (spec.target.most_diameter_m) target["most_dry_diameter_um"] = 1e6 * *spec.target.most_diameter_m;
+  Json classes = Json::array();
+  for (const auto c : spec.target.classes) classes.push_back(to_string(c));
+  target["class"] = classes;
+  Json landings = Json::array();
+  for (const auto l : spec.target.landings) landings.push_back(to_string(l));
+  target["landing"] = landings;
+  if (spec.target.least_throughput_kg_s) target["least_polymer_throughput_g_h"] = kToGramsPerHour * *spec.target.least_throughput_kg_s;
+  json["target"] = target;
+  Json axes = Json::array();
+  for (const PlaneAxis& axis : spec.plane)
+    axes.push_back({{"key", axis.key->path},
+                    {"column", axis.key->column},
+                    {"unit", axis.key->display_unit},
+                    {"from", axis.from},
+                    {"to", axis.to},
+                    {"spacing", axis.logarithmic ? "log" : "linear"},
+                    {"setting_error", axis.setting_error},
+                    {"setting_error_source", axis.error_source}});
+  json["axes"] = axes;
+  Json further = Json::array();
+  for (const SweptKey& slice : spec.slices)
+    further.push_back({{"key", slice.key->path}, {"column", slice.key->column}, {"unit", slice.key->display_unit}});
+  json["further_axes"] = further;
+  json["met"] = result.met();
+  json["share"] = result.share;
+  json["runs"] = result.runs;
+  json["not_converged"] = result.not_converged;
+
+  Json constraints = Json::array();
+  for (const auto& constraint : result.slices.front().map.constraints)
+    constraints.push_back({{"key", constraint.key}, {"text", wording(constraint, spec.target)}});
+  json["constraints"] = constraints;
+
+  Json slices = Json::array();
+  for (const WindowSlice& slice : result.slices) {
+    Json one;
+    one["levels"] = slice.levels;
+    one["share"] = slice.map.share;
+    Json rings = Json::array();
+    for (const auto& ring : slice.map.rings) {
+      Json points = Json::array();
+      Json by = Json::array();
+      for (std::size_t k = 0; k < ring.points.size(); ++k) {
+        points.push_back(point_json(spec, ring.points[k]));
+        by.push_back(by_json(ring.by[k], slice.map));
+      }
+      rings.push_back({{"points", points}, {"by", by}});
+    }
+    one["rings"] = rings;
+    static constexpr const char* kStates[] = {"met", "missed", "boundary"};
+    Json cells = Json::array();
+    for (const auto& cell : slice.map.cells)
+      cells.push_back({{"low", point_json(spec, cell.low)}, {"high", point_json(spec, cell.high)}, {"state", kStates[static_cast<int>(cell.state)]}});
+    one["cells"] = cells;
+    Json points = Json::array();
+    for (const auto& node : slice.map.nodes) {
+      Json point{{"at", point_json(spec, node.at)}};
+      point.update(probe_json(node.probe, slice.map));
+      points.push_back(point);
+    }
+    one["points"] = points;
+    if (slice.probability) {
+      const auto& map = *slice.probability;
+      Json nodes = Json::array();
+      for (const auto& node : map.nodes) {
+        Json row{{"at", point_json(spec, node.at)},  {"probability", node.all.value}, {"error", node.all.error},
+                 {"low", node.low},                  {"high", node.high},             {"known", node.known.value},
+                 {"known_error", node.known.error}};
+        if (node.interpolated) row["interpolated"] = true;
+        nodes.push_back(row);
+      }
+      Json contours = Json::array();
+      for (const double level : kLevels) {
+        Json lines = Json::array();
+        for (const auto& line : engine::probability_contour(map, level)) {
+          Json points_of_line = Json::array();
+          for (const auto& point : line) points_of_line.push_back(point_json(spec, point));
+          lines.push_back(points_of_line);
+        }
+        contours.push_back({{"probability", level}, {"lines", lines}});
+      }
+      one["probability"] = {{"columns", map.cells + 1}, {"rows", map.cells + 1}, {"nodes", nodes}, {"contours", contours}};
+    }
+    slices.push_back(one);
+  }
+  json["slices"] = slices;
+
+  Json trials = Json::array();
+  for (const WindowTrial& trial : result.trials) {
+    const WindowMap& map = result.slices[trial.slice].map;
+    Json row{{"why", trial.why}, {"slice", trial.slice}, {"at", point_json(spec, trial.at)}, {"settings", settings_json(result, trial.slice, trial.at)},
+             {"tolerance", trial.tolerance}, {"nearest_boundary", by_json(trial.by, map)}};
+    row.update(probe_json(trial.probe, map));
+    trials.push_back(row);
+  }
+  if (!result.trials.empty()) json["most_tolerant"] = trials.front();
+  json["trials"] = trials;
+  if (result.nearest && !result.met()) {
+    const WindowSlice& slice = result.slices[*result.nearest];
+    Json row{{"slice", *result.nearest}, {"at", point_json(spec, slice.miss->node.at)}, {"settings", settings_json(result, *result.nearest, slice.miss->node.at)}};
+    row.update(probe_json(slice.miss->node.probe, slice.map));
+    Json unmet = Json::array();
+    for (const int k : slice.miss->unmet) {
+      const auto& constraint = slice.map.constraints[static_cast<std::size_t>(k)];
+      Json one{{"key", constraint.key}, {"text", miss_text(slice.miss->node.probe, k, result)}};
+      const auto& margin = slice.miss->node.probe.margins[static_cast<std::size_t>(k)];
+      if (constraint.continuous && margin) one["missed_by_ratio"] = std::exp(-*margin);
+      unmet.push_back(one);
+    }
+    row["unmet"] = unmet;
+    Json alone = Json::array();
+    for (const int k : slice.miss->alone) alone.push_back(slice.map.constraints[static_cast<std::size_t>(k)].key);
+    row["binding"] = alone;
+    json["nearest_miss"] = row;
+  }
+  if (result.samples) {
+    Json doubt{{"samples_per_point", result.samples->size()}, {"replicates", result.samples->replicates}, {"seed", result.samples->seed},
+               {"runs", result.probability_runs}, {"not_converged", result.probability_not_converged}};
+    if (const auto best = likeliest(result)) {
+      const auto& node = result.slices[best->first].probability->nodes[best->second];
+      doubt["likeliest"] = {{"slice", best->first}, {"at", point_json(spec, node.at)}, {"settings", settings_json(result, best->first, node.at)},
+                            {"probability", node.all.value}, {"error", node.all.error}, {"low", node.low}, {"high", node.high},
+                            {"known", node.known.value}, {"known_error", node.known.error}};
+    }
+    json["uncertainty"] = doubt;
+  }
+  json["notes"] = loaded.file.notes;
+  json["cautions"] = io::short_cautions(loaded.file.input, loaded.library.solvent(loaded.file.input.solution.solvent));
+  return json;
+}
+
+std::string window_text(const LoadedCase& loaded, const WindowResult& result) {
+  const WindowSpec& spec = result.spec;
+  std::string out = loaded.file.input.purpose.empty() ? loaded.file.name + '\n' : loaded.file.input.purpose + '\n';
+  out += "\nWANTED\n  ";
+  std::string wanted;
+  for (const auto& constraint : result.slices.front().map.constraints)
+    if (constraint.key != "result") wanted += (wanted.empty() ? "" : ", ") + wording(constraint, spec.target);
+  out += wanted + '\n';
+  for (const PlaneAxis& axis : spec.plane)
+    out += "  " + padded(name_of(*axis.key), 21) + number(axis.from) + " to " + with_unit(*axis.key, axis.to) +
+           (axis.usual_range ? " (no range stated: about the value of the case)" : "") + "; setting error " +
+           with_unit(*axis.key, axis.setting_error) + " (" + axis.error_source + ")\n";
+  for (const SweptKey& slice : spec.slices) out += "  " + padded(name_of(*slice.key), 21) + axis_text(slice, engine::DesignKind::grid) + '\n';
+
+  out += "\nRESULT\n";
+  if (result.met()) {
+    out += "  met in               " + number(100.0 * result.share, 2) + " % of that range\n";
+    double total = 0.0;
+    const auto lengths = boundary_lengths(result);
+    for (const auto& [by, length] : lengths) total += length;
+    std::vector<std::pair<int, double>> order(lengths.begin(), lengths.end());
+    std::sort(order.begin(), order.end(), [](const auto& a, const auto& b) { return a.second > b.second; });
+    std::string edges;
+    for (const auto& [by, length] : order)
+      if (length > 0.0) edges += (edges.empty() ? "" : "; ") + by_text(by, result) + ' ' + number(100.0 * length / total, 2) + " %";
+    if (!edges.empty()) out += "  bounded by           " + edges + " (of the length of the boundary)\n";
+  } else {
+    out += "  NOTHING MEETS IT in that range.\n";
+  }
+  if (spec.slices.size() > 0)
+    for (const WindowSlice& slice : result.slices) {
+      std::string at;
+      for (std::size_t k = 0; k < slice.levels.size(); ++k)
+        at += (at.empty() ? "" : ", ") + name_of(*spec.slices[k].key) + ' ' + with_unit(*spec.slices[k].key, slice.levels[k]);
+      out += "    " + padded(at, 34) + number(100.0 * slice.map.share, 2) + " %" +
+             (slice.tolerant ? ", room " + number(slice.tolerant->tolerance, 2) + " setting errors" : std::string()) + '\n';
+    }
+  out += "  model runs           " + std::to_string(result.runs) + " (a grid of 1 % steps takes " +
+         std::to_string(10201 * result.slices.size()) + ")";
+  if (result.not_converged > 0) out += ", " + std::to_string(result.not_converged) + " not converged: counted as missed";
+  out += '\n';
+
+  if (result.met()) {
+    out += "\nTRY FIRST\n";
+    for (const WindowTrial& trial : result.trials) {
+      out += "  " + trial.why + "\n    " + settings_text(result, trial.slice, trial.at) + ": " + probe_text(trial.probe) + '\n';
+      out += "    " + number(trial.tolerance, 2) + " setting errors from the nearest boundary (" + by_text(trial.by, result) + ")\n";
+    }
+    if (result.trials.front().tolerance < 2.0)
+      out += "  Fewer than two setting errors of room: one trial in several will miss the window even if the model were right.\n";
+  } else if (result.nearest) {
+    const WindowSlice& slice = result.slices[*result.nearest];
+    out += "  nearest miss         " + settings_text(result, *result.nearest, slice.miss->node.at) + ": " + probe_text(slice.miss->node.probe) + '\n';
+    for (const int k : slice.miss->unmet) out += "  not met there        " + miss_text(slice.miss->node.probe, k, result) + '\n';
+    std::vector<int> alone;
+    for (const WindowSlice& other : result.slices)
+      for (const int k : other.miss->alone)
+        if (std::find(alone.begin(), alone.end(), k) == alone.end()) alone.push_back(k);
+    if (alone.empty()) {
+      out += "  in the way           no single condition: at every point at least two fail\n";
+    } else {
+      for (const int k : alone) out += "  in the way           " + by_text(k, result) + ": without it there are settings that meet the rest\n";
+    }
+  }
+
+  if (result.samples) {
+    out += "\nHOW LIKELY (" + std::to_string(result.samples->size()) + " samples of every doubt at each point, " +
+           std::to_string(result.probability_runs) + " model runs" +
+           (result.probability_not_converged > 0 ? ", " + std::to_string(result.probability_not_converged) + " not converged: counted as missed" : std::string()) +
+           ")\n";
+    if (const auto best = likeliest(result)) {
+      const auto& node = result.slices[best->first].probability->nodes[best->second];
+      out += "  likeliest            " + settings_text(result, best->first, node.at) + ": " + number(100.0 * node.all.value, 2) + " ± " +
+             number(100.0 * node.all.error, 2) + " % (95 % interval " + number(100.0 * node.low, 2) + " to " + number(100.0 * node.high, 2) +
+             " %)\n";
+      out += "                       with measurements and properties in doubt only, not the relations: " + number(100.0 * node.known.value, 2) +
+             " ± " + number(100.0 * node.known.error, 2) + " %\n";
+      for (const double level : {0.5, 0.75, 0.9}) {
+        std::size_t above = 0;
+        std::size_t all = 0;
+        for (const WindowSlice& slice : result.slices)
+          for (const auto& other : slice.probability->nodes) {
+            ++all;
+            above += other.all.value >= level ? 1 : 0;
+          }
+        out += "  at least " + number(100.0 * level, 2) + " %          at " + number(100.0 * static_cast<double>(above) / static_cast<double>(all), 2) +
+               " % of the points of the map\n";
+      }
+    }
+  }
+  out += "\nA range that can be typed is no range that a device may be run at: stay below what the maker rates for the rotor, the vessel\n"
+         "and its charge.\n";
+  for (const auto& caution : io::short_cautions(loaded.file.input, loaded.library.solvent(loaded.file.input.solution.solvent))) out += caution + '\n';
+  return out;
+}
+
+void write_window_points(const LoadedCase& loaded, const WindowResult& result, const std::string& path, bool force) {
+  auto columns = setting_columns(result.spec);
+  columns.push_back({"met", "boolean", "", "", "whether the point meets the target", true});
+  columns.push_back({"missed", "string", "", "", "conditions that are not met, separated by blanks", false});
+  columns.push_back({"status", "string", "", "", "done, or not-converged: then there are no results", true, {"done", "not-converged"}});
+  columns.push_back({"class", "string", "", "", "what lands on the collector", false});
+  columns.push_back({"landing", "string", "", "", "state of what lands", false});
+  columns.push_back({"dry_diameter_um", "double", "um", "d_f", "diameter of the dry fibre laid at the start of the run", false});
+  columns.push_back({"residual_solvent", "double", "", "w_s", "mass fraction of solvent at landing", false});
+  columns.push_back({"polymer_throughput_g_h", "double", "g/h", "m_p", "polymer through all orifices at the start", false});
+  std::string rows;
+  for (const WindowSlice& slice : result.slices)
+    for (const auto& node : slice.map.nodes) {
+      append_settings(rows, result.spec, slice, node.at);
+      rows += node.probe.met() ? ",true," : ",false,";
+      std::string missed;
+      for (const int k : unmet_of(node.probe)) missed += (missed.empty() ? "" : " ") + slice.map.constraints[static_cast<std::size_t>(k)].key;
+      io::append_text(rows, missed);
+      rows += node.probe.converged ? ",done," : ",not-converged,";
+      if (node.probe.converged) io::append_text(rows, to_string(node.probe.fibre_class));
+      rows.push_back(',');
+      if (node.probe.converged) io::append_text(rows, to_string(node.probe.landing));
+      const auto cell = [&](const std::optional<double>& value, double by) {
+        rows.push_back(',');
+        if (value) io::append_number(rows, by * *value);
+      };
+      cell(node.probe.diameter_m, 1e6);
+      cell(node.probe.residual_solvent, 1.0);
+      cell(node.probe.throughput_kg_s, kToGramsPerHour);
+      rows.push_back('\n');
+    }
+  write_table(path, force, metadata_of(loaded, result, path, "Points of the window", columns), columns, rows);
+}
+
+void write_window_boundary(const LoadedCase& loaded, const WindowResult& result, const std::string& path, bool force) {
+  auto columns = setting_columns(result.spec);
+  columns.insert(columns.begin(), {"ring", "integer", "", "", "number of the closed line, from 1; the region is on its left", true});
+  columns.push_back({"by", "string", "", "", "condition that fails beyond the piece from this point to the next of the ring; range: edge of the range", true});
+  std::string rows;
+  std::size_t number_of_ring = 0;
+  for (const WindowSlice& slice : result.slices)
+    for (const auto& ring : slice.map.rings) {
+      ++number_of_ring;
+      for (std::size_t k = 0; k < ring.points.size(); ++k) {
+        rows += std::to_string(number_of_ring) + ',';
+        append_settings(rows, result.spec, slice, ring.points[k]);
+        rows.push_back(',');
+        io::append_text(rows, ring.by[k] < 0 ? "range" : slice.map.constraints[static_cast<std::size_t>(ring.by[k])].key);
+        rows.push_back('\n');
+      }
+    }
+  write_table(path, force, metadata_of(loaded, result, path, "Boundary of the window", columns), columns, rows);
+}
+
+}  // namespace whorl::app
