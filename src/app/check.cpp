@@ -10,6 +10,7 @@
 #include "app/commands.hpp"
 #include "app/estimate.hpp"
 #include "app/sweep_spec.hpp"
+#include "app/window_spec.hpp"
 #include "engine/setup.hpp"
 #include "io/case_file.hpp"
 #include "io/case_schema.hpp"
@@ -34,7 +35,7 @@ struct Checked {
   std::uint64_t sweep_points{};
 };
 
-/// All that `estimate` and `sweep` would refuse before they compute anything, in their words.
+/// All that `estimate`, `sweep` and `window` would refuse before they compute anything, in their words.
 Checked checked(const std::string& path) {
   LoadedCase loaded = load_case(path);
   try {
@@ -47,6 +48,8 @@ Checked checked(const std::string& path) {
     result.sweep = combine(parse_sweep_block(Json::parse(loaded.file.sweep_json), path), {}, path);
     result.sweep_points = make_design(*result.sweep, path).size();
   }
+  if (!loaded.file.window_json.empty())
+    (void)window_spec(parse_window_block(Json::parse(loaded.file.window_json), path), {}, loaded.file);
   result.file = std::move(loaded.file);
   return result;
 }

@@ -114,6 +114,16 @@ WindowResult find_window(const LoadedCase& loaded, const WindowSpec& spec, const
   const engine::WindowScale scale = scale_of(spec);
   const engine::BatchRunner counted = engine::counting_runner(runner, result.runs);
 
+  const auto varied = [&](std::string_view path) {
+    const auto is = [&](const auto& axis) { return axis.key->path == path; };
+    return std::any_of(spec.plane.begin(), spec.plane.end(), is) || std::any_of(spec.slices.begin(), spec.slices.end(), is);
+  };
+  const auto& measured = loaded.file.input.solution.measured;
+  if ((varied("solution.concentration") || varied("solution.molar_mass")) &&
+      (measured.zero_shear_viscosity_Pa_s || measured.relaxation_time_s || measured.density_kg_m3 || measured.shear_model != model::ShearModel::automatic))
+    result.notes.push_back("The solution is varied, but properties that were measured on one solution stay as they are: viscosity, flow curve, "
+                           "relaxation time and density would change with it. Leave the measured values out, or measure each solution.");
+
   std::vector<model::CaseInput> bases;
   for (const auto& levels : level_sets(spec)) {
     model::CaseInput base = loaded.file.input;

@@ -42,6 +42,7 @@ struct WindowResult {
   std::size_t not_converged{};       ///< of `runs`
   std::optional<engine::SamplePlan> samples;
   std::size_t probability_not_converged{};
+  std::vector<std::string> notes;    ///< what to know of these axes
   [[nodiscard]] bool met() const noexcept { return !trials.empty(); }
 };
 

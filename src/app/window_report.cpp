@@ -358,6 +358,7 @@ Json window_json(const LoadedCase& loaded, const WindowResult& result) {
     json["uncertainty"] = doubt;
   }
   json["notes"] = loaded.file.notes;
+  for (const auto& note : result.notes) json["notes"].push_back(note);
   json["cautions"] = io::short_cautions(loaded.file.input, loaded.library.solvent(loaded.file.input.solution.solvent));
   return json;
 }
@@ -452,6 +453,7 @@ std::string window_text(const LoadedCase& loaded, const WindowResult& result) {
       }
     }
   }
+  for (const auto& note : result.notes) out += "\nNote: " + note + '\n';
   out += "\nA range that can be typed is no range that a device may be run at: stay below what the maker rates for the rotor, the vessel\n"
          "and its charge.\n";
   for (const auto& caution : io::short_cautions(loaded.file.input, loaded.library.solvent(loaded.file.input.solution.solvent))) out += caution + '\n';

@@ -109,7 +109,7 @@ bool is_plane_axis(const SweptKey& swept) { return swept.axis.levels.empty() && 
 
 std::pair<std::optional<double>, std::optional<double>> parse_diameter_range(const std::string& text, const std::string& file,
                                                                              const std::string& where) {
-  const io::QuantityKind kind{"m", kDiameterExample};
+  const io::QuantityKind kind{"m", "1 um..3 um"};
   std::optional<double> low, high;
   const auto dots = text.find("..");
   if (dots == std::string::npos) {
@@ -260,9 +260,14 @@ WindowSpec window_spec(const WindowWishes& block, const WindowWishes& options, c
     throw InputError(over_file, over_place, "fewer than two ranges", "two ranges without a number of points, e.g. \"rotation_speed=4000 rpm..12000 rpm\"");
   std::size_t count = 1;
   for (const SweptKey& slice : spec.slices) {
-    const std::uint64_t levels = engine::grid_size(std::vector<engine::Axis>{slice.axis});
+    const engine::Axis& axis = slice.axis;
+    const std::uint64_t levels = engine::grid_size(std::vector<engine::Axis>{axis});
+    if (axis.levels.empty() && (axis.points < 2 || axis.from == axis.to ||
+                                (axis.spacing == engine::Spacing::logarithmic && !(axis.from > 0.0 && axis.to > 0.0))))
+      throw InputError(over_file, over_place + " " + std::string(slice.key->path), "a range without two different levels",
+                       "two points or more between different ends, above zero where logarithmic");
     if (levels == 0 || levels > kMostSlices || count * levels > kMostSlices)
-      throw InputError(over_file, over_place + " " + std::string(slice.key->path), "more than 64 planes, or a range of one point", "fewer levels");
+      throw InputError(over_file, over_place + " " + std::string(slice.key->path), "more than 64 planes", "fewer levels");
     count *= static_cast<std::size_t>(levels);
   }
   // The axis named first is drawn across; the usual order where both are usual.

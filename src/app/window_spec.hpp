@@ -45,7 +45,7 @@ struct WindowWishes {
 [[nodiscard]] WindowWishes parse_window_options(const WindowArguments& arguments);
 
 /// Joins both with the case and the usual values.
-/// Error: InputError: nothing wanted, too many axes, an axis twice, ends equal, ...
+/// Error: InputError: too many axes, an axis twice, ends equal, ...
 [[nodiscard]] WindowSpec window_spec(const WindowWishes& block, const WindowWishes& options, const io::CaseFile& file);
 
 /// "1 um..3 um", "..3 um", "1 um..", "2 um ± 0.3 um" in metres.
