@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <nlohmann/json.hpp>
+#include <tuple>
 
 #include "io/keys.hpp"
 #include "io/units.hpp"

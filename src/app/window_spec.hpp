@@ -1,5 +1,6 @@
 // What `whorl window` looks for and where: from the command line or from the "window" block of a case file.
 #pragma once
+#include <array>
 #include <nlohmann/json_fwd.hpp>
 #include <optional>
 #include <string>

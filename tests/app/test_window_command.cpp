@@ -1,0 +1,291 @@
+// `whorl window`: options and block, exit codes, the files it writes.
+#include <cstdlib>
+#include <filesystem>
+#include <fstream>
+#include <nlohmann/json.hpp>
+#include <sstream>
+#include <unistd.h>
+
+#include "app/commands.hpp"
+#include "app/window.hpp"
+#include "catch.hpp"
+#include "io/csv.hpp"
+#include "model/error.hpp"
+
+using namespace whorl;
+using Json = nlohmann::ordered_json;
+namespace fs = std::filesystem;
+
+namespace {
+
+class Folder {
+ public:
+  Folder() : path_(fs::temp_directory_path() / ("whorl-window-" + std::to_string(::getpid()))) { fs::create_directories(path_); }
+  ~Folder() { fs::remove_all(path_); }
+  Folder(const Folder&) = delete;
+  Folder& operator=(const Folder&) = delete;
+  [[nodiscard]] std::string operator/(const std::string& name) const { return (path_ / name).string(); }
+
+ private:
+  fs::path path_;
+};
+
+Json good_case() {
+  return Json::parse(R"({"whorl_case": 1,
+    "solution": {"polymer": "PCL", "solvent": "chloroform", "molar_mass": "80 kg/mol", "concentration": "18 % w/v of solvent"},
+    "vessel": {"bore_diameter": "60 mm", "height": "20 mm", "wall_thickness": "1.5 mm", "orifice_diameter": "0.3 mm", "orifice_count": 20},
+    "operation": {"rotation_speed": "10000 rpm ± 40 rpm", "gas_overpressure": "0.1 MPa", "charge_volume": "5 mL", "collection_distance": "120 mm"},
+    "model": {"drying": "lumped"}})");
+}
+
+struct Ran {
+  int exit{};
+  std::string out, err;
+};
+Ran run(const app::WindowArguments& arguments) {
+  std::ostringstream out, err;
+  const int exit = app::run_window(arguments, {out, err});
+  return {exit, out.str(), err.str()};
+}
+
+app::WindowArguments arguments_for(const Folder& folder, const Json& json) {
+  std::ofstream(folder / "case.json") << json.dump();
+  app::WindowArguments arguments;
+  arguments.case_file = folder / "case.json";
+  arguments.over = {"rotation_speed=4000 rpm..14000 rpm", "gas_overpressure=0 MPa..0.2 MPa"};
+  arguments.diameter = "4 um..6 um";
+  arguments.quiet = true;
+  return arguments;
+}
+
+std::string refusal(const app::WindowArguments& arguments) {
+  try {
+    (void)run(arguments);
+  } catch (const InputError& error) {
+    return error.what();
+  }
+  return "accepted";
+}
+
+std::string read(const std::string& path) {
+  std::ifstream input(path, std::ios::binary);
+  std::ostringstream text;
+  text << input.rdbuf();
+  return text.str();
+}
+
+bool has(const std::string& text, const char* part) { return text.find(part) != std::string::npos; }
+
+}  // namespace
+
+TEST_CASE("window: JSON, CSV and text agree, from any number of threads; the block says the same as the options") {
+  const Folder folder;
+  app::WindowArguments arguments = arguments_for(folder, good_case());
+  arguments.json = true;
+  arguments.threads = 1;
+  arguments.output = folder / "points.csv";
+  arguments.boundary = folder / "boundary.csv";
+  const Ran one = run(arguments);
+  REQUIRE(one.exit == 0);
+  const Json json = Json::parse(one.out);
+  CHECK(json["whorl_window"] == 1);
+  CHECK(json["met"] == true);
+  CHECK(json["axes"][0]["column"] == "rotation_speed_rpm");
+  CHECK(json["axes"][0]["setting_error"] == 40.0);
+  CHECK(json["axes"][0]["setting_error_source"] == "± of the case");
+  CHECK(json["axes"][1]["setting_error"] == 0.005);
+  CHECK(json["target"]["least_dry_diameter_um"].get<double>() == Approx(4.0));
+  const auto& slice = json["slices"][0];
+  CHECK(slice["points"].size() == json["runs"].get<std::size_t>());
+  CHECK(json["runs"] < 10201 / 5);
+  double area = 0.0;
+  for (const auto& ring : slice["rings"]) {
+    CHECK(ring["points"].size() == ring["by"].size());
+    const auto n = ring["points"].size();
+    for (std::size_t k = 0; k < n; ++k) {
+      const auto& p = ring["points"][k];
+      const auto& q = ring["points"][(k + 1) % n];
+      area += 0.5 * (p[0].get<double>() * q[1].get<double>() - q[0].get<double>() * p[1].get<double>()) / (10000.0 * 0.2);
+    }
+  }
+  CHECK(area == Approx(json["share"].get<double>()).epsilon(1e-6));
+  // what is called met is met, in its own numbers
+  for (const auto& point : slice["points"]) {
+    if (!point["met"].get<bool>()) {
+      CHECK_FALSE(point["missed"].empty());
+      continue;
+    }
+    CHECK(point["class"] == "continuous");
+    CHECK(point["landing"] == "dry");
+    CHECK(point["dry_diameter_um"].get<double>() >= 4.0);
+    CHECK(point["dry_diameter_um"].get<double>() <= 6.0);
+  }
+  const auto& best = json["most_tolerant"];
+  CHECK(best["met"] == true);
+  CHECK(best["tolerance"] > 1.0);
+  for (const auto& trial : json["trials"]) CHECK(trial["met"] == true);
+
+  // CSV: as many rows as runs, every row a point of the JSON
+  std::istringstream csv(read(folder / "points.csv"));
+  std::vector<std::string> header, row;
+  REQUIRE(io::read_csv_record(csv, header, "points.csv"));
+  std::size_t rows = 0;
+  while (io::read_csv_record(csv, row, "points.csv")) {
+    REQUIRE(row.size() == header.size());
+    CHECK(std::stod(row[0]) == Approx(slice["points"][rows]["at"][0].get<double>()));
+    CHECK((row[2] == "true") == slice["points"][rows]["met"].get<bool>());
+    ++rows;
+  }
+  CHECK(rows == json["runs"].get<std::size_t>());
+  const auto metadata = Json::parse(read(folder / "points.csv-metadata.json"));
+  REQUIRE(metadata["tableSchema"]["columns"].size() == header.size());
+  for (std::size_t i = 0; i < header.size(); ++i) CHECK(metadata["tableSchema"]["columns"][i]["name"] == header[i]);
+  CHECK(read(folder / "boundary.csv").rfind("ring,rotation_speed_rpm,gas_overpressure_MPa,by\n", 0) == 0);
+  CHECK(has(refusal(arguments), "already exists"));
+
+  // threads
+  arguments.threads = 3;
+  arguments.output.clear();
+  arguments.boundary.clear();
+  CHECK(run(arguments).out == one.out);
+
+  // block
+  Json stated = good_case();
+  stated["window"] = Json::parse(R"({"diameter": "4 um..6 um", "class": ["continuous"], "landing": "dry",
+    "over": {"rotation_speed": {"from": "4000 rpm", "to": "14000 rpm"}, "gas_overpressure": {"from": "0 MPa", "to": "0.2 MPa"}}})");
+  app::WindowArguments from_block = arguments_for(folder, stated);
+  from_block.over.clear();
+  from_block.diameter.reset();
+  from_block.json = true;
+  CHECK(Json::parse(run(from_block).out)["slices"] == json["slices"]);
+}
+
+TEST_CASE("window: nothing meets it: exit code 1, the nearest miss and what is in the way") {
+  const Folder folder;
+  app::WindowArguments arguments = arguments_for(folder, good_case());
+  arguments.diameter = "..1 um";
+  arguments.json = true;
+  const Ran none = run(arguments);
+  CHECK(none.exit == 1);
+  const Json json = Json::parse(none.out);
+  CHECK(json["met"] == false);
+  CHECK(json["share"] == 0.0);
+  CHECK(json["trials"].empty());
+  CHECK_FALSE(json.contains("most_tolerant"));
+  const auto& miss = json["nearest_miss"];
+  CHECK(miss["binding"] == Json::array({"diameter-most"}));
+  REQUIRE(miss["unmet"].size() == 1);
+  CHECK(miss["unmet"][0]["missed_by_ratio"].get<double>() == Approx(miss["dry_diameter_um"].get<double>()).epsilon(1e-9));
+  // the nearest miss is the finest fibre of the right kind among all points that were run
+  for (const auto& point : json["slices"][0]["points"])
+    if (point["missed"] == Json::array({"diameter-most"})) CHECK(point["dry_diameter_um"] >= miss["dry_diameter_um"]);
+  arguments.json = false;
+  const std::string page = run(arguments).out;
+  CHECK(has(page, "NOTHING MEETS IT"));
+  CHECK(has(page, "in the way           dry diameter at most 1 um"));
+
+  // two conditions at once: wet fibre cannot be asked for where all lands dry, and far too much throughput
+  arguments.landing = "wet";
+  arguments.least_throughput = "100 kg/h";
+  const Ran both = run(arguments);
+  CHECK(both.exit == 1);
+  CHECK(has(both.out, "no single condition"));
+}
+
+TEST_CASE("window: further axes give one plane each; a probability map with its two shares") {
+  const Folder folder;
+  app::WindowArguments arguments = arguments_for(folder, good_case());
+  arguments.over.push_back("collection_distance=80 mm, 160 mm");
+  arguments.json = true;
+  arguments.uncertainty.samples = "16";
+  const Ran ran = run(arguments);
+  REQUIRE(ran.exit == 0);
+  const Json json = Json::parse(ran.out);
+  REQUIRE(json["slices"].size() == 2);
+  CHECK(json["slices"][1]["levels"] == Json::array({160.0}));
+  CHECK(json["most_tolerant"]["settings"].contains("collection_distance_mm"));
+  std::size_t points = 0;
+  for (const auto& slice : json["slices"]) {
+    points += slice["points"].size();
+    const auto& map = slice["probability"];
+    CHECK(map["nodes"].size() == map["columns"].get<std::size_t>() * map["rows"].get<std::size_t>());
+    for (const auto& node : map["nodes"]) {
+      CHECK(node["probability"] >= 0.0);
+      CHECK(node["probability"] <= 1.0);
+      CHECK(node["low"] <= node["probability"]);
+      CHECK(node["high"] >= node["probability"]);
+    }
+  }
+  CHECK(points == json["runs"].get<std::size_t>());
+  CHECK(json["uncertainty"]["likeliest"]["probability"] > 0.2);
+  CHECK(json["uncertainty"]["runs"] >= 2 * 2 * 81 * 16);
+}
+
+TEST_CASE("window: what is refused, and how it is said") {
+  const Folder folder;
+  const auto with = [&](auto change) {
+    app::WindowArguments arguments = arguments_for(folder, good_case());
+    change(arguments);
+    return refusal(arguments);
+  };
+  using A = app::WindowArguments;
+  CHECK(has(with([](A& a) { a.diameter = "3"; }), "has no unit"));
+  CHECK(has(with([](A& a) { a.diameter = "3 um..1 um"; }), "the smaller first"));
+  CHECK(has(with([](A& a) { a.diameter = "1 um"; }), "is no range"));
+  CHECK(has(with([](A& a) { a.diameter = "-1 um..2 um"; }), "above zero"));
+  CHECK(has(with([](A& a) { a.fibre_class = "continous"; }), "any of continuous"));
+  CHECK(has(with([](A& a) { a.landing = "moist"; }), "dry, tacky, wet"));
+  CHECK(has(with([](A& a) { a.least_throughput = "3 m"; }), "does not fit"));
+  CHECK(has(with([](A& a) { a.least_throughput = "0 g/h"; }), "more than zero"));
+  CHECK(has(with([](A& a) { a.over = {"rotation_speed=4000 rpm..4000 rpm"}; }), "ends are equal"));
+  CHECK(has(with([](A& a) { a.over = {"gas_overpressure=0 MPa..0.2 MPa log"}; }), "logarithmic range from 0"));
+  CHECK(has(with([](A& a) { a.over = {"orifice_count=4..8"}; }), "whole numbers"));
+  CHECK(has(with([](A& a) { a.over.push_back("collection_distance=80 mm..160 mm"); }), "two of them span the plane"));
+  CHECK(has(with([](A& a) { a.over.push_back("rotation_speed=5000 rpm..6000 rpm"); }), "named twice"));
+  CHECK(has(with([](A& a) { a.over.push_back("collection_distance=80 mm..160 mm:1"); }), "two points or more"));
+  CHECK(has(with([](A& a) { a.over.push_back("collection_distance=80 mm..160 mm:65"); }), "64 planes"));
+  CHECK(has(with([](A& a) { a.over.push_back("rotation_sped=1 rpm..2 rpm"); }), "rotation_speed"));
+  CHECK(has(with([](A& a) { a.setting_error = {"rotation_speed=0 rpm"}; }), "more than zero"));
+  CHECK(has(with([](A& a) { a.setting_error = {"rotation_speed"}; }), "no \"=\""));
+  CHECK(has(with([](A& a) { a.setting_error = {"collection_distance=1 mm"}; }), "does not span the plane"));
+  CHECK(has(with([](A& a) { a.setting_error = {"rotation_speed=1 mm"}; }), "does not fit"));
+  CHECK(has(with([](A& a) { a.uncertainty.samples = "3"; }), "16 to 1000000"));
+  CHECK(has(with([](A& a) { a.threads = -1; }), "--threads"));
+
+  // the same in the block, in the words of `check`
+  for (const auto& [block, part] : std::vector<std::pair<const char*, const char*>>{
+           {R"({"diametre": "1 um..2 um"})", "unknown key"},
+           {R"({"diameter": 3})", "window.diameter"},
+           {R"({"diameter": "2 um..1 um"})", "window.diameter"},
+           {R"({"class": "foo"})", "window.class"},
+           {R"({"landing": []})", "window.landing"},
+           {R"({"least_throughput": "1 m"})", "window.least_throughput"},
+           {R"({"over": ["a"]})", "window.over"},
+           {R"({"over": {"rotation_speed": {"from": "1 rpm"}}})", "no \"to\""},
+           {R"({"setting_error": {"rotation_speed": "1 mm"}})", "window.setting_error"},
+           {R"({"setting_error": {"nothing": "1 mm"}})", "no numeric key"}}) {
+    INFO(block);
+    Json json = good_case();
+    json["window"] = Json::parse(block);
+    app::WindowArguments arguments = arguments_for(folder, json);
+    arguments.over.clear();
+    arguments.diameter.reset();
+    const std::string said = refusal(arguments);
+    CHECK(has(said, part));
+    std::ostringstream out, err;
+    app::CheckOptions options;
+    options.cases = {arguments.case_file};
+    CHECK(app::run_check(options, {out, err}) == 2);
+    CHECK(has(err.str(), part));
+  }
+}
+
+TEST_CASE("window: measured properties that would change with the solution are noted") {
+  const Folder folder;
+  Json json = good_case();
+  json["solution"]["measured"] = {{"zero_shear_viscosity", "5 Pa s"}};
+  app::WindowArguments arguments = arguments_for(folder, json);
+  arguments.over = {"concentration=16 %..20 %", "gas_overpressure=0 MPa..0.2 MPa"};
+  CHECK(has(run(arguments).out, "measured on one solution"));
+  CHECK_FALSE(has(run(arguments_for(folder, json)).out, "measured on one solution"));
+}
