@@ -92,6 +92,24 @@ struct FigureArguments {
 };
 /// Error: InputError for an input that does not hold what the kind needs.
 int run_figure(const FigureArguments& arguments, const Streams& streams);
+struct CalibrateArguments {
+  std::string case_file, data;
+  std::vector<std::string> fit{"model.discharge_factor", "model.excess_draw"};
+  std::string reproducibility{"5 %"};  ///< scatter of the mean between repeated runs
+  std::string output;                  ///< calibration file; empty: none
+  std::string residuals;               ///< CSV; empty: none
+  int next_trials{};
+  std::vector<std::string> over;       ///< candidates for the next trials, as --vary of sweep
+  std::string aim{"parameters"};       ///< or "diameter"
+  int threads{};
+  bool json{};
+};
+/// kNotMet when the fit did not converge; nothing is written then.
+int run_calibrate(const CalibrateArguments& arguments, const Streams& streams);
+
+/// Calibration file that load_case() lays over every case it reads; empty: none.
+void use_calibration(const std::string& path);
+
 struct DiametersArguments {
   std::vector<std::string> lists;
   std::string unit, column;

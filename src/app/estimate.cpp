@@ -15,6 +15,7 @@
 #include "app/stop_signals.hpp"
 #include "app/uncertainty.hpp"
 #include "engine/estimate.hpp"
+#include "io/calibration_file.hpp"
 #include "io/cautions.hpp"
 #include "io/keys.hpp"
 #include "io/materials_file.hpp"
@@ -117,11 +118,21 @@ std::string variant_text(const model::AirVariant& variant, double collector_radi
 
 }  // namespace
 
+namespace {
+std::string& calibration_path() {
+  static std::string path;  // one command line, one process
+  return path;
+}
+}  // namespace
+
+void use_calibration(const std::string& path) { calibration_path() = path; }
+
 LoadedCase load_case(const std::string& path) {
   LoadedCase loaded;
   loaded.file = io::read_case_file(path);
   loaded.library = io::built_in_library();
   for (const auto& file : loaded.file.material_files) io::add_materials_file(loaded.library, file);
+  if (!calibration_path().empty()) io::apply_calibration(loaded.file, io::read_calibration_file(calibration_path()));
   return loaded;
 }
 

@@ -180,6 +180,26 @@ void add_figure(CLI::App& program, Action& action) {
       });
 }
 
+void add_calibrate(CLI::App& program, Action& action) {
+  add_command<whorl::app::CalibrateArguments>(
+      program, action, "calibrate", "Fit what is uncertain to measured diameters; say what to try next",
+      "whorl calibrate cases/pcl-chloroform.json cases/measured/pcl-chloroform-trials.csv -o rig.json --next-trials 3", &whorl::app::run_calibrate,
+      [](CLI::App& command, whorl::app::CalibrateArguments& options) {
+        const auto texts = CLI::MultiOptionPolicy::TakeAll;
+        command.add_option("CASE", options.case_file, "Case file (JSON)")->required();
+        command.add_option("DATA", options.data, "Trials with measured diameters (CSV)")->required();
+        command.add_option("--fit", options.fit, "Keys to fit, separated by commas (default model.discharge_factor, model.excess_draw)")->allow_extra_args(false)->multi_option_policy(texts);
+        command.add_option("--reproducibility", options.reproducibility, "Scatter of the mean between repeated runs (default 5 %)");
+        command.add_option("-o,--output", options.output, "Write the calibration to this file, for --calibration of every command");
+        command.add_option("--residuals", options.residuals, "Write measured, calculated and residuals to this CSV file");
+        command.add_option("--next-trials", options.next_trials, "Suggest this many settings that would tell most");
+        command.add_option("--over", options.over, "Candidates for them, as --vary of sweep (default speed and overpressure about the case)")->allow_extra_args(false)->multi_option_policy(texts);
+        command.add_option("--aim", options.aim, "parameters (default) or diameter: what the next trials should narrow");
+        command.add_option("--threads", options.threads, "Threads, 0 for all (default)");
+        command.add_flag("--json", options.json, "Write JSON instead of text");
+      });
+}
+
 void add_diameters(CLI::App& program, Action& action) {
   add_command<whorl::app::DiametersArguments>(
       program, action, "diameters", "Measured diameters: mean, spread, shape, enough of them, and beside an estimate",
@@ -217,6 +237,10 @@ int run(int argc, char** argv) {
   CLI::App program{"whorl: what fibre, how much, and how dry a spinning vessel under gas pressure will make", "whorl"};
   program.set_version_flag("--version", "whorl " WHORL_VERSION);
   program.require_subcommand(1);
+  program.fallthrough();
+  program.add_option_function<std::string>("--calibration", [](const std::string& path) { whorl::app::use_calibration(path); },
+                                           "Calibration file laid over the case (written by calibrate -o); works with every command")
+      ->type_name("FILE");
   program.footer(
       "Exit codes: 0 done, 1 not met or not converged, 2 bad input, 130 interrupted.\n"
       "'whorl COMMAND --help' shows the options of a command and an example.");
@@ -226,6 +250,7 @@ int run(int argc, char** argv) {
   add_window(program, action);
   add_merge(program, action);
   add_figure(program, action);
+  add_calibrate(program, action);
   add_diameters(program, action);
   add_recipe(program, action);
   add_check(program, action);

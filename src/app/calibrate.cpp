@@ -1,0 +1,373 @@
+// whorl calibrate: fit what is uncertain to measured diameters, and say what to try next.
+#include <algorithm>
+#include <cerrno>
+#include <cmath>
+#include <cstdio>
+#include <cstring>
+#include <fstream>
+#include <nlohmann/json.hpp>
+#include <ostream>
+#include <set>
+
+#include "app/commands.hpp"
+#include "app/estimate.hpp"
+#include "app/parallel.hpp"
+#include "app/stop_signals.hpp"
+#include "app/sweep_spec.hpp"
+#include "app/uncertain_inputs.hpp"
+#include "engine/calibrate.hpp"
+#include "io/calibration_file.hpp"
+#include "io/csv.hpp"
+#include "io/keys.hpp"
+#include "io/trial_data.hpp"
+#include "io/units.hpp"
+#include "model/error.hpp"
+
+namespace whorl::app {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+constexpr double kUsualSpread = 0.25;  ///< of single diameters over their mean, where none is stated
+constexpr double kUsualCount = 30.0;
+constexpr double kUnstated = 0.3;      ///< sd of ln(factor) where nothing states one
+
+std::string percent(double share, int digits = 3) { return io::number_text(100.0 * share, digits) + " %"; }
+std::string um(double metres) { return io::number_text(1e6 * metres, 4); }
+
+double share_of_text(const std::string& text, const char* option) {
+  const double v = io::parse_quantity(text, {"1", "5 %"}, {"", option}).value;
+  if (!(v >= 0.0 && v <= 2.0)) throw InputError("", option, '"' + text + '"', "0 to 200 %");
+  return v;
+}
+
+std::vector<std::string> parted(const std::vector<std::string>& texts) {
+  std::vector<std::string> out;
+  for (const std::string& text : texts) {
+    std::string one;
+    for (const char c : text + ",") {
+      if (c != ',') {
+        if (c != ' ') one += c;
+        continue;
+      }
+      if (!one.empty()) out.push_back(one);
+      one.clear();
+    }
+  }
+  return out;
+}
+
+std::vector<engine::UncertainInput> parameters_of(const LoadedCase& loaded, const io::TrialData& data, const std::vector<std::string>& wanted) {
+  const std::vector<engine::UncertainInput> known = uncertain_inputs(loaded.file, loaded.file.input, loaded.library);
+  std::vector<engine::UncertainInput> out;
+  std::string names;
+  for (const auto& one : known) names += (names.empty() ? "" : ", ") + one.key;
+  for (const std::string& name : wanted) {
+    const io::Key* key = io::find_key(name);
+    if (key == nullptr) throw InputError("", "--fit", '"' + name + '"', names + ", or another numeric key (nearest: " + io::nearest_key(name) + ")");
+    const std::string path(key->path);
+    if (std::find(data.keys.begin(), data.keys.end(), key) != data.keys.end())
+      throw InputError(data.name, std::string(key->column), "a column, and a parameter to fit", "one of the two");
+    for (const auto& other : out) {
+      if (other.key == path) throw InputError("", "--fit", '"' + name + "\" twice", "once");
+    }
+    const auto found = std::find_if(known.begin(), known.end(), [&](const auto& one) { return one.key == path; });
+    if (found != known.end()) {
+      out.push_back(*found);
+      continue;
+    }
+    const auto value = key->get(loaded.file.input);
+    if (path.rfind("model.", 0) != 0 || !value || !(*value > 0.0))
+      throw InputError(loaded.file.name, path, "no uncertainty", "a value with +-, e.g. \"" + std::string(key->example) + " +- 20 %\", or another parameter");
+    engine::UncertainInput one;
+    one.key = path;
+    one.kind = engine::UncertainKind::model_form;
+    one.spread = {engine::SpreadKind::lognormal, *value, kUnstated * *value, key->minimum, key->maximum};
+    one.source = "nothing stated: a factor known to some 30 %";
+    one.apply = [key](model::CaseInput& c, double x) { key->set(c, x); };
+    out.push_back(std::move(one));
+  }
+  return out;
+}
+
+std::vector<engine::Trial> trials_of(const LoadedCase& loaded, const io::TrialData& data, double reproducibility, bool& assumed) {
+  std::vector<engine::Trial> out;
+  std::vector<const io::Key*> varying;
+  for (std::size_t k = 0; k < data.keys.size(); ++k) {
+    const bool same = std::all_of(data.rows.begin(), data.rows.end(),
+                                  [&](const io::TrialRow& r) { return r.settings[k].second == data.rows.front().settings[k].second; });
+    if (!same) varying.push_back(data.keys[k]);
+  }
+  for (const io::TrialRow& row : data.rows) {
+    engine::Trial t;
+    t.name = row.name;
+    t.input = loaded.file.input;
+    for (const auto& [key, value] : row.settings) key->set(t.input, value);
+    try {
+      io::validate(t.input, data.name);
+    } catch (const InputError& error) {
+      throw InputError(data.name, row.name + ", " + error.key(), error.found(), error.allowed());
+    }
+    t.diameter_m = row.mean_m;
+    const double spread = row.sd_m > 0.0 ? row.sd_m / row.mean_m : kUsualSpread;
+    const double count = row.count > 0.0 ? row.count : kUsualCount;
+    assumed = assumed || !(row.sd_m > 0.0) || !(row.count > 0.0);
+    t.log_sd = std::hypot(spread / std::sqrt(count), reproducibility);
+    for (const io::Key* key : varying) t.settings.push_back(*key->get(t.input));
+    out.push_back(std::move(t));
+  }
+  return out;
+}
+
+std::string shown(const std::string& key, double si, int digits = 3) {
+  const io::Key* k = io::find_key(key);
+  return k != nullptr ? io::value_text(*k, si, digits) : io::number_text(si, digits);
+}
+
+struct Suggested {
+  engine::NextTrials trials;
+  std::vector<const io::Key*> keys;
+  std::vector<model::CaseInput> candidates;
+  engine::Aim aim{};
+};
+
+void print(std::ostream& out, const LoadedCase& loaded, const io::TrialData& data, const engine::Calibration& c, double reproducibility,
+           bool assumed, const Suggested* next) {
+  char line[256];
+  out << "CALIBRATION OF " << loaded.file.name << " WITH " << data.name << '\n'
+      << "  " << c.used.size() << " of " << data.rows.size() << " trials used; " << c.model_runs << " model runs; scatter between repeated runs taken as "
+      << percent(reproducibility) << '\n';
+  if (assumed)
+    out << "  Where a row states no standard deviation or count, " << percent(kUsualSpread) << " and " << io::number_text(kUsualCount) << " are assumed.\n";
+  for (const std::string& why : c.not_used) out << "  not used: " << why << '\n';
+  if (!c.converged) {
+    out << "\n  The fit did not converge: " << c.message << ". No parameters are given.\n";
+    return;
+  }
+  out << "\nPARAMETERS (90 % intervals)\n";
+  for (const auto& p : c.parameters) {
+    std::snprintf(line, sizeof line, "  %-32s %-14s (%s to %s)   before: %s (%s to %s)", p.key.c_str(), shown(p.key, p.value).c_str(),
+                  shown(p.key, p.low).c_str(), shown(p.key, p.high).c_str(), shown(p.key, p.prior).c_str(), shown(p.key, p.prior_low).c_str(),
+                  shown(p.key, p.prior_high).c_str());
+    out << line << '\n';
+    if (p.at_limit) out << "      far out in what was stated for it: the data and that statement disagree, or the model is wrong elsewhere\n";
+    if (p.z_sd > 0.9) out << "      the data hardly narrow it: this is what was known before\n";
+  }
+  if (c.parameters.size() > 1) {
+    out << "\n  Correlation after the fit\n";
+    for (std::size_t i = 0; i < c.parameters.size(); ++i) {
+      std::snprintf(line, sizeof line, "  %-32s", c.parameters[i].key.c_str());
+      out << line;
+      for (std::size_t j = 0; j <= i; ++j) {
+        const auto a = static_cast<Eigen::Index>(i), b = static_cast<Eigen::Index>(j);
+        std::snprintf(line, sizeof line, " %6.2f", c.covariance(a, b) / std::sqrt(c.covariance(a, a) * c.covariance(b, b)));
+        out << line;
+      }
+      out << '\n';
+    }
+  }
+  const auto known = static_cast<std::size_t>(std::count_if(c.information.begin(), c.information.end(), [](double s) { return s > 1.0; }));
+  out << "\n  The data tell " << known << " of " << c.parameters.size() << " combinations of these parameters better than they were known before.\n";
+  for (const auto& pair : c.confounded) {
+    out << "  They cannot tell " << c.parameters[pair.first].key << " from " << c.parameters[pair.second].key
+        << ": both change the diameters of these trials in the same way (" << io::number_text(pair.correlation, 3)
+        << "). Only their combined effect is known; vary a setting that parts them, or fix one.\n";
+  }
+  out << "\nTRIALS                  measured um   case um      fitted um  ln(measured/fitted)/sd\n";
+  for (std::size_t i = 0; i < c.used.size(); ++i) {
+    std::snprintf(line, sizeof line, "  %-20.20s  %11s %11s %11s   %+.2f", c.used[i].c_str(), um(c.measured_m[i]).c_str(), um(c.before_m[i]).c_str(),
+                  um(c.after_m[i]).c_str(), std::log(c.measured_m[i] / c.after_m[i]) / c.log_sd[i]);
+    out << line << '\n';
+  }
+  std::snprintf(line, sizeof line, "  chi-square %.3g for %zu trials and %zu parameters%s", c.chi_square, c.used.size(), c.parameters.size(),
+                c.widened > 1.0 ? "; larger than the stated scatter allows: intervals widened by " : "");
+  out << line << (c.widened > 1.0 ? io::number_text(c.widened, 3) : "") << '\n';
+
+  out << "\nPREDICTION (root mean square of ln(measured/predicted))   these trials   settings left out\n";
+  const auto put = [&](const char* name, const engine::Prediction& p) {
+    std::snprintf(line, sizeof line, "  %-54s %10s %18s", name, p.made || p.fitted > 0.0 ? percent(p.fitted).c_str() : "-",
+                  p.made ? percent(p.left_out).c_str() : p.reason.c_str());
+    out << line << '\n';
+  };
+  put("uncalibrated model (the case as it stands)", c.uncalibrated);
+  put("calibrated model", c.calibrated);
+  put("power law of the settings that vary, no physics", c.regression);
+  if (c.calibrated.made && c.regression.made) {
+    if (c.regression.left_out < c.calibrated.left_out) {
+      out << "  On settings left out the plain power law predicts better than the calibrated model. Inside the range of these trials use it;\n"
+             "  it knows nothing of class, drying or other solutions.\n";
+    } else {
+      out << "  On settings left out the calibrated model predicts better than the plain power law.\n";
+    }
+  }
+  if (next == nullptr) return;
+  out << "\nNEXT TRIALS (" << (next->aim == engine::Aim::estimate ? "for the diameter at the case's own setting" : "for the parameters") << ")\n";
+  if (!next->trials.message.empty()) {
+    out << "  none: " << next->trials.message << '\n';
+    return;
+  }
+  out << "  " << next->trials.feasible << " of " << next->candidates.size() << " candidates give continuous fibre\n";
+  for (std::size_t i = 0; i < next->trials.trials.size(); ++i) {
+    const engine::NextTrial& t = next->trials.trials[i];
+    out << "  " << i + 1 << ".";
+    for (const io::Key* key : next->keys) out << "  " << key->column << " " << io::number_text(io::to_display(*key, *key->get(next->candidates[t.candidate])), 6);
+    out << "   expected " << um(t.diameter_m) << " um; with the trials above the interval shrinks to " << percent(t.narrowing) << '\n';
+  }
+}
+
+Json as_json(const LoadedCase& loaded, const io::TrialData& data, const engine::Calibration& c) {
+  Json j = {{"whorl_calibration", 1}, {"program", "whorl"}, {"version", WHORL_VERSION}, {"case", loaded.file.name}, {"case_sha256", loaded.file.hash},
+            {"data", data.name},      {"data_sha256", data.digest}, {"polymer", loaded.file.input.solution.polymer},
+            {"solvent", loaded.file.input.solution.solvent}, {"converged", c.converged}, {"message", c.message}};
+  if (!c.converged) return j;
+  Json parameters = Json::array();
+  for (const auto& p : c.parameters) {
+    parameters.push_back({{"key", p.key}, {"kind", engine::to_string(p.kind)}, {"value_si", p.value}, {"low_si", p.low}, {"high_si", p.high},
+                          {"prior_si", p.prior}, {"prior_low_si", p.prior_low}, {"prior_high_si", p.prior_high}, {"text", shown(p.key, p.value, 6)},
+                          {"z", p.z}, {"z_sd", p.z_sd}, {"far_out", p.at_limit}});
+  }
+  j["parameters"] = parameters;
+  Json rows = Json::array();
+  for (Eigen::Index a = 0; a < c.covariance.rows(); ++a) {
+    Json row = Json::array();
+    for (Eigen::Index b = 0; b < c.covariance.cols(); ++b) row.push_back(c.covariance(a, b));
+    rows.push_back(row);
+  }
+  j["covariance_z"] = rows;
+  j["information"] = c.information;
+  Json pairs = Json::array();
+  for (const auto& p : c.confounded) pairs.push_back({c.parameters[p.first].key, c.parameters[p.second].key, p.correlation});
+  j["confounded"] = pairs;
+  Json trials = Json::array();
+  for (std::size_t i = 0; i < c.used.size(); ++i)
+    trials.push_back({{"name", c.used[i]}, {"measured_um", 1e6 * c.measured_m[i]}, {"before_um", 1e6 * c.before_m[i]}, {"after_um", 1e6 * c.after_m[i]}, {"log_sd", c.log_sd[i]}});
+  j["trials"] = trials;
+  j["not_used"] = c.not_used;
+  j["chi_square"] = c.chi_square;
+  j["widened"] = c.widened;
+  const auto prediction = [](const engine::Prediction& p) {
+    Json out = {{"fitted", p.fitted}};
+    if (p.made) {
+      out["left_out"] = p.left_out;
+    } else {
+      out["reason"] = p.reason;
+    }
+    return out;
+  };
+  j["prediction"] = {{"uncalibrated", prediction(c.uncalibrated)}, {"calibrated", prediction(c.calibrated)}, {"power_law", prediction(c.regression)}};
+  j["model_runs"] = c.model_runs;
+  return j;
+}
+
+void write_file(const std::string& path, const std::string& text, const Streams& streams, int& exit) {
+  std::ofstream file(path, std::ios::binary | std::ios::trunc);
+  file << text;
+  file.flush();
+  if (file) return;
+  streams.err << "whorl: " << path << ": cannot be written: " << std::strerror(errno) << '\n';
+  exit = kNotMet;
+}
+
+// Where to look: what the user names, else speed and pressure about the case.
+std::vector<model::CaseInput> candidates_of(const LoadedCase& loaded, const std::vector<std::string>& over, std::vector<const io::Key*>& keys) {
+  std::vector<model::CaseInput> out;
+  if (!over.empty()) {
+    SpecOverrides overrides;
+    overrides.vary = over;
+    const SweepSpec sweep = combine({}, overrides, loaded.file.name);
+    const engine::Design design = make_design(sweep, loaded.file.name);
+    if (design.size() > 2000) throw InputError("", "--over", std::to_string(design.size()) + " candidates", "at most 2000");
+    for (const SweptKey& key : sweep.keys) keys.push_back(key.key);
+    for (std::uint64_t i = 0; i < design.size(); ++i) {
+      model::CaseInput c = loaded.file.input;
+      std::vector<double> values(keys.size());
+      design.point(i, values);
+      for (std::size_t k = 0; k < keys.size(); ++k) keys[k]->set(c, io::from_display(*keys[k], values[k]));
+      io::validate(c, loaded.file.name);
+      out.push_back(c);
+    }
+    return out;
+  }
+  keys = {io::find_key("operation.rotation_speed"), io::find_key("operation.gas_overpressure")};
+  for (int i = 0; i < 7; ++i) {
+    for (int j = 0; j < 5; ++j) {
+      model::CaseInput c = loaded.file.input;
+      c.operation.rotation_speed_rad_s *= 0.6 + 0.8 * i / 6.0;
+      const double pressure = std::max(loaded.file.input.operation.gas_overpressure_Pa, 5e4);
+      c.operation.gas_overpressure_Pa = pressure * 2.0 * j / 4.0;
+      try {
+        io::validate(c, loaded.file.name);
+        out.push_back(c);
+      } catch (const InputError&) {
+        // outside the documented limits: no candidate
+      }
+    }
+  }
+  return out;
+}
+
+}  // namespace
+
+int run_calibrate(const CalibrateArguments& arguments, const Streams& streams) {
+  check_threads(arguments.threads);
+  const double reproducibility = share_of_text(arguments.reproducibility, "--reproducibility");
+  if (arguments.next_trials < 0 || arguments.next_trials > 50) throw InputError("", "--next-trials", std::to_string(arguments.next_trials), "0 to 50");
+  if (arguments.aim != "parameters" && arguments.aim != "diameter") throw InputError("", "--aim", '"' + arguments.aim + '"', "parameters or diameter");
+  const LoadedCase loaded = load_case(arguments.case_file);
+  const io::TrialData data = io::read_trial_file(arguments.data);
+  const auto parameters = parameters_of(loaded, data, parted(arguments.fit));
+  bool assumed = false;
+  const auto trials = trials_of(loaded, data, reproducibility, assumed);
+  StopSignals stop;
+  const engine::BatchRunner runner = parallel_runner(case_runner(loaded, {}), {arguments.threads, nullptr, "model runs"});
+  try {
+    const engine::Calibration c = engine::calibrate(trials, parameters, runner);
+    std::optional<Suggested> next;
+    if (arguments.next_trials > 0 && c.converged) {
+      next.emplace();
+      next->aim = arguments.aim == "diameter" ? engine::Aim::estimate : engine::Aim::parameters;
+      next->candidates = candidates_of(loaded, arguments.over, next->keys);
+      double log_sd = 0.0;
+      for (const double s : c.log_sd) log_sd += s / static_cast<double>(c.log_sd.size());
+      next->trials = engine::next_trials(c, parameters, loaded.file.input, next->candidates, static_cast<std::size_t>(arguments.next_trials), next->aim,
+                                         log_sd * c.widened, runner);
+    }
+    int exit = c.converged ? kDone : kNotMet;
+    if (!arguments.output.empty() && c.converged) write_file(arguments.output, as_json(loaded, data, c).dump(2) + "\n", streams, exit);
+    if (!arguments.residuals.empty() && c.converged) {
+      std::string text = "trial,measured_um,before_um,after_um,log_sd,residual\n";
+      for (std::size_t i = 0; i < c.used.size(); ++i) {
+        io::append_text(text, c.used[i]);
+        for (const double v : {1e6 * c.measured_m[i], 1e6 * c.before_m[i], 1e6 * c.after_m[i], c.log_sd[i], std::log(c.measured_m[i] / c.after_m[i]) / c.log_sd[i]}) {
+          text += ',';
+          io::append_number(text, v);
+        }
+        text += '\n';
+      }
+      write_file(arguments.residuals, text, streams, exit);
+    }
+    if (arguments.json) {
+      Json j = as_json(loaded, data, c);
+      if (next) {
+        Json list = Json::array();
+        for (const auto& t : next->trials.trials) {
+          Json one = Json::object();
+          for (const io::Key* key : next->keys) one[std::string(key->column)] = io::tidy(io::to_display(*key, *key->get(next->candidates[t.candidate])));
+          one["expected_um"] = 1e6 * t.diameter_m;
+          one["narrowing"] = t.narrowing;
+          list.push_back(one);
+        }
+        j["next_trials"] = {{"aim", arguments.aim}, {"message", next->trials.message}, {"feasible", next->trials.feasible}, {"trials", list}};
+      }
+      streams.out << j.dump(2) << '\n';
+    } else {
+      print(streams.out, loaded, data, c, reproducibility, assumed, next ? &*next : nullptr);
+    }
+    return exit;
+  } catch (const engine::Interrupted&) {
+    streams.err << "whorl: interrupted; nothing was written\n";
+    return kInterrupted;
+  }
+}
+
+}  // namespace whorl::app

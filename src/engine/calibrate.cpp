@@ -1,0 +1,469 @@
+#include "engine/calibrate.hpp"
+
+#include <Eigen/Dense>
+#include <algorithm>
+#include <boost/math/distributions/normal.hpp>
+#include <cmath>
+#include <set>
+
+#include "solver/least_squares.hpp"
+
+namespace whorl::engine {
+namespace {
+
+using Eigen::Index;
+using Eigen::MatrixXd;
+using Eigen::VectorXd;
+
+constexpr double kNinety = 1.6448536269514722;  // 95 % point of the standard normal
+constexpr double kFar = 2.5;
+constexpr double kConfounded = 0.95;
+
+double phi(double z) { return boost::math::cdf(boost::math::normal(), z); }
+
+double at_z(const UncertainInput& parameter, double z) {
+  return quantile(parameter.spread, std::clamp(phi(z), 1e-12, 1.0 - 1e-12));
+}
+
+model::CaseInput with(const model::CaseInput& base, const std::vector<UncertainInput>& parameters, const VectorXd& z) {
+  model::CaseInput input = base;
+  for (std::size_t k = 0; k < parameters.size(); ++k) parameters[k].apply(input, at_z(parameters[k], z[static_cast<Index>(k)]));
+  return input;
+}
+
+// ln of the mean diameter over the run; nothing where there is no fibre.
+std::optional<double> log_diameter(const model::Estimate& e) {
+  if (e.status != model::Status::done || !(e.run.dry_diameter_mean_m > 0.0)) return {};
+  return std::log(e.run.dry_diameter_mean_m);
+}
+
+class Fit {
+ public:
+  Fit(const std::vector<Trial>& trials, const std::vector<UncertainInput>& parameters, const BatchRunner& runner, const CalibrateOptions& options)
+      : trials_(trials), parameters_(parameters), runner_(runner), options_(options) {}
+
+  // ln d of the trials at several z, one batch.
+  std::vector<std::vector<std::optional<double>>> run(const std::vector<VectorXd>& points) {
+    std::vector<model::CaseInput> cases;
+    for (const VectorXd& z : points) {
+      for (const Trial& t : trials_) cases.push_back(with(t.input, parameters_, z));
+    }
+    runs += cases.size();
+    const std::vector<model::Estimate> estimates = runner_(cases);
+    std::vector<std::vector<std::optional<double>>> out(points.size());
+    for (std::size_t i = 0; i < points.size(); ++i) {
+      for (std::size_t j = 0; j < trials_.size(); ++j) out[i].push_back(log_diameter(estimates[i * trials_.size() + j]));
+    }
+    return out;
+  }
+
+  solver::LeastSquaresFit solve(const VectorXd& start) {
+    const auto n = static_cast<Index>(trials_.size());
+    const auto p = static_cast<Index>(parameters_.size());
+    const auto fill = [&](const std::vector<std::optional<double>>& ln_d, const VectorXd& z, VectorXd& r) {
+      for (Index i = 0; i < n; ++i) {
+        const auto k = static_cast<std::size_t>(i);
+        if (!ln_d[k]) return false;
+        r[i] = (*ln_d[k] - std::log(trials_[k].diameter_m)) / trials_[k].log_sd;
+      }
+      r.tail(p) = z;
+      return true;
+    };
+    const solver::Residuals residuals = [&](const VectorXd& z, VectorXd& r) {
+      if (z.lpNorm<Eigen::Infinity>() > 6.0) return false;  // beyond any distribution
+      return fill(run({z}).front(), z, r);
+    };
+    const solver::ResidualJacobian jacobian = [&](const VectorXd& z, MatrixXd& j) {
+      std::vector<VectorXd> points;
+      for (Index k = 0; k < p; ++k) {
+        for (const double side : {1.0, -1.0}) {
+          points.push_back(z);
+          points.back()[k] += side * options_.difference;
+        }
+      }
+      points.push_back(z);
+      const auto ln_d = run(points);
+      j.setZero(n + p, p);
+      for (Index k = 0; k < p; ++k) {
+        for (Index i = 0; i < n; ++i) {
+          const auto t = static_cast<std::size_t>(i);
+          const auto up = ln_d[static_cast<std::size_t>(2 * k)][t], down = ln_d[static_cast<std::size_t>(2 * k + 1)][t], here = ln_d.back()[t];
+          double slope = 0.0;
+          if (up && down) {
+            slope = (*up - *down) / (2.0 * options_.difference);
+          } else if (here && (up || down)) {
+            slope = (up ? *up - *here : *here - *down) / options_.difference;
+          } else {
+            return false;
+          }
+          j(i, k) = slope / trials_[t].log_sd;
+        }
+        j(n + k, k) = 1.0;
+      }
+      return true;
+    };
+    solver::LeastSquaresOptions o;
+    o.tolerance = options_.tolerance;
+    o.first_step = 10.0;
+    o.most_evaluations = options_.most_rounds;
+    return solver::least_squares(residuals, start, n + p, o, jacobian);
+  }
+
+  std::size_t runs{};
+
+ private:
+  const std::vector<Trial>& trials_;
+  const std::vector<UncertainInput>& parameters_;
+  const BatchRunner& runner_;
+  const CalibrateOptions& options_;
+};
+
+double rms(const std::vector<double>& x) {
+  double sum = 0.0;
+  for (const double v : x) sum += v * v;
+  return x.empty() ? 0.0 : std::sqrt(sum / static_cast<double>(x.size()));
+}
+
+// Trials at one setting are left out together.
+std::vector<std::vector<std::size_t>> groups_of(const std::vector<Trial>& trials) {
+  std::vector<std::vector<std::size_t>> groups;
+  for (std::size_t i = 0; i < trials.size(); ++i) {
+    const auto same = std::find_if(groups.begin(), groups.end(), [&](const auto& g) { return trials[g.front()].settings == trials[i].settings; });
+    if (same == groups.end()) {
+      groups.push_back({i});
+    } else {
+      same->push_back(i);
+    }
+  }
+  return groups;
+}
+
+void regress(Calibration& out, const std::vector<Trial>& trials, const std::vector<std::vector<std::size_t>>& groups) {
+  Prediction& r = out.regression;
+  if (trials.empty() || trials.front().settings.empty()) {
+    r.reason = "no setting varies";
+    return;
+  }
+  if (groups.size() < 3) {
+    r.reason = "fewer than three settings";
+    return;
+  }
+  const auto predict = [&](const std::vector<std::size_t>& from, const std::vector<std::size_t>& at) {
+    std::vector<std::vector<double>> x;
+    std::vector<double> y, w;
+    for (const std::size_t i : from) {
+      x.push_back(trials[i].settings);
+      y.push_back(std::log(trials[i].diameter_m));
+      w.push_back(1.0 / trials[i].log_sd);
+    }
+    const VectorXd c = fit_power_law(x, y, w);
+    std::vector<double> off;
+    for (const std::size_t i : at) off.push_back(std::log(trials[i].diameter_m) - power_law(c, trials[i].settings));
+    return off;
+  };
+  std::vector<std::size_t> all(trials.size());
+  for (std::size_t i = 0; i < all.size(); ++i) all[i] = i;
+  r.made = true;
+  r.fitted = rms(predict(all, all));
+  std::vector<double> left;
+  for (const auto& group : groups) {
+    std::vector<std::size_t> rest;
+    for (const std::size_t i : all) {
+      if (std::find(group.begin(), group.end(), i) == group.end()) rest.push_back(i);
+    }
+    const auto off = predict(rest, group);
+    left.insert(left.end(), off.begin(), off.end());
+  }
+  r.left_out = rms(left);
+}
+
+}  // namespace
+
+VectorXd fit_power_law(const std::vector<std::vector<double>>& settings, const std::vector<double>& log_d, const std::vector<double>& weight) {
+  const auto n = static_cast<Index>(settings.size());
+  const auto p = static_cast<Index>(settings.front().size());
+  MatrixXd a(n, p + 1);
+  VectorXd b(n);
+  for (Index i = 0; i < n; ++i) {
+    const auto k = static_cast<std::size_t>(i);
+    a(i, 0) = weight[k];
+    for (Index j = 0; j < p; ++j) {
+      const double x = settings[k][static_cast<std::size_t>(j)];
+      a(i, j + 1) = weight[k] * (x > 0.0 ? std::log(x) : x);
+    }
+    b[i] = weight[k] * log_d[k];
+  }
+  return a.completeOrthogonalDecomposition().solve(b);
+}
+
+double power_law(const VectorXd& c, const std::vector<double>& settings) {
+  double y = c[0];
+  for (std::size_t j = 0; j < settings.size(); ++j) y += c[static_cast<Index>(j) + 1] * (settings[j] > 0.0 ? std::log(settings[j]) : settings[j]);
+  return y;
+}
+
+Calibration calibrate(const std::vector<Trial>& all, const std::vector<UncertainInput>& parameters, const BatchRunner& runner,
+                      const CalibrateOptions& options) {
+  Calibration out;
+  const auto p = static_cast<Index>(parameters.size());
+  const VectorXd zero = VectorXd::Zero(p);
+  if (p == 0) {
+    out.message = "no parameter to fit";
+    return out;
+  }
+  // Which trials does the model know as fibre before anything is fitted?
+  std::vector<Trial> trials;
+  {
+    std::vector<model::CaseInput> cases;
+    for (const Trial& t : all) cases.push_back(with(t.input, parameters, zero));
+    for (const Trial& t : all) cases.push_back(t.input);  // as the case stands
+    const std::vector<model::Estimate> first = runner(cases);
+    out.model_runs += cases.size();
+    for (std::size_t i = 0; i < all.size(); ++i) {
+      const auto as_stated = log_diameter(first[all.size() + i]);
+      if (log_diameter(first[i]) && as_stated) {
+        trials.push_back(all[i]);
+        out.before_m.push_back(std::exp(*as_stated));
+        out.used.push_back(all[i].name);
+        out.measured_m.push_back(all[i].diameter_m);
+        out.log_sd.push_back(all[i].log_sd);
+      } else {
+        const model::Estimate& e = first[as_stated ? i : all.size() + i];
+        out.not_used.push_back(all[i].name + ": the model gives no fibre there (" +
+                               (e.status == model::Status::done ? model::to_string(e.fibre_class) : e.reason) + ")");
+      }
+    }
+  }
+  if (trials.empty()) {
+    out.message = "the model gives no fibre at any of the trials";
+    return out;
+  }
+  Fit fit(trials, parameters, runner, options);
+  const solver::LeastSquaresFit best = fit.solve(zero);
+  out.model_runs += fit.runs;
+  out.converged = best.converged;
+  out.message = best.message;
+  if (!best.converged) return out;
+
+  const auto n = static_cast<Index>(trials.size());
+  out.chi_square = best.residual.head(n).squaredNorm();
+  const double freedom = std::max(1.0, static_cast<double>(n) - static_cast<double>(p));
+  out.widened = n > p ? std::max(1.0, std::sqrt(out.chi_square / freedom)) : 1.0;
+  const MatrixXd data = best.jacobian.topRows(n) / out.widened;
+  const MatrixXd precision = data.transpose() * data + MatrixXd::Identity(p, p);
+  out.covariance = precision.ldlt().solve(MatrixXd::Identity(p, p));
+  const VectorXd singular = data.jacobiSvd().singularValues();
+  for (Index k = 0; k < p; ++k) out.information.push_back(k < singular.size() ? singular[k] : 0.0);
+  for (Index k = 0; k < p; ++k) {
+    const auto i = static_cast<std::size_t>(k);
+    FittedParameter f;
+    f.key = parameters[i].key;
+    f.kind = parameters[i].kind;
+    f.z = best.x[k];
+    f.z_sd = std::sqrt(out.covariance(k, k));
+    f.prior = at_z(parameters[i], 0.0);
+    f.prior_low = at_z(parameters[i], -kNinety);
+    f.prior_high = at_z(parameters[i], kNinety);
+    f.value = at_z(parameters[i], f.z);
+    f.low = at_z(parameters[i], f.z - kNinety * f.z_sd);
+    f.high = at_z(parameters[i], f.z + kNinety * f.z_sd);
+    f.at_limit = std::abs(f.z) > kFar;
+    out.parameters.push_back(f);
+  }
+  for (Index a = 0; a < p; ++a) {
+    for (Index b = a + 1; b < p; ++b) {
+      // of what the data say; the prior is independent and would hide it
+      const MatrixXd j = data;
+      const double size = j.col(a).norm() * j.col(b).norm();
+      const double alike = size > 0.0 ? j.col(a).dot(j.col(b)) / size : 0.0;
+      if (std::abs(alike) > kConfounded) out.confounded.push_back({static_cast<std::size_t>(a), static_cast<std::size_t>(b), alike});
+    }
+  }
+  std::vector<double> before, after;
+  for (Index i = 0; i < n; ++i) {
+    const auto k = static_cast<std::size_t>(i);
+    out.after_m.push_back(trials[k].diameter_m * std::exp(best.residual[i] * trials[k].log_sd));
+    before.push_back(std::log(trials[k].diameter_m / out.before_m[k]));
+    after.push_back(best.residual[i] * trials[k].log_sd);
+  }
+  out.uncalibrated = {true, "", rms(before), rms(before)};
+  out.calibrated = {true, "", rms(after), 0.0};
+
+  const auto groups = groups_of(trials);
+  regress(out, trials, groups);
+  if (!options.leave_out || groups.size() < 2) {
+    out.calibrated.reason = groups.size() < 2 ? "one setting only" : "not asked for";
+    out.calibrated.made = false;
+    return out;
+  }
+  std::vector<double> left;
+  for (const auto& group : groups) {
+    std::vector<Trial> rest;
+    for (std::size_t i = 0; i < trials.size(); ++i) {
+      if (std::find(group.begin(), group.end(), i) == group.end()) rest.push_back(trials[i]);
+    }
+    Fit without(rest, parameters, runner, options);
+    const solver::LeastSquaresFit other = without.solve(best.x);
+    out.model_runs += without.runs;
+    if (!other.converged) {
+      out.calibrated.made = false;
+      out.calibrated.reason = "without " + trials[group.front()].name + ": " + other.message;
+      return out;
+    }
+    std::vector<model::CaseInput> cases;
+    for (const std::size_t i : group) cases.push_back(with(trials[i].input, parameters, other.x));
+    const auto estimates = runner(cases);
+    out.model_runs += cases.size();
+    for (std::size_t q = 0; q < group.size(); ++q) {
+      const auto ln_d = log_diameter(estimates[q]);
+      if (!ln_d) {
+        out.calibrated.made = false;
+        out.calibrated.reason = "without " + trials[group[q]].name + " the model gives no fibre there";
+        return out;
+      }
+      left.push_back(std::log(trials[group[q]].diameter_m) - *ln_d);
+    }
+  }
+  out.calibrated.left_out = rms(left);
+  return out;
+}
+
+std::vector<std::size_t> choose_trials(const MatrixXd& precision, const MatrixXd& slopes, const VectorXd& target, std::size_t count, Aim aim,
+                                       double log_sd) {
+  const auto value = [&](const MatrixXd& m) {  // smaller is better
+    const Eigen::LDLT<MatrixXd> solved(m);
+    if (aim == Aim::estimate) return target.dot(solved.solve(target));
+    return -solved.vectorD().array().log().sum();
+  };
+  const auto plus = [&](const MatrixXd& m, Index c, double sign) {
+    return MatrixXd(m + sign / (log_sd * log_sd) * slopes.row(c).transpose() * slopes.row(c));
+  };
+  std::vector<std::size_t> chosen;
+  MatrixXd now = precision;
+  const auto exchange = [&](std::vector<std::size_t>& some, MatrixXd& information) {
+    for (int pass = 0; pass < 20; ++pass) {
+      bool better = false;
+      for (std::size_t k = 0; k < some.size(); ++k) {
+        const MatrixXd without = plus(information, static_cast<Index>(some[k]), -1.0);
+        double least = value(information) - 1e-12 * (1.0 + std::abs(value(information)));
+        Index best = -1;
+        for (Index c = 0; c < slopes.rows(); ++c) {
+          const double v = value(plus(without, c, 1.0));
+          if (v < least) {
+            least = v;
+            best = c;
+          }
+        }
+        if (best < 0) continue;
+        some[k] = static_cast<std::size_t>(best);
+        information = plus(without, best, 1.0);
+        better = true;
+      }
+      if (!better) break;
+    }
+  };
+  for (std::size_t k = 0; k < count; ++k) {
+    Index best = 0;
+    double least = 1e300;
+    for (Index c = 0; c < slopes.rows(); ++c) {
+      const double v = value(plus(now, c, 1.0));
+      if (v < least) {
+        least = v;
+        best = c;
+      }
+    }
+    chosen.push_back(static_cast<std::size_t>(best));
+    now = plus(now, best, 1.0);
+  }
+  exchange(chosen, now);
+  // one exchange at a time may stay in a local best: other starts, each a repeated candidate
+  const Index stride = std::max<Index>(1, slopes.rows() / 40);
+  for (Index first = 0; first < slopes.rows(); first += stride) {
+    std::vector<std::size_t> other(count, static_cast<std::size_t>(first));
+    MatrixXd information = precision;
+    for (std::size_t k = 0; k < count; ++k) information = plus(information, first, 1.0);
+    exchange(other, information);
+    if (value(information) < value(now) - 1e-9 * std::abs(value(now))) {
+      now = information;
+      chosen = other;
+    }
+  }
+  return chosen;
+}
+
+NextTrials next_trials(const Calibration& calibration, const std::vector<UncertainInput>& parameters, const model::CaseInput& target,
+                       const std::vector<model::CaseInput>& candidates, std::size_t count, Aim aim, double log_sd, const BatchRunner& runner,
+                       double difference) {
+  NextTrials out;
+  const auto p = static_cast<Index>(parameters.size());
+  VectorXd z(p);
+  for (Index k = 0; k < p; ++k) z[k] = calibration.parameters[static_cast<std::size_t>(k)].z;
+  std::vector<VectorXd> points{z};
+  for (Index k = 0; k < p; ++k) {
+    for (const double side : {1.0, -1.0}) {
+      points.push_back(z);
+      points.back()[k] += side * difference;
+    }
+  }
+  std::vector<model::CaseInput> settings = candidates;
+  settings.push_back(target);
+  std::vector<model::CaseInput> cases;
+  for (const auto& setting : settings) {
+    for (const VectorXd& at : points) cases.push_back(with(setting, parameters, at));
+  }
+  const auto estimates = runner(cases);
+  out.model_runs = cases.size();
+  std::vector<VectorXd> slopes;
+  std::vector<std::size_t> which;
+  std::vector<double> expected;
+  VectorXd goal = VectorXd::Zero(p);
+  for (std::size_t s = 0; s < settings.size(); ++s) {
+    const std::size_t first = s * points.size();
+    const bool is_target = s + 1 == settings.size();
+    const auto here = log_diameter(estimates[first]);
+    VectorXd slope(p);
+    bool good = here.has_value() && (is_target || estimates[first].fibre_class == model::FibreClass::continuous);
+    for (Index k = 0; k < p && good; ++k) {
+      const auto up = log_diameter(estimates[first + 1 + 2 * static_cast<std::size_t>(k)]);
+      const auto down = log_diameter(estimates[first + 2 + 2 * static_cast<std::size_t>(k)]);
+      good = up && down;
+      if (good) slope[k] = (*up - *down) / (2.0 * difference);
+    }
+    if (!good) {
+      if (is_target && aim == Aim::estimate) {
+        out.message = "the model gives no fibre at the case's own setting: aim at the parameters instead";
+        return out;
+      }
+      continue;
+    }
+    if (is_target) {
+      goal = slope;
+    } else {
+      slopes.push_back(slope);
+      which.push_back(s);
+      expected.push_back(std::exp(*here));
+    }
+  }
+  out.feasible = slopes.size();
+  if (slopes.empty()) {
+    out.message = "no candidate gives continuous fibre";
+    return out;
+  }
+  MatrixXd rows(static_cast<Index>(slopes.size()), p);
+  for (std::size_t i = 0; i < slopes.size(); ++i) rows.row(static_cast<Index>(i)) = slopes[i].transpose();
+  const MatrixXd precision = calibration.covariance.ldlt().solve(MatrixXd::Identity(p, p));
+  const auto chosen = choose_trials(precision, rows, goal, count, aim, log_sd);
+  MatrixXd now = precision;
+  const auto size = [&](const MatrixXd& m) {
+    const MatrixXd c = m.ldlt().solve(MatrixXd::Identity(p, p));
+    return aim == Aim::estimate ? std::sqrt(goal.dot(c * goal)) : std::pow(c.determinant(), 0.5 / static_cast<double>(p));
+  };
+  const double before = size(now);
+  for (const std::size_t c : chosen) {
+    now += 1.0 / (log_sd * log_sd) * rows.row(static_cast<Index>(c)).transpose() * rows.row(static_cast<Index>(c));
+    out.trials.push_back({which[c], expected[c], before > 0.0 ? size(now) / before : 1.0});
+  }
+  return out;
+}
+
+}  // namespace whorl::engine
