@@ -4,6 +4,7 @@
 #include <array>
 #include <bit>
 #include <cmath>
+#include <span>
 
 #include "model/orifice.hpp"
 #include "solver/root.hpp"
@@ -11,7 +12,8 @@
 namespace whorl::engine {
 namespace {
 
-constexpr double kMarchTolerance = 1e-9;
+constexpr double kMarchTolerance = 1e-8;
+constexpr double kTensionTolerance = 1e-5;
 // Steps in ln(input). The tension tier's mesh leaves some 1e-3 of scatter: a longer step.
 constexpr double kStep = 0.02;
 constexpr double kStepTension = 0.1;
@@ -159,12 +161,32 @@ double solids(const OperatingPoint& point) {
   return point.setup.fluid.initial.concentration_kg_m3 / point.setup.fluid.polymer_density_kg_m3;
 }
 
-struct Outputs {
-  std::array<double, 5> value{};  // ln d, ln Q, ln u, ln t, w
-};
-Outputs outputs_of(const model::Estimate& e) {
-  return {{std::log(e.dry_diameter_m), std::log(e.orifice.flow_m3_s), std::log(e.jet.end_speed_m_s), std::log(e.run.run_time_s),
-           e.jet.residual_solvent}};
+// The same ln Q by the balance of the orifice: ln Q = ln p_v + 4 ln d_o - ln eta_a - ln L + const, p_v what is left for friction.
+void split_orifice(const OperatingPoint& a, const OperatingPoint& b, std::vector<Part>& parts) {
+  const model::OrificeFlow& fa = a.estimate.orifice;
+  const model::OrificeFlow& fb = b.estimate.orifice;
+  const double mean = logarithmic_mean(fa.viscous_loss_Pa, fb.viscous_loss_Pa);
+  const auto pressure = [&](const char* key, double from, double to) { parts.push_back({key, 0.5 * (to - from) / mean, from, to}); };
+  pressure("overpressure", fa.gas_overpressure_Pa, fb.gas_overpressure_Pa);
+  pressure("centrifugal-head", fa.centrifugal_head_Pa, fb.centrifugal_head_Pa);
+  pressure("hydrostatic-head", fa.hydrostatic_head_Pa, fb.hydrostatic_head_Pa);
+  pressure("capillary", -fa.capillary_threshold_Pa, -fb.capillary_threshold_Pa);
+  pressure("entrance", -fa.entrance_loss_Pa, -fb.entrance_loss_Pa);
+  // the root of the balance is found to 1e-13 of the pressure: closing by difference keeps the sum exact
+  pressure("kinetic", -(fa.driving_pressure_Pa - fa.entrance_loss_Pa - fa.viscous_loss_Pa),
+           -(fb.driving_pressure_Pa - fb.entrance_loss_Pa - fb.viscous_loss_Pa));
+  const auto logarithm = [&](const char* key, double power, double from, double to) {
+    parts.push_back({key, 0.5 * power * std::log(to / from), from, to});
+  };
+  logarithm("apparent-viscosity", -1.0, fa.apparent_viscosity_Pa_s, fb.apparent_viscosity_Pa_s);
+  logarithm("orifice-diameter", 4.0, 2.0 * a.setup.vessel.orifice_radius_m, 2.0 * b.setup.vessel.orifice_radius_m);
+  logarithm("orifice-length", -1.0, a.setup.vessel.orifice_length_m, b.setup.vessel.orifice_length_m);
+  const auto full = [](const OperatingPoint& point) {  // flow of the full orifice, discharge factor 1
+    const model::OrificeFlow& f = point.estimate.orifice;
+    const double d = 2.0 * point.setup.vessel.orifice_radius_m;
+    return model::kPi * d * d * d * d * f.viscous_loss_Pa / (128.0 * f.apparent_viscosity_Pa_s * point.setup.vessel.orifice_length_m);
+  };
+  logarithm("discharge-and-gas", 1.0, fa.flow_m3_s / full(a), fb.flow_m3_s / full(b));
 }
 
 }  // namespace
@@ -210,21 +232,21 @@ ChangeSplit split_change(const OperatingPoint& a, const OperatingPoint& b) {
     failed.reason = "flow of a mixed orifice: no root found";
     return failed;
   }
+  split_orifice(a, b, split.orifice);
   split.made = true;
   return split;
 }
 
-std::vector<Elasticity> elasticities(const model::CaseInput& input, const model::Library& library, const std::vector<Knob>& knobs) {
+Elasticities elasticities(const model::CaseInput& input, const std::vector<Knob>& knobs, const std::vector<Response>& responses,
+                          const BatchRunner& runner) {
   const bool tension = input.model.tier == model::Tier::tension;
   model::CaseInput base = input;
-  if (!tension) base.numerics.relative_tolerance = std::min(base.numerics.relative_tolerance, kMarchTolerance);
-  EstimateOptions options;
-  options.run_distribution = false;
-  const model::Estimate middle = estimate(base, library, options);
-  const std::string failure = why_not_explained(middle);
-  const Outputs at_middle = failure.empty() ? outputs_of(middle) : Outputs{};
-
-  std::vector<Elasticity> out;
+  base.numerics.relative_tolerance = std::min(base.numerics.relative_tolerance, tension ? kTensionTolerance : kMarchTolerance);
+  Elasticities out;
+  const auto moved = [](const Knob& knob, double step) { return knob.absolute ? knob.value + step : knob.value * std::exp(step); };
+  constexpr std::array kShares = {-1.0, -0.5, 0.5, 1.0};
+  std::vector<model::CaseInput> cases = {base};
+  std::vector<std::size_t> first;  // index of the four runs of a knob; 0: none
   for (const Knob& knob : knobs) {
     Elasticity row;
     row.key = knob.key;
@@ -234,44 +256,65 @@ std::vector<Elasticity> elasticities(const model::CaseInput& input, const model:
     } else {
       row.step = tension ? kStepTension : kStep;
     }
-    const auto moved = [&](double step) { return knob.absolute ? knob.value + step : knob.value * std::exp(step); };
-    row.reason = failure;
-    if (row.reason.empty() && !knob.absolute && !(knob.value > 0.0)) row.reason = "is zero: no logarithm";
-    if (row.reason.empty() && (moved(-row.step) < knob.lowest || moved(row.step) > knob.highest)) row.reason = "at its limit";
-    std::array<Outputs, 4> at{};
-    const std::array<double, 4> steps = {-row.step, -0.5 * row.step, 0.5 * row.step, row.step};
-    for (std::size_t k = 0; k < steps.size() && row.reason.empty(); ++k) {
-      model::CaseInput there = base;
-      knob.set(there, moved(steps[k]));
-      model::Estimate e;
-      try {
-        e = estimate(there, library, options);
-      } catch (const std::exception& error) {  // the parts of a case may contradict each other there
-        row.reason = error.what();
-        break;
-      }
-      row.reason = why_not_explained(e);
-      if (row.reason.empty() && e.fibre_class != middle.fibre_class)
-        row.reason = std::string("becomes ") + to_string(e.fibre_class);
-      if (!row.reason.empty()) row.reason += steps[k] < 0.0 ? " when it falls" : " when it rises";
-      if (row.reason.empty()) at[k] = outputs_of(e);
+    row.slopes.resize(responses.size());
+    if (!knob.absolute && !(knob.value > 0.0)) {
+      row.reason = knob.value == 0.0 ? "is zero: no logarithm" : "is negative: no logarithm";
+    } else if (moved(knob, -row.step) < knob.lowest || moved(knob, row.step) > knob.highest) {
+      row.reason = "at its limit";
     }
+    first.push_back(row.reason.empty() ? cases.size() : 0);
     if (row.reason.empty()) {
-      row.made = true;
-      const std::array<Slope*, 5> slopes = {&row.dry_diameter, &row.flow, &row.line_speed, &row.run_time, &row.residual_solvent};
-      for (std::size_t i = 0; i < slopes.size(); ++i) {
-        Slope& slope = *slopes[i];
-        const double full = (at[3].value[i] - at[0].value[i]) / (2.0 * row.step);
-        const double half = (at[2].value[i] - at[1].value[i]) / row.step;
-        slope.value = (4.0 * half - full) / 3.0;
-        slope.spread = std::abs(half - full);
-        slope.halves = (at[3].value[i] - 2.0 * at_middle.value[i] + at[0].value[i]) / row.step;
-        slope.known = std::isfinite(slope.value);
-        const double size = std::abs(slope.value);
-        slope.linear = slope.spread <= 1e-4 + 0.01 * size && std::abs(slope.halves) <= 2e-3 + 0.1 * size;
+      for (const double share : kShares) {
+        cases.push_back(base);
+        knob.set(cases.back(), moved(knob, share * row.step));
       }
     }
-    out.push_back(std::move(row));
+    out.rows.push_back(std::move(row));
+  }
+  const std::vector<model::Estimate> estimates = runner(cases);
+  const model::Estimate& middle = estimates.front();
+  out.reason = why_not_explained(middle);
+  if (!out.reason.empty()) {
+    out.rows.clear();
+    return out;
+  }
+  const auto value_of = [&](const Response& response, const model::Estimate& e) -> std::optional<double> {
+    const auto value = response.get(e);
+    if (!value || (response.logarithm && !(*value > 0.0))) return {};
+    return response.logarithm ? std::log(*value) : *value;
+  };
+  for (std::size_t k = 0; k < knobs.size(); ++k) {
+    if (first[k] == 0) continue;
+    Elasticity& row = out.rows[k];
+    const std::span<const model::Estimate> at(estimates.data() + first[k], kShares.size());
+    for (std::size_t i = 0; i < kShares.size() && row.reason.empty(); ++i) {
+      row.reason = why_not_explained(at[i]);
+      if (row.reason.empty() && at[i].fibre_class != middle.fibre_class)
+        row.reason = std::string("becomes ") + to_string(at[i].fibre_class);
+      if (!row.reason.empty()) row.reason += kShares[i] < 0.0 ? " when it falls" : " when it rises";
+    }
+    row.made = row.reason.empty();
+    if (!row.made) continue;
+    for (std::size_t r = 0; r < responses.size(); ++r) {
+      Slope& slope = row.slopes[r];
+      std::array<double, 4> f{};
+      const auto centre = value_of(responses[r], middle);
+      slope.known = centre.has_value();
+      for (std::size_t i = 0; i < f.size(); ++i) {
+        const auto value = value_of(responses[r], at[i]);
+        slope.known = slope.known && value.has_value();
+        f[i] = value.value_or(0.0);
+      }
+      if (!slope.known) continue;
+      const double full = (f[3] - f[0]) / (2.0 * row.step);
+      const double half = (f[2] - f[1]) / row.step;
+      slope.value = (4.0 * half - full) / 3.0;
+      slope.spread = std::abs(half - full);
+      slope.halves = (f[3] - 2.0 * *centre + f[0]) / row.step;
+      slope.known = std::isfinite(slope.value);
+      const double size = std::abs(slope.value);
+      slope.linear = slope.spread <= 1e-4 + 0.01 * size && std::abs(slope.halves) <= 2e-3 + 0.1 * size;
+    }
   }
   return out;
 }

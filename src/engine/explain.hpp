@@ -1,9 +1,11 @@
 // Why the diameter is what it is, and why it changed: exact splits between two operating points, and elasticities at one.
 #pragma once
 #include <functional>
+#include <optional>
 #include <string>
 #include <vector>
 
+#include "engine/batch.hpp"
 #include "engine/estimate.hpp"
 
 namespace whorl::engine {
@@ -33,7 +35,8 @@ struct ChangeSplit {
   // contributions to `total`
   std::vector<Part> diameter;    ///< throughput, solids, line-speed, excess-draw
   std::vector<Part> line_speed;  ///< of the line-speed part; from, to: energy [J/kg]
-  std::vector<Part> throughput;  ///< of the throughput part
+  std::vector<Part> throughput;  ///< of the throughput part, by what was changed (order-free shares)
+  std::vector<Part> orifice;     ///< of the throughput part once more, by the pressure balance of the orifice as it is at both points
 };
 
 /// Logarithmic mean (b - a)/(ln b - ln a).
@@ -46,7 +49,8 @@ struct ChangeSplit {
 /// Eq: diameter-split
 /// Valid: both points converged and arrived as a fibre
 /// Error: `made` is false with a reason; no exception, no partial numbers
-/// Source: mass of polymer along the jet (identity); parts of ln u_f by logarithmic means, those of ln Q by Shapley's value: own choice
+/// Source: mass of polymer along the jet (identity); parts of ln u_f by logarithmic means, those of ln Q by Shapley's value: own choice;
+/// its axioms: L. S. Shapley, in: Contributions to the Theory of Games II, Princeton 1953, 307-317 (from memory)
 [[nodiscard]] ChangeSplit split_change(const OperatingPoint& a, const OperatingPoint& b);
 
 /// One input that may be moved.
@@ -67,22 +71,35 @@ struct Slope {
   bool linear{};    ///< spread and halves are small against the value
 };
 
+/// An output whose derivative is wanted.
+struct Response {
+  std::string key;
+  bool logarithm{true};  ///< derivative of its logarithm; else of the value as `get` gives it
+  std::function<std::optional<double>(const model::Estimate&)> get;
+};
+
 /// What one input does to the outputs.
 struct Elasticity {
   std::string key;
   bool absolute{};
   double step{};
   bool made{};
-  std::string reason;  ///< why not: zero, at a limit, another class within the step
-  Slope dry_diameter, flow, line_speed, run_time;  ///< d ln(output)
-  Slope residual_solvent;                          ///< d(mass fraction)
+  std::string reason;         ///< why not: zero, at a limit, another class within the step
+  std::vector<Slope> slopes;  ///< one per response
 };
 
 /// Elasticities at one operating point.
+struct Elasticities {
+  std::string reason;  ///< why there are none at this point; empty: see the rows
+  std::vector<Elasticity> rows;
+};
+
+/// Logarithmic derivatives of the responses by central differences, two steps each. `runner` runs cases without the emptying run.
 /// Eq: elasticity
 /// Valid: where `linear`; the class must not change within the step (named when it does)
 /// Error: an input whose steps do not all converge to a fibre of the same class is reported with `made` false and the reason
-[[nodiscard]] std::vector<Elasticity> elasticities(const model::CaseInput& input, const model::Library& library,
-                                                   const std::vector<Knob>& knobs);
+/// Source: L. F. Richardson, Phil. Trans. R. Soc. A 210 (1911) 307 (extrapolation to the limit; from memory)
+[[nodiscard]] Elasticities elasticities(const model::CaseInput& input, const std::vector<Knob>& knobs,
+                                        const std::vector<Response>& responses, const BatchRunner& runner);
 
 }  // namespace whorl::engine
