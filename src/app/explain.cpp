@@ -167,7 +167,7 @@ std::vector<engine::Knob> knobs_of(const model::CaseInput& input) {
   std::vector<engine::Knob> knobs;
   for (const io::Key& key : io::numeric_keys()) {
     const auto value = key.get(input);
-    if (!value || key.path.rfind("numerics.", 0) == 0 || key.path == "model.breakup_threshold") continue;
+    if (!value || key.whole || key.path.rfind("numerics.", 0) == 0 || key.path == "model.breakup_threshold") continue;
     engine::Knob knob;
     knob.key = std::string(key.path);
     knob.value = *value;

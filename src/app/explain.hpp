@@ -44,7 +44,7 @@ struct ChangeReport {
   engine::ChangeSplit split;
 };
 
-/// Every numeric key of a case that has a value and enters the physics, as something to be moved.
+/// Every numeric key of a case that has a value, enters the physics and is no whole number, as something to be moved.
 [[nodiscard]] std::vector<engine::Knob> knobs_of(const model::CaseInput& input);
 /// The outputs that are differentiated: dry diameter, flow, line speed, residual solvent and run time first, then every other number.
 [[nodiscard]] std::vector<engine::Response> responses_for_explain();

@@ -70,7 +70,10 @@ const std::string& words_of(const std::string& key) {
 
 // "solution.measured.zero_shear_viscosity" -> "measured zero shear viscosity"
 std::string key_words(const std::string& key) {
+  if (key == "solution.temperature") return "charge temperature";
+  if (key == "vessel.height") return "vessel height";
   std::string out = key;
+  if (out == "room.temperature" || out == "room.pressure") out = "room.room_" + out.substr(5);
   if (const auto dot = out.find('.'); dot != std::string::npos) out.erase(0, dot + 1);
   std::replace(out.begin(), out.end(), '.', ' ');
   std::replace(out.begin(), out.end(), '_', ' ');
@@ -503,7 +506,7 @@ void say_parts(const std::vector<Part>& parts, double total, const std::string& 
   if (from_unit.empty()) table.header = {"part", "change of " + kLnD, "alone"};
   const Part* largest = nullptr;
   for (const auto& part : parts) {
-    if (std::abs(part.value) < 5e-7 && part.from == part.to) continue;
+    if (std::abs(part.value) < 1e-9) continue;
     if (largest == nullptr || std::abs(part.value) > std::abs(largest->value)) largest = &part;
     std::vector<std::string> row = {words_of(part.key)};
     if (!from_unit.empty()) {
@@ -524,7 +527,7 @@ void say_parts(const std::vector<Part>& parts, double total, const std::string& 
   if (largest == nullptr || std::abs(largest->value) < 5e-4) {
     text = of + " changes the diameter by less than 0.05 % in every part.";
   } else {
-    text = "In " + of + " the largest part is the " + words_of(largest->key) + ", which by itself makes the fibre " + percent_change(largest->value) + " " +
+    text = "In " + of + " the largest part is the " + words_of(largest->key) + ", which by itself changes the diameter by " + percent_change(largest->value) + ", " +
            direction(largest->value) + ".";
     const Part* against = nullptr;
     for (const auto& part : parts)

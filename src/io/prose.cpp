@@ -208,7 +208,7 @@ std::string signed_number(double value, int decimals) {
 }
 
 std::string percent_change(double log_change) {
-  const double percent = 100.0 * std::expm1(log_change);
+  const double percent = std::abs(log_change) < 1e-9 ? 0.0 : 100.0 * std::expm1(log_change);  // rounding is no change
   const std::string number = printed(std::abs(percent) < 10.0 ? "%+.2g" : "%+.3g", percent);
   return symbol(number + " %", latex_number(number) + "\\,\\%");
 }
