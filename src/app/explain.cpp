@@ -22,7 +22,7 @@ namespace {
 using Json = nlohmann::ordered_json;
 
 constexpr std::size_t kUsualRows = 64;
-constexpr std::size_t kLeastRows = 16;
+constexpr std::size_t kLeastRows = 32;
 constexpr std::size_t kMostRows = 100'000;
 constexpr const char* kBetweenExample = R"("rotation_speed=6000 rpm,12000 rpm")";
 constexpr std::array kFirstOutputs{"dry_diameter_um", "orifice_flow_mL_min", "line_speed_m_s", "residual_solvent", "run_time_s"};

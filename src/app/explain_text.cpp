@@ -494,7 +494,7 @@ void say_sensitivity(const PointReport& report, Prose& prose) {
     prose.blocks.push_back(Paragraph{"A fibre lands in " + percent(f.mean) + " of the runs that converge; whether it does hangs most on the " + key_words(inputs[top].key) +
                                      " (total index " + quantity(f.inputs[top].total.value, "1", 2) + ")."});
   } else {
-    prose.blocks.push_back(Paragraph{"Whether a fibre lands at all: " + std::string(f.reason == "does not vary" ? (f.mean > 0.5 ? "it does in every run." : "it does in none.") : f.reason + ".")});
+    prose.blocks.push_back(Paragraph{"Whether a fibre lands at all: " + std::string(f.reason == "does not vary" ? (f.mean > 0.5 ? "it does in every run." : "it does in none.") : "it does in " + io::prose_plain(percent(f.mean)) + " of the runs; no indices, since it " + f.reason + ".")});
   }
 }
 
