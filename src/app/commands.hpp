@@ -151,6 +151,17 @@ struct WindowArguments {
 /// kNotMet when nothing meets the target.
 int run_window(const WindowArguments& arguments, const Streams& streams);
 
+struct ExplainArguments {
+  std::vector<std::string> cases;    ///< one, or two to compare
+  std::vector<std::string> between;  ///< KEY=FROM,TO
+  std::string format{"text"};        ///< text, markdown or latex
+  bool fragment{};                   ///< LaTeX without preamble
+  bool json{};
+  UncertaintyArguments sensitivity;  ///< samples: base samples of --sensitivity
+};
+/// kNotMet when there is no diameter to explain.
+int run_explain(const ExplainArguments& arguments, const Streams& streams);
+
 struct SweepCommand;  // app/sweep.hpp
 int run_sweep_command(const SweepCommand& command, const Streams& streams);
 

@@ -233,6 +233,35 @@ void add_recipe(CLI::App& program, Action& action) {
       });
 }
 
+void add_explain(CLI::App& program, Action& action) {
+  add_command<whorl::app::ExplainArguments>(
+      program, action, "explain", "Why: what made the diameter, what changed it, which doubt matters",
+      "whorl explain cases/pcl-chloroform.json\n"
+      "  whorl explain cases/pcl-chloroform.json --between \"rotation_speed=6000 rpm,12000 rpm\" --format latex > change.tex",
+      &whorl::app::run_explain, [](CLI::App& command, whorl::app::ExplainArguments& options) {
+        command.add_option("CASE", options.cases, "A case, or two to compare")->required();
+        command.add_option("--between", options.between, "KEY=FROM,TO: the change of the case between two values (repeat for more keys)")
+            ->allow_extra_args(false)
+            ->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
+        command.add_option("--format", options.format, "text (default), markdown or latex");
+        command.add_flag("--fragment", options.fragment, "LaTeX without preamble, for a document of your own");
+        command
+            .add_option_function<std::vector<std::string>>(
+                "--sensitivity",
+                [&options](const std::vector<std::string>& values) {
+                  const std::string text = values.empty() ? std::string() : values.front();
+                  options.sensitivity.samples = text == "true" || text == "{}" ? std::string() : text;
+                },
+                "Sobol indices of the diameter over every stated doubt, from N base samples (default 64)")
+            ->type_name("[N]")
+            ->expected(0, 1)
+            ->multi_option_policy(CLI::MultiOptionPolicy::TakeLast);
+        command.add_option("--sample-seed", options.sensitivity.seed, "Seed of the samples of --sensitivity (default 1)");
+        command.add_option("--threads", options.sensitivity.threads, "Threads, 0 for all (default)");
+        command.add_flag("--json", options.json, "Write JSON instead of text");
+      });
+}
+
 int run(int argc, char** argv) {
   CLI::App program{"whorl: what fibre, how much, and how dry a spinning vessel under gas pressure will make", "whorl"};
   program.set_version_flag("--version", "whorl " WHORL_VERSION);
@@ -249,6 +278,7 @@ int run(int argc, char** argv) {
   add_sweep(program, action);
   add_window(program, action);
   add_merge(program, action);
+  add_explain(program, action);
   add_figure(program, action);
   add_calibrate(program, action);
   add_diameters(program, action);

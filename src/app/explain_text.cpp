@@ -1,0 +1,655 @@
+// The sentences of `whorl explain`. Which one is written follows from the sizes and signs of the numbers.
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <cstdio>
+#include <map>
+
+#include "app/explain.hpp"
+#include "io/keys.hpp"
+#include "model/constants.hpp"
+
+namespace whorl::app {
+namespace {
+
+using engine::Elasticity;
+using engine::Part;
+using io::Equation;
+using io::Heading;
+using io::Paragraph;
+using io::percent_change;
+using io::Prose;
+using io::ProseTable;
+using io::quantity;
+using io::signed_number;
+using io::symbol;
+
+// Below this an elasticity counts as none: 10 % of the input moves the output by less than 0.1 %.
+constexpr double kNone = 0.01;
+// Where two numbers count as alike.
+constexpr double kAlike = 1.1;
+// The order of the first responses.
+enum : std::size_t { kDiameter, kFlow, kLineSpeed, kSolvent, kRunTime };
+
+std::string micrometres(double metres) { return metres < 1e-6 ? quantity(1e9 * metres, "nm") : quantity(1e6 * metres, "um"); }
+std::string percent(double share, int digits = 2) { return quantity(100.0 * share, "%", share >= 0.995 ? 3 : digits); }
+std::string kilopascal(double pascal) { return quantity(1e-3 * pascal, "kPa"); }
+std::string watched(double value) { return signed_number(value, 3); }
+
+const std::string& words_of(const std::string& key) {
+  static const std::map<std::string, std::string> kWords = {
+      {"throughput", "throughput"},
+      {"solids", "polymer content"},
+      {"line-speed", "line speed"},
+      {"excess-draw", "excess draw"},
+      {"overpressure", "gas overpressure"},
+      {"centrifugal-head", "centrifugal head"},
+      {"hydrostatic-head", "liquid height"},
+      {"capillary", "capillary threshold"},
+      {"rheology", "viscosity (flow curve)"},
+      {"inertia", "density (entrance and exit speed)"},
+      {"orifice-diameter", "orifice diameter"},
+      {"orifice-length", "orifice length"},
+      {"discharge-and-gas", "discharge factor and gas in the orifice"},
+      {"entrance", "entrance loss"},
+      {"kinetic", "speed given to the liquid"},
+      {"apparent-viscosity", "apparent viscosity"},
+      {"exit-speed", "speed at the orifice"},
+      {"centrifugal", "rotation (body force)"},
+      {"gravity", "gravity"},
+      {"air-drag", "air drag"},
+      {"viscous", "viscous pull"},
+      {"elastic", "elastic pull"},
+      {"surface-tension", "surface tension"},
+      {"solid-constraint", "pull of the solid"},
+      {"gas", "gas of the orifice"},
+      {"not-closed", "not closed by the budget"}};
+  const auto found = kWords.find(key);
+  return found == kWords.end() ? key : found->second;
+}
+
+// "solution.measured.zero_shear_viscosity" -> "measured zero shear viscosity"
+std::string key_words(const std::string& key) {
+  if (key == "solution.temperature") return "charge temperature";
+  if (key == "vessel.height") return "vessel height";
+  std::string out = key;
+  if (out == "room.temperature" || out == "room.pressure") out = "room.room_" + out.substr(5);
+  if (const auto dot = out.find('.'); dot != std::string::npos) out.erase(0, dot + 1);
+  std::replace(out.begin(), out.end(), '.', ' ');
+  std::replace(out.begin(), out.end(), '_', ' ');
+  return out;
+}
+
+std::string joined(const std::vector<std::string>& words, const char* last = " and ") {
+  std::string out;
+  for (std::size_t i = 0; i < words.size(); ++i) out += (i == 0 ? "" : i + 1 == words.size() ? last : ", ") + words[i];
+  return out;
+}
+
+double number_of(const model::Estimate& e, const std::string& group) {
+  for (const auto& one : e.groups)
+    if (one.key == group) return one.value;
+  return NAN;
+}
+double property_of(const model::Estimate& e, const std::string& key) {
+  for (const auto& named : e.properties)
+    if (named.key == key) return named.property.value;
+  return NAN;
+}
+
+Equation identity() {
+  return {"d_f = 2 sqrt(Q phi_p / (pi u_f E))", "d_\\mathrm{f} = 2\\sqrt{\\frac{Q\\,\\phi_\\mathrm{p}}{\\pi\\,u_\\mathrm{f}\\,E}}", "diameter"};
+}
+const std::string kD = symbol("d_f", "d_\\mathrm{f}");
+const std::string kQ = symbol("Q", "Q");
+const std::string kU = symbol("u_f", "u_\\mathrm{f}");
+const std::string kPhi = symbol("phi_p", "\\phi_\\mathrm{p}");
+const std::string kE = symbol("E", "E");
+const std::string kLnD = symbol("ln d_f", "\\ln d_\\mathrm{f}");
+
+double solids(const engine::OperatingPoint& point) {
+  return point.setup.fluid.initial.concentration_kg_m3 / point.setup.fluid.polymer_density_kg_m3;
+}
+
+// Elasticity of the viscosity, by the key that holds it in this case.
+const Elasticity* viscosity_row(const PointReport& report) {
+  for (const auto& row : report.elasticities.rows) {
+    const bool measured = report.at.point.setup.input.solution.measured.zero_shear_viscosity_Pa_s.has_value();
+    if (row.key == (measured ? "solution.measured.zero_shear_viscosity" : "model.zero_shear_viscosity_factor")) return &row;
+  }
+  return nullptr;
+}
+
+std::string ten_percent(double elasticity) { return percent_change(elasticity * std::log(1.1)); }
+
+void say_result(const PointReport& report, Prose& prose) {
+  const auto& e = report.at.point.estimate;
+  prose.blocks.push_back(Heading{"Where the diameter comes from"});
+  prose.blocks.push_back(identity());
+  std::string text = "The dry fibre of " + micrometres(e.dry_diameter_m) + " is what one orifice delivers, " + kQ + " = " +
+                     quantity(6e7 * e.orifice.flow_m3_s, "mL/min") + " with a share " + kPhi + " = " + quantity(solids(report.at.point), "1") +
+                     " of polymer by volume, laid at a line speed " + kU + " = " + quantity(e.jet.end_speed_m_s, "m/s");
+  text += e.excess_draw != 1.0 ? " and drawn " + kE + " = " + quantity(e.excess_draw, "1") + " times longer on the way." : ", with no excess draw (" + kE + " = 1).";
+  if (e.kinematic_bound_m > 0.0) {
+    const double ratio = number_of(e, "speed_ratio");
+    text += " The line speed is " + quantity(ratio, "1") + " of the speed of the collector seen from the vessel; at that speed the fibre would be " +
+            micrometres(e.kinematic_bound_m) + ".";
+    if (ratio > 0.95 && ratio < 1.05) text += " The fibre is laid at its kinematic bound: only flow, polymer content, rotation speed and distance can change it.";
+    if (ratio <= 0.95) text += " The jet is slower than that when it lands.";
+    if (ratio >= 1.05) text += " The jet is faster than that when it lands.";
+  }
+  prose.blocks.push_back(Paragraph{text});
+  text = "It lands " + std::string(to_string(e.landing)) + " with " + percent(std::max(0.0, e.jet.residual_solvent)) + " of solvent by mass; class " +
+         to_string(e.fibre_class) + ".";
+  for (const auto& sentence : e.decided_by) text += ' ' + sentence;
+  prose.blocks.push_back(Paragraph{text});
+}
+
+void say_flow(const PointReport& report, Prose& prose) {
+  const auto& o = report.at.point.estimate.orifice;
+  prose.blocks.push_back(Heading{"What sets the flow"});
+  const double driving = o.driving_pressure_Pa;
+  ProseTable table{"Pressure at the orifice and what it is spent on.", {"part", "kPa", "share of the driving pressure"}, {}, false};
+  const auto row = [&](const std::string& name, double pascal) {
+    table.rows.push_back({name, quantity(1e-3 * pascal, "1"), percent(pascal / driving)});
+  };
+  row("gas overpressure", o.gas_overpressure_Pa);
+  row("centrifugal head", o.centrifugal_head_Pa);
+  row("liquid height", o.hydrostatic_head_Pa);
+  row("capillary threshold", -o.capillary_threshold_Pa);
+  row("spent: wall friction", o.viscous_loss_Pa);
+  row("spent: entrance", o.entrance_loss_Pa);
+  row("spent: speed of the liquid", o.kinetic_loss_Pa);
+  prose.blocks.push_back(table);
+
+  std::string text;
+  const double gas = o.gas_overpressure_Pa;
+  const double rotation = o.centrifugal_head_Pa;
+  if (gas <= 0.0) {
+    text = "No gas pushes: rotation alone drives the flow, with " + kilopascal(rotation) + ".";
+  } else if (rotation <= 0.0) {
+    text = "The vessel is at rest: the gas alone drives the flow, with " + kilopascal(gas) + ".";
+  } else if (gas > kAlike * rotation) {
+    text = "The overpressure (" + kilopascal(gas) + ") drives the flow more than the rotation (" + kilopascal(rotation) + "), " +
+           quantity(gas / rotation, "1", 2) + " times as much.";
+  } else if (rotation > kAlike * gas) {
+    text = "The rotation (" + kilopascal(rotation) + ") drives the flow more than the overpressure (" + kilopascal(gas) + "), " +
+           quantity(rotation / gas, "1", 2) + " times as much.";
+  } else {
+    text = "Overpressure (" + kilopascal(gas) + ") and rotation (" + kilopascal(rotation) + ") drive the flow about equally.";
+  }
+  const double held = o.capillary_threshold_Pa / (driving + o.capillary_threshold_Pa);
+  text += " Surface tension holds back " + percent(held) + " of it" + (held < 0.02 ? ", which the flow does not feel." : ".");
+  const double friction = o.viscous_loss_Pa / driving;
+  text += " Of what is left, " + percent(friction) + " goes into wall friction";
+  text += friction >= 0.5 ? "." : ": entrance and speed of the liquid take more than that, so that the flow grows more slowly than the pressure.";
+  const double eta = property_of(report.at.point.estimate, "zero_shear_viscosity");
+  const double thinning = o.apparent_viscosity_Pa_s / eta;
+  if (std::isfinite(thinning)) {
+    text += " At the wall the solution is sheared at " + quantity(o.wall_shear_rate_1_s, "1/s", 2) + " and flows like a liquid of " +
+            quantity(o.apparent_viscosity_Pa_s, "Pa s") + ", " + quantity(thinning, "1", 2) + " of its viscosity at rest" +
+            (thinning < 0.8 ? ": the flow curve counts as much as the viscosity at rest." : thinning <= 1.05 ? ": it hardly thins." : ".");
+  }
+  const Elasticity* row_of = viscosity_row(report);
+  if (row_of != nullptr && row_of->made && row_of->slopes[kDiameter].known) {
+    const double on_d = row_of->slopes[kDiameter].value;
+    const std::string numbers = "10 % more of it changes the flow by " + ten_percent(row_of->slopes[kFlow].value) + " and the diameter by " + ten_percent(on_d);
+    if (std::abs(on_d) < 0.05) {
+      text += " The viscosity hardly matters for the diameter here: " + numbers + ".";
+    } else {
+      text += " The viscosity matters here: " + numbers + ".";
+    }
+  }
+  prose.blocks.push_back(Paragraph{text});
+}
+
+struct Work {
+  std::string key;
+  double J_kg;
+};
+std::vector<Work> works(const model::Estimate& e) {
+  const auto& b = e.jet.budget;
+  const double start = 0.5 * e.orifice.mean_speed_m_s * e.orifice.mean_speed_m_s;
+  const double end = 0.5 * e.jet.end_speed_m_s * e.jet.end_speed_m_s;
+  std::vector<Work> list = {{"exit-speed", start},          {"centrifugal", b.centrifugal_J_kg}, {"air-drag", b.air_drag_J_kg},
+                            {"viscous", b.viscous_J_kg},    {"elastic", b.elastic_J_kg},         {"surface-tension", b.surface_tension_J_kg},
+                            {"gravity", b.gravity_J_kg},    {"solid-constraint", b.solid_constraint_J_kg}, {"gas", b.gas_J_kg}};
+  double rest = end;
+  for (const auto& work : list) rest -= work.J_kg;
+  list.push_back({"not-closed", rest});
+  return list;
+}
+
+void say_line_speed(const PointReport& report, Prose& prose) {
+  const auto& e = report.at.point.estimate;
+  prose.blocks.push_back(Heading{"What sets the line speed"});
+  auto list = works(e);
+  const double end = 0.5 * e.jet.end_speed_m_s * e.jet.end_speed_m_s;
+  ProseTable table{"Work on the jet per kilogram, from the orifice to the collector; together u^2/2 at the end.", {"part", "J/kg", "of the total"}, {}, false};
+  table.caption = "Work on the jet per kilogram, from the orifice to the collector; together " + symbol("u_f^2/2", "u_\\mathrm{f}^2/2") + ".";
+  for (const auto& work : list) {
+    if (std::abs(work.J_kg) < 1e-6 * end) continue;
+    table.rows.push_back({words_of(work.key), quantity(work.J_kg, "1"), percent(work.J_kg / end)});
+  }
+  table.rows.push_back({"together", quantity(end, "1"), percent(1.0)});
+  prose.blocks.push_back(table);
+  std::sort(list.begin(), list.end(), [](const Work& a, const Work& b) { return a.J_kg > b.J_kg; });
+  const Work& most = list.front();
+  const Work& least = list.back();
+  std::string text = "Most of the " + quantity(end, "J/kg") + " at the end comes from the " + words_of(most.key) + ", " + quantity(most.J_kg, "J/kg") + ".";
+  if (least.J_kg < -0.02 * most.J_kg) {
+    text += " The largest brake is the " + words_of(least.key) + ", " + quantity(least.J_kg, "J/kg") + ".";
+    if (-least.J_kg > 0.8 * most.J_kg)
+      text += " The two all but cancel: the line speed is a small difference of large works and follows either of them steeply.";
+  } else {
+    text += " Nothing takes back more than 2 % of it.";
+  }
+  const double rest = std::abs(works(e).back().J_kg);
+  if (rest > 1e-3 * most.J_kg) text += " The budget leaves " + quantity(rest, "J/kg") + " unexplained.";
+  const double tension = e.jet.tension_ratio;
+  if (e.tier == "inertial") {
+    text += " This tier leaves the pull along the liquid jet out; it would reach " + quantity(tension, "1", 2) + " of the momentum flux";
+    text += tension > 0.3 ? ", too much to leave out: the line speed is an upper bound here, and the diameter a lower one."
+                          : ", little enough to leave out.";
+  } else {
+    const auto& b = e.jet.budget;
+    const double pull = b.viscous_J_kg + b.elastic_J_kg + b.surface_tension_J_kg;
+    text += " The pull along the liquid (viscous, elastic and surface together) " + std::string(pull < 0.0 ? "takes " : "adds ") +
+            quantity(std::abs(pull), "J/kg") + ", " + percent(std::abs(pull) / end) + " of the result";
+    const std::array<Work, 3> parts = {{{"viscous", b.viscous_J_kg}, {"elastic", b.elastic_J_kg}, {"surface-tension", b.surface_tension_J_kg}}};
+    const auto largest = std::max_element(parts.begin(), parts.end(), [](const Work& x, const Work& y) { return std::abs(x.J_kg) < std::abs(y.J_kg); });
+    text += largest->J_kg != 0.0 ? ", most of it the " + words_of(largest->key) + "." : ".";
+  }
+  prose.blocks.push_back(Paragraph{text});
+}
+
+void say_elasticities(const PointReport& report, Prose& prose) {
+  prose.blocks.push_back(Heading{"What each input does"});
+  prose.blocks.push_back(Equation{"e(y, x) = d ln y / d ln x", "e(y, x) = \\frac{\\partial \\ln y}{\\partial \\ln x}", "elasticity"});
+  std::vector<const Elasticity*> rows;
+  std::vector<std::string> idle, curved, without;
+  double step = 0.0;
+  for (const auto& row : report.elasticities.rows) {
+    if (!row.made) {
+      without.push_back(key_words(row.key) + " (" + row.reason + ")");
+      continue;
+    }
+    if (!row.absolute) step = row.step;
+    double largest = 0.0;
+    for (std::size_t k = 0; k <= kSolvent; ++k) largest = std::max(largest, std::abs(row.slopes[k].value) * (row.absolute ? 10.0 : 1.0));
+    if (largest < kNone) {
+      idle.push_back(key_words(row.key));
+      continue;
+    }
+    rows.push_back(&row);
+    if (!row.slopes[kDiameter].linear) curved.push_back(key_words(row.key));
+  }
+  const auto size = [](const Elasticity* row) { return std::abs(row->slopes[kDiameter].value) * (row->absolute ? 10.0 : 1.0); };
+  std::stable_sort(rows.begin(), rows.end(), [&](const auto* a, const auto* b) { return size(a) > size(b); });
+  ProseTable table{"Elasticities of dry diameter, flow and line speed; change of the residual solvent (mass fraction) per unit of " +
+                       symbol("ln x", "\\ln x") + ". Temperatures: per kelvin. Linear: the two steps and the two half steps agree.",
+                   {"input", kD, kQ, kU, "solvent", "linear"},
+                   {},
+                   false};
+  for (const Elasticity* row : rows) {
+    const auto cell = [&](std::size_t k) { return row->slopes[k].known ? signed_number(row->slopes[k].value, row->absolute ? 4 : 3) : std::string("-"); };
+    table.rows.push_back({key_words(row->key), cell(kDiameter), cell(kFlow), cell(kLineSpeed), cell(kSolvent), row->slopes[kDiameter].linear ? "yes" : "no"});
+  }
+  prose.blocks.push_back(table);
+  std::string text;
+  const auto first = std::find_if(rows.begin(), rows.end(), [](const auto* row) { return !row->absolute; });
+  if (first != rows.end() && size(*first) >= kNone) {
+    const double e = (*first)->slopes[kDiameter].value;
+    text = "The diameter follows the " + key_words((*first)->key) + " most: 10 % more of it changes the diameter by " + ten_percent(e) +
+           (e > 0.0 ? ", coarser." : ", finer.");
+  } else {
+    text = "No input moves the diameter by more than 0.1 % for 10 % of its value.";
+  }
+  char buffer[160];
+  std::snprintf(buffer, sizeof buffer, " The numbers hold for small changes; they were taken over +-%.0f %% of the input (temperatures: a few kelvin).",
+                100.0 * std::expm1(step));
+  if (step > 0.0) text += buffer;
+  if (!curved.empty()) text += " Over that step the diameter already bends with " + joined(curved) + ": there, only the sign and the rough size hold.";
+  if (!idle.empty()) text += " Without effect on diameter, flow, line speed and solvent (below 0.01): " + joined(idle) + ".";
+  if (!without.empty()) text += " No derivative: " + joined(without) + ".";
+  prose.blocks.push_back(Paragraph{text});
+}
+
+std::string meaning(const model::Group& group, const PointReport& report) {
+  const double x = group.value;
+  const auto choose = [&](double limit, const char* below, const char* above) { return std::string(x < limit ? below : above); };
+  if (group.key == "bond_rotation") return choose(1.0, "surface tension outweighs the spin at the size of an orifice", "the spin outweighs surface tension at the size of an orifice");
+  if (group.key == "ohnesorge") return choose(1.0, "inertia resists break-up more than viscosity does", "viscosity resists break-up more than inertia does");
+  if (group.key == "pressure_share") {
+    if (x <= 0.0) return "no gas pushes";
+    return x > 0.55 ? "mostly gas drives the flow" : x < 0.45 ? "mostly rotation drives the flow" : "gas and rotation share the driving";
+  }
+  if (group.key == "rossby") return choose(0.5, "rotation stretches the jet after it has left; the exit speed is small beside the wall's", "the jet leaves fast beside the wall: little is left for rotation to stretch");
+  if (group.key == "froude") return choose(3.0, "gravity bends the jet down", "gravity plays no part in the path");
+  if (group.key == "reynolds") return choose(1.0, "viscous stress outweighs inertia over the size of the vessel", "inertia outweighs viscous stress over the size of the vessel");
+  if (group.key == "reynolds_orifice") return x < 10.0 ? "creeping flow in the orifice" : x < 2100.0 ? "laminar, but the entrance counts" : "beyond laminar flow: the estimate is not made for it";
+  if (group.key == "weber") {
+    const double critical = report.at.point.estimate.orifice.critical_weber;
+    return x > critical ? "a jet forms: " + io::prose_plain(quantity(x / critical, "1", 2)) + " times the critical value" : "below the critical value: it drips";
+  }
+  if (group.key == "capillary") return choose(1.0, "surface tension outweighs viscous stress at the exit", "viscous stress outweighs surface tension at the exit");
+  if (group.key == "weissenberg_orifice") return choose(1.0, "the orifice hardly disturbs the chains", "the chains are sheared faster than they relax: the flow curve counts");
+  if (group.key == "elastic_mach") return choose(1.0, "elastic waves outrun the liquid: a pull on the jet is felt at the orifice", "the liquid outruns elastic waves: a pull on the jet is not felt at the orifice");
+  if (group.key == "deborah_flight") return choose(1.0, "the chains relax during the flight", "the flight is over before the chains relax");
+  if (group.key == "draw_ratio") return choose(1.0, "the line slows down on its way", "the line speeds up by this factor");
+  if (group.key == "speed_ratio") return x < 0.95 ? "laid slower than the collector's speed: above the kinematic bound" : x < 1.05 ? "laid at the kinematic bound" : "laid faster than the collector's speed";
+  if (group.key == "tension_ratio") return choose(0.3, "the pull along the jet is small beside its momentum", "the pull along the jet matters beside its momentum");
+  if (group.key == "transfer_number") return x <= 0.0 ? "nothing evaporates at the charge's temperature" : choose(0.1, "evaporation is slow and limited by the air", "evaporation is fast enough to blow against its own supply of heat");
+  if (group.key == "mass_biot") return choose(0.3, "dries evenly over its radius", "dries from the outside: a skin can form");
+  if (group.key == "drying_ratio") return choose(1.0, "too little time to dry at the rate of the start", "time enough to dry at the rate of the start");
+  return "";
+}
+
+void say_groups(const PointReport& report, Prose& prose) {
+  prose.blocks.push_back(Heading{"Dimensionless groups"});
+  static const std::map<std::string, std::string> kLatex = {
+      {"Bo", "\\mathit{Bo}"}, {"Oh", "\\mathit{Oh}"}, {"Pi_g", "\\Pi_\\mathrm{g}"}, {"Rb", "\\mathit{Rb}"}, {"Fr", "\\mathit{Fr}"},
+      {"Re", "\\mathit{Re}"}, {"Re_o", "\\mathit{Re}_\\mathrm{o}"}, {"We", "\\mathit{We}"}, {"Ca", "\\mathit{Ca}"}, {"Wi", "\\mathit{Wi}"},
+      {"M_e^2", "M_\\mathrm{e}^2"}, {"De", "\\mathit{De}"}, {"Dr", "\\mathit{Dr}"}, {"u_f/(Omega R_c)", "u_\\mathrm{f}/(\\Omega R_\\mathrm{c})"},
+      {"F/(m u)", "F/(\\dot m u)"}, {"B", "B"}, {"Bi_m", "\\mathit{Bi}_\\mathrm{m}"}, {"Da", "\\mathit{Da}"}};
+  ProseTable table{"Dimensionless groups of this operating point.", {"group", "value", "definition and what it says here"}, {}, true};
+  for (const auto& group : report.at.point.estimate.groups) {
+    const auto latex = kLatex.find(group.symbol);
+    const std::string what = meaning(group, report);
+    table.rows.push_back({latex == kLatex.end() ? group.symbol : symbol(group.symbol, latex->second), quantity(group.value, "1"),
+                          group.definition + (what.empty() ? "" : ": " + what)});
+  }
+  prose.blocks.push_back(table);
+}
+
+void say_doubts(const PointReport& report, Prose& prose) {
+  const auto& e = report.at.point.estimate;
+  prose.blocks.push_back(Heading{"What is not known"});
+  struct Doubt {
+    const engine::UncertainInput* input;
+    double relative_sd, effect;
+  };
+  std::vector<Doubt> doubts;
+  double squares = 0.0;
+  std::vector<std::string> without;
+  for (const auto& input : report.doubts) {
+    const auto row = std::find_if(report.elasticities.rows.begin(), report.elasticities.rows.end(), [&](const auto& r) { return r.key == input.key; });
+    if (row == report.elasticities.rows.end() || !row->made || !row->slopes[kDiameter].known) {
+      without.push_back(key_words(input.key));
+      continue;
+    }
+    const double relative = input.spread.sd / std::abs(input.spread.value);
+    const double sd = row->absolute ? input.spread.sd : relative;
+    const double effect = row->slopes[kDiameter].value * sd;
+    doubts.push_back({&input, relative, effect});
+    squares += effect * effect;
+  }
+  std::sort(doubts.begin(), doubts.end(), [](const Doubt& a, const Doubt& b) { return std::abs(a.effect) > std::abs(b.effect); });
+  ProseTable table{"One standard deviation of each uncertain input, and what it does to the diameter by its elasticity.",
+                   {"input", "kind", "one sd", "diameter", "where the doubt comes from"},
+                   {},
+                   true};
+  for (const auto& doubt : doubts) {
+    if (std::abs(doubt.effect) < 1e-3 || table.rows.size() >= 10) break;
+    table.rows.push_back({key_words(doubt.input->key), to_string(doubt.input->kind), percent(doubt.relative_sd), "+-" + percent(std::abs(doubt.effect)),
+                          doubt.input->source});
+  }
+  if (!table.rows.empty()) prose.blocks.push_back(table);
+  std::string text;
+  if (!doubts.empty() && std::abs(doubts.front().effect) >= 1e-3) {
+    text = "The " + key_words(doubts.front().input->key) + " leaves most open: one standard deviation moves the diameter by +-" +
+           percent(std::abs(doubts.front().effect)) + ". All that have a derivative together, taken as independent and linear, leave +-" +
+           percent(std::sqrt(squares)) + ".";
+    if (std::sqrt(squares) > 0.3) text += " That is too much for a linear sum to be more than a guide: 'whorl estimate --uncertainty' and '--sensitivity' sample it.";
+  } else {
+    text = "No uncertain input that has a derivative moves the diameter by more than 0.1 %.";
+  }
+  if (!without.empty()) text += " Not in this sum, having no two-sided derivative: " + joined(without) + ".";
+  prose.blocks.push_back(Paragraph{text});
+  text.clear();
+  for (const auto& variant : e.air_variants) {
+    std::string what = "does not converge";
+    if (variant.status == model::Status::done) {
+      what = variant.reached_collector ? micrometres(variant.dry_diameter_m) + " (" + percent_change(std::log(variant.dry_diameter_m / e.dry_diameter_m)) + ")"
+                                       : "the jet does not arrive";
+    }
+    text += (text.empty() ? "If the air is not as assumed: " : "; ") + variant.text + ": " + what;
+  }
+  if (!text.empty()) prose.blocks.push_back(Paragraph{text + "."});
+  for (const auto& warning : e.warnings) prose.blocks.push_back(Paragraph{"Warning (" + warning.code + "): " + warning.text});
+  prose.blocks.push_back(Paragraph{"Nowhere in the model: start-up, splitting of jets, neighbouring jets, condensing water" +
+                                   std::string(e.tier == "inertial" ? ", tension along the liquid (tier: tension has it)" : "") +
+                                   ". No elasticity or band above contains them."});
+}
+
+void say_sensitivity(const PointReport& report, Prose& prose) {
+  const SensitivityReport& s = *report.sensitivity;
+  const auto& inputs = s.indices.inputs;
+  prose.blocks.push_back(Heading{"Which doubt matters"});
+  prose.blocks.push_back(Equation{"S_i = V(E[ln d_f | x_i]) / V(ln d_f),  S_Ti = E(V[ln d_f | all but x_i]) / V(ln d_f)",
+                                  "S_i = \\frac{V(E[\\ln d_\\mathrm{f}\\mid x_i])}{V(\\ln d_\\mathrm{f})},\\qquad S_{\\mathrm{T}i} = \\frac{E(V[\\ln d_\\mathrm{f}\\mid x_{\\sim i}])}{V(\\ln d_\\mathrm{f})}",
+                                  "sobol"});
+  std::string text = std::to_string(s.indices.runs) + " runs: " + std::to_string(s.indices.plan.size()) + " base samples in " +
+                     std::to_string(s.indices.plan.replicates) + " scrambled Sobol sets, " + std::to_string(inputs.size()) +
+                     " uncertain inputs moved at once over all of their stated range.";
+  if (s.indices.not_converged > 0) text += ' ' + std::to_string(s.indices.not_converged) + " runs did not converge.";
+  const engine::Indices& d = s.indices.results[kResultDiameter];
+  text += " In " + std::to_string(d.rows_used) + " of " + std::to_string(d.rows) + " base samples every run lands as a fibre" +
+          (d.rows_used < d.rows ? "; the indices of the diameter are those among them." : ".");
+  prose.blocks.push_back(Paragraph{text});
+  if (!d.made) {
+    prose.blocks.push_back(Paragraph{"No indices of the diameter: " + d.reason + "."});
+  } else {
+    std::vector<std::size_t> order(inputs.size());
+    for (std::size_t i = 0; i < order.size(); ++i) order[i] = i;
+    std::sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) { return d.inputs[a].total.value > d.inputs[b].total.value; });
+    ProseTable table{"Sobol indices of the logarithm of the dry diameter with half of their 95 % intervals.", {"input", "kind", "first order", "total"}, {}, false};
+    const auto cell = [](const engine::Index& index) {
+      char buffer[64];
+      std::snprintf(buffer, sizeof buffer, "%.3f ± %.3f", index.value, index.half_width);
+      return std::string(buffer);
+    };
+    std::size_t left_out = 0;
+    for (const std::size_t i : order) {
+      if (d.inputs[i].total.value < 0.005) {
+        ++left_out;
+        continue;
+      }
+      table.rows.push_back({key_words(inputs[i].key), to_string(inputs[i].kind), cell(d.inputs[i].first), cell(d.inputs[i].total)});
+    }
+    prose.blocks.push_back(table);
+    const std::size_t top = order.front();
+    text = "The " + key_words(inputs[top].key) + " carries most of the doubt: " + percent(d.inputs[top].total.value) +
+           " of the variance would be left if all else were known.";
+    double sum = 0.0;
+    for (const auto& input : d.inputs) sum += input.first.value;
+    text += " The first-order indices add up to " + quantity(sum, "1", 2);
+    text += sum > 0.9 ? ": the inputs act nearly each for itself." : ": the rest acts through interactions, and no single measurement removes that.";
+    if (left_out > 0) text += ' ' + std::to_string(left_out) + " inputs with a total index below 0.005 are not listed.";
+    prose.blocks.push_back(Paragraph{text});
+    if (s.measure) {
+      const std::size_t i = *s.measure;
+      text = "Of what can be measured, the " + key_words(inputs[i].key) + " would narrow the estimate most (first order " + cell(d.inputs[i].first) +
+             ", total " + cell(d.inputs[i].total) + ").";
+      if (s.narrowed.made) {
+        text += " The 5 to 95 % band of the diameter spans a factor " + quantity(std::exp(s.narrowed.before), "1") + " now and would span a factor " +
+                quantity(std::exp(s.narrowed.after), "1") + " on average once it is known exactly (logarithms " + watched(s.narrowed.before) + " and " +
+                watched(s.narrowed.after) + " ± " + io::prose_plain(quantity(s.narrowed.after_error, "1", 1)) + "): computed by holding it in turn at the middles of " +
+                std::to_string(s.indices.plan.replicates) + " equal shares of its distribution and sampling all else, " + std::to_string(s.narrowed.runs) + " runs";
+        if (s.narrowed.without_result > 0) text += ", " + std::to_string(s.narrowed.without_result) + " of them without a fibre and left out";
+        text += ". A real measurement narrows it less, by its own error.";
+      } else {
+        text += " The narrowed band was not computed: too few of its runs land as a fibre.";
+      }
+    } else {
+      text = "No single measurement narrows the estimate: what can be measured has no first-order index above its own error.";
+    }
+    prose.blocks.push_back(Paragraph{text});
+  }
+  const engine::Indices& f = s.indices.results[kResultFibre];
+  if (f.made) {
+    std::size_t top = 0;
+    for (std::size_t i = 0; i < inputs.size(); ++i)
+      if (f.inputs[i].total.value > f.inputs[top].total.value) top = i;
+    prose.blocks.push_back(Paragraph{"A fibre lands in " + percent(f.mean) + " of the runs that converge; whether it does hangs most on the " + key_words(inputs[top].key) +
+                                     " (total index " + quantity(f.inputs[top].total.value, "1", 2) + ")."});
+  } else {
+    prose.blocks.push_back(Paragraph{"Whether a fibre lands at all: " + std::string(f.reason == "does not vary" ? (f.mean > 0.5 ? "it does in every run." : "it does in none.") : "it does in " + io::prose_plain(percent(f.mean)) + " of the runs; no indices, since it " + f.reason + ".")});
+  }
+}
+
+std::string direction(double part) { return part > 0.0 ? "coarser" : "finer"; }
+
+// Table of the parts and a sentence about the largest.
+void say_parts(const std::vector<Part>& parts, double total, const std::string& caption, const std::string& from_unit, double scale, const std::string& of, Prose& prose) {
+  ProseTable table{caption, {"part", "from", "to", "change of " + kLnD, "alone"}, {}, false};
+  if (from_unit.empty()) table.header = {"part", "change of " + kLnD, "alone"};
+  const Part* largest = nullptr;
+  for (const auto& part : parts) {
+    if (std::abs(part.value) < 1e-9) continue;
+    if (largest == nullptr || std::abs(part.value) > std::abs(largest->value)) largest = &part;
+    std::vector<std::string> row = {words_of(part.key)};
+    if (!from_unit.empty()) {
+      row.push_back(quantity(scale * part.from, "1"));
+      row.push_back(quantity(scale * part.to, "1"));
+    }
+    row.push_back(watched(part.value));
+    row.push_back(percent_change(part.value));
+    table.rows.push_back(row);
+  }
+  std::vector<std::string> last = {"together"};
+  if (!from_unit.empty()) last.insert(last.end(), {"", ""});
+  last.push_back(watched(total));
+  last.push_back(percent_change(total));
+  table.rows.push_back(last);
+  prose.blocks.push_back(table);
+  std::string text;
+  if (largest == nullptr || std::abs(largest->value) < 5e-4) {
+    text = of + " changes the diameter by less than 0.05 % in every part.";
+  } else {
+    text = "In " + of + " the largest part is the " + words_of(largest->key) + ", which by itself changes the diameter by " + percent_change(largest->value) + ", " +
+           direction(largest->value) + ".";
+    const Part* against = nullptr;
+    for (const auto& part : parts)
+      if (part.value * largest->value < 0.0 && (against == nullptr || std::abs(part.value) > std::abs(against->value))) against = &part;
+    if (against != nullptr && std::abs(against->value) > 0.1 * std::abs(largest->value))
+      text += " Against it works the " + words_of(against->key) + " (" + percent_change(against->value) + ").";
+  }
+  prose.blocks.push_back(Paragraph{text});
+}
+
+}  // namespace
+
+Prose explain_point(const PointReport& report) {
+  Prose prose;
+  prose.title = "Why the fibre is what it is: " + report.at.name;
+  const std::string why_not = engine::why_not_explained(report.at.point.estimate);
+  if (!why_not.empty()) {
+    prose.blocks.push_back(Paragraph{"No explanation of a diameter is given for this point: " + why_not + "."});
+    std::string text;
+    if (report.at.point.estimate.status == model::Status::done)
+      for (const auto& sentence : report.at.point.estimate.decided_by) text += (text.empty() ? "" : " ") + sentence;
+    if (!text.empty()) prose.blocks.push_back(Paragraph{text});
+    return prose;
+  }
+  say_result(report, prose);
+  say_flow(report, prose);
+  say_line_speed(report, prose);
+  if (report.elasticities.reason.empty()) {
+    say_elasticities(report, prose);
+  } else {
+    prose.blocks.push_back(Paragraph{"No elasticities: at the finer tolerance that they need, this point ends otherwise: " + report.elasticities.reason + "."});
+  }
+  say_groups(report, prose);
+  say_doubts(report, prose);
+  if (report.sensitivity) say_sensitivity(report, prose);
+  return prose;
+}
+
+Prose explain_change(const ChangeReport& report) {
+  Prose prose;
+  prose.title = "Why the diameter changed: from " + report.from.name + " to " + report.to.name;
+  if (!report.inputs.empty()) prose.blocks.push_back(Paragraph{"Changed: " + joined(report.inputs, "; ") + "."});
+  const engine::ChangeSplit& split = report.split;
+  if (!split.made) {
+    prose.blocks.push_back(Paragraph{"No split is made: " + split.reason + "."});
+    return prose;
+  }
+  const auto& a = report.from.point.estimate;
+  const auto& b = report.to.point.estimate;
+  prose.blocks.push_back(identity());
+  prose.blocks.push_back(Equation{"ln(d_B/d_A) = 1/2 ln(Q_B/Q_A) + 1/2 ln(phi_B/phi_A) - 1/2 ln(u_B/u_A) - 1/2 ln(E_B/E_A)",
+                                  "\\ln\\frac{d_B}{d_A} = \\tfrac12\\ln\\frac{Q_B}{Q_A} + \\tfrac12\\ln\\frac{\\phi_B}{\\phi_A} - \\tfrac12\\ln\\frac{u_B}{u_A} - \\tfrac12\\ln\\frac{E_B}{E_A}", "split"});
+  std::string text = "The dry diameter goes from " + micrometres(a.dry_diameter_m) + " to " + micrometres(b.dry_diameter_m) + ", " + percent_change(split.total) +
+                     " (change of " + kLnD + " " + watched(split.total) + ").";
+  if (a.fibre_class != b.fibre_class) text += " The class changes from " + std::string(to_string(a.fibre_class)) + " to " + to_string(b.fibre_class) + ".";
+  prose.blocks.push_back(Paragraph{text});
+  prose.blocks.push_back(Heading{"Throughput, polymer content, line speed"});
+  ProseTable table{"Exact split of the change; the parts add up to the whole.", {"part", "from", "to", "change of " + kLnD, "alone"}, {}, false};
+  const std::array<std::pair<const char*, double>, 4> units = {{{"mL/min", 6e7}, {"1", 1.0}, {"m/s", 1.0}, {"1", 1.0}}};
+  double up = 0.0;
+  double down = 0.0;
+  const Part* largest = nullptr;
+  for (std::size_t k = 0; k < split.diameter.size(); ++k) {
+    const Part& part = split.diameter[k];
+    if (part.key == "excess-draw" && part.from == 1.0 && part.to == 1.0) continue;
+    table.rows.push_back({words_of(part.key), quantity(units[k].second * part.from, units[k].first), quantity(units[k].second * part.to, units[k].first),
+                          watched(part.value), percent_change(part.value)});
+    (part.value > 0.0 ? up : down) += part.value;
+    if (largest == nullptr || std::abs(part.value) > std::abs(largest->value)) largest = &part;
+  }
+  table.rows.push_back({"together", micrometres(a.dry_diameter_m), micrometres(b.dry_diameter_m), watched(split.total), percent_change(split.total)});
+  prose.blocks.push_back(table);
+  if (largest == nullptr || std::abs(largest->value) < 5e-4) {
+    text = "No part changes the diameter by more than 0.05 %.";
+  } else {
+    text = "The " + words_of(largest->key) + " does most: alone it would change the diameter by " + percent_change(largest->value) + ".";
+    const double smaller = std::min(up, -down);
+    if (smaller > 0.1 * std::abs(largest->value)) {
+      text += " The parts work against each other: what makes it coarser adds up to " + percent_change(up) + ", what makes it finer to " + percent_change(down) + ".";
+      if (std::abs(split.total) < 0.3 * smaller) text += " They nearly cancel, so that the small change says little of either.";
+    } else {
+      text += std::abs(largest->value) > 0.9 * std::abs(split.total) ? " It is nearly all of the change." : " The other parts go the same way or are small.";
+    }
+  }
+  prose.blocks.push_back(Paragraph{text});
+  const double throughput = split.diameter[0].value;
+  const double speed = split.diameter[2].value;
+  if (std::abs(throughput) >= 5e-4) {
+    prose.blocks.push_back(Heading{"The throughput part"});
+    say_parts(split.throughput, throughput, "By what was changed, without regard to the order of the changes.", "", 1.0, "the throughput by cause", prose);
+    say_parts(split.orifice, throughput, "The same by the pressure balance of the orifice as it is at both points; the apparent viscosity moves with the shear rate.", "", 1.0,
+              "the balance of the orifice", prose);
+    const auto value = [&](const char* key) {
+      for (const auto& part : split.throughput)
+        if (part.key == key) return part.value;
+      return 0.0;
+    };
+    const double gas = std::abs(value("overpressure"));
+    const double rotation = std::abs(value("centrifugal-head"));
+    if (gas > kAlike * rotation && gas > 5e-4) prose.blocks.push_back(Paragraph{"Within the pressures, the gas overpressure matters more than the rotation (" + watched(value("overpressure")) + " against " + watched(value("centrifugal-head")) + ")."});
+    if (rotation > kAlike * gas && rotation > 5e-4) prose.blocks.push_back(Paragraph{"Within the pressures, the rotation matters more than the gas overpressure (" + watched(value("centrifugal-head")) + " against " + watched(value("overpressure")) + ")."});
+  } else {
+    prose.blocks.push_back(Paragraph{"The throughput hardly changes (" + watched(throughput) + "): it is not split further."});
+  }
+  if (std::abs(speed) >= 5e-4) {
+    prose.blocks.push_back(Heading{"The line-speed part"});
+    say_parts(split.line_speed, speed, "Work per kilogram of jet, J/kg, and its part of the change.", "J/kg", 1.0, "the line speed", prose);
+    double largest_work = 0.0;
+    for (const auto& part : split.line_speed) largest_work = std::max(largest_work, std::abs(part.value));
+    if (largest_work > 5.0 * std::abs(speed))
+      prose.blocks.push_back(Paragraph{"Parts here are up to " + quantity(largest_work / std::abs(speed), "1", 2) +
+                                       " times the whole: large works that all but cancel. Read them together, not one by one."});
+  } else {
+    prose.blocks.push_back(Paragraph{"The line speed hardly changes (" + watched(speed) + "): it is not split further."});
+  }
+  for (const NamedPoint* at : {&report.from, &report.to}) {
+    const auto& e = at->point.estimate;
+    if (e.tier == "inertial" && e.jet.tension_ratio > 0.3)
+      prose.blocks.push_back(Paragraph{"At " + at->name + " the pull along the liquid, which this tier leaves out, would reach " + quantity(e.jet.tension_ratio, "1", 2) +
+                                       " of the momentum flux: the line-speed part may differ in size and sign from what is measured."});
+  }
+  return prose;
+}
+
+}  // namespace whorl::app

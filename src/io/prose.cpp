@@ -1,0 +1,272 @@
+#include "io/prose.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <cstdio>
+
+namespace whorl::io {
+namespace {
+
+// A symbol inside a text: kOpen plain kMiddle latex kClose.
+constexpr char kOpen = '\x01';
+constexpr char kMiddle = '\x02';
+constexpr char kClose = '\x03';
+
+std::string printed(const char* format, double value) {
+  char buffer[64];
+  std::snprintf(buffer, sizeof buffer, format, value);
+  return buffer;
+}
+
+// "1.2e+05" -> 1.2\times10^{5}
+std::string latex_number(const std::string& number) {
+  const auto e = number.find('e');
+  if (e == std::string::npos) return number;
+  return number.substr(0, e) + "\\times10^{" + std::to_string(std::stoi(number.substr(e + 1))) + "}";
+}
+
+std::string latex_unit(std::string_view unit) {
+  if (unit == "um") return "\\mu m";
+  if (unit == "degC") return "{}^\\circ C";
+  if (unit == "%") return "\\%";
+  std::string out;
+  for (const char c : unit) out += c == ' ' ? std::string("\\,") : std::string(1, c);
+  return out;
+}
+
+std::string latex_escaped(std::string_view text) {
+  std::string out;
+  for (std::size_t i = 0; i < text.size(); ++i) {
+    const char c = text[i];
+    const auto starts = [&](std::string_view what) { return text.substr(i, what.size()) == what; };
+    if (starts("±")) {
+      out += "$\\pm$";
+      i += std::string_view("±").size() - 1;
+    } else if (starts("+-")) {
+      out += "$\\pm$";
+      ++i;
+    } else if (c == '\\') {
+      out += "\\textbackslash{}";
+    } else if (c == '~' || c == '^') {
+      out += std::string("\\") + c + "{}";
+    } else if (c == '<' || c == '>' || c == '|') {
+      out += std::string("$") + (c == '|' ? "\\vert" : std::string(1, c)) + "$";
+    } else if (c == '"') {
+      out += "{\\textquotedbl}";
+    } else if (std::string_view("&%$#_{}").find(c) != std::string_view::npos) {
+      out += std::string("\\") + c;
+      if (c == '_') out += "\\allowbreak{}";
+    } else if (static_cast<unsigned char>(c) >= 0x20 || c == '\n') {
+      out += c;
+    }
+  }
+  return out;
+}
+
+std::string markdown_escaped(std::string_view text) {
+  std::string out;
+  for (const char c : text) {
+    if (std::string_view("\\`*_[]<>|$").find(c) != std::string_view::npos) out += '\\';
+    out += c;
+  }
+  return out;
+}
+
+// Walks through plain parts and symbols.
+template <typename Plain, typename Symbol>
+std::string translated(std::string_view text, Plain plain, Symbol symbol_form) {
+  std::string out;
+  while (!text.empty()) {
+    const auto open = text.find(kOpen);
+    out += plain(text.substr(0, open));
+    if (open == std::string_view::npos) break;
+    const auto middle = text.find(kMiddle, open);
+    const auto close = text.find(kClose, open);
+    if (middle == std::string_view::npos || close == std::string_view::npos || middle > close) break;
+    out += symbol_form(text.substr(open + 1, middle - open - 1), text.substr(middle + 1, close - middle - 1));
+    text.remove_prefix(close + 1);
+  }
+  return out;
+}
+
+std::string in_latex(std::string_view text) {
+  return translated(text, latex_escaped, [](std::string_view, std::string_view latex) { return '$' + std::string(latex) + '$'; });
+}
+std::string in_markdown(std::string_view text) {
+  return translated(text, markdown_escaped, [](std::string_view, std::string_view latex) { return '$' + std::string(latex) + '$'; });
+}
+
+// Characters, not bytes: "±" is one.
+std::size_t width_of(const std::string& text) {
+  return static_cast<std::size_t>(std::count_if(text.begin(), text.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U; }));
+}
+
+constexpr std::size_t kWidth = 100;
+
+std::string folded(const std::string& text, std::size_t indent) {
+  std::string out;
+  std::string row(indent, ' ');
+  bool fresh = true;
+  std::size_t at = 0;
+  while (at < text.size()) {
+    const std::size_t end = std::min(text.find(' ', at), text.size());
+    const std::string word = text.substr(at, end - at);
+    if (!fresh && width_of(row) + 1 + width_of(word) > kWidth) {
+      out += row + '\n';
+      row = std::string(indent, ' ') + word;
+    } else {
+      row += (fresh ? "" : " ") + word;
+    }
+    fresh = false;
+    at = end + 1;
+  }
+  return out + row + '\n';
+}
+
+std::string text_table(const ProseTable& table) {
+  std::vector<std::vector<std::string>> cells = {table.header};
+  cells.insert(cells.end(), table.rows.begin(), table.rows.end());
+  std::vector<std::size_t> widths(table.header.size(), 0);
+  for (auto& row : cells)
+    for (std::size_t k = 0; k < row.size(); ++k) {
+      row[k] = prose_plain(row[k]);
+      widths[k] = std::max(widths[k], width_of(row[k]));
+    }
+  std::string out = folded(prose_plain(table.caption), 2);
+  for (const auto& row : cells) {
+    std::string line = "  ";
+    for (std::size_t k = 0; k < row.size(); ++k) {
+      const std::string pad(widths[k] - width_of(row[k]), ' ');
+      const bool left = k == 0 || (table.wide_last && k + 1 == row.size());
+      if (k > 0) line += "  ";
+      if (table.wide_last && k + 1 == row.size()) {
+        // sentences: folded under each other
+        const std::size_t indent = width_of(line);
+        std::string folded_cell = folded(row[k], std::min<std::size_t>(indent, 60));
+        folded_cell.pop_back();
+        line += folded_cell.substr(std::min<std::size_t>(indent, 60));
+      } else {
+        line += left ? row[k] + pad : pad + row[k];
+      }
+    }
+    line.erase(line.find_last_not_of(' ') + 1);
+    out += line + '\n';
+  }
+  return out;
+}
+
+std::string markdown_table(const ProseTable& table) {
+  std::string out = in_markdown(table.caption) + "\n\n";
+  const auto row_text = [](const std::vector<std::string>& row) {
+    std::string line = "|";
+    for (const auto& cell : row) line += ' ' + in_markdown(cell) + " |";
+    return line + '\n';
+  };
+  out += row_text(table.header) + '|';
+  for (std::size_t k = 0; k < table.header.size(); ++k) out += k == 0 || (table.wide_last && k + 1 == table.header.size()) ? "---|" : "--:|";
+  out += '\n';
+  for (const auto& row : table.rows) out += row_text(row);
+  return out;
+}
+
+std::string latex_table(const ProseTable& table) {
+  std::string columns = "l";
+  for (std::size_t k = 1; k < table.header.size(); ++k) columns += table.wide_last && k + 1 == table.header.size() ? "X" : "r";
+  const bool wide = table.wide_last;
+  std::string out = "\\begin{table}[htbp]\n\\centering\\small\n\\caption{" + in_latex(table.caption) + "}\n";
+  out += wide ? "\\begin{tabularx}{\\textwidth}{@{}" + columns + "@{}}\n" : "\\begin{tabular}{@{}" + columns + "@{}}\n";
+  out += "\\toprule\n";
+  const auto row_text = [](const std::vector<std::string>& row) {
+    std::string line;
+    for (const auto& cell : row) line += (&cell == row.data() ? "" : " & ") + in_latex(cell);
+    return line + " \\\\\n";
+  };
+  out += row_text(table.header) + "\\midrule\n";
+  for (const auto& row : table.rows) out += row_text(row);
+  return out + "\\bottomrule\n" + (wide ? "\\end{tabularx}" : "\\end{tabular}") + "\n\\end{table}\n";
+}
+
+}  // namespace
+
+std::string symbol(std::string_view plain, std::string_view latex) {
+  return kOpen + std::string(plain) + kMiddle + std::string(latex) + kClose;
+}
+
+std::string quantity(double value, std::string_view unit, int digits) {
+  char format[16];
+  std::snprintf(format, sizeof format, "%%.%dg", digits);
+  const std::string number = printed(format, value);
+  if (unit == "1" || unit.empty()) return symbol(number, latex_number(number));
+  return symbol(number + ' ' + std::string(unit), latex_number(number) + "\\,\\mathrm{" + latex_unit(unit) + "}");
+}
+
+std::string signed_number(double value, int decimals) {
+  const double shown = std::abs(value) < 0.5 * std::pow(10.0, -decimals) ? 0.0 : value;  // no "-0.000"
+  char buffer[64];
+  std::snprintf(buffer, sizeof buffer, "%+.*f", decimals, shown);
+  return symbol(buffer, buffer);
+}
+
+std::string percent_change(double log_change) {
+  const double percent = std::abs(log_change) < 1e-9 ? 0.0 : 100.0 * std::expm1(log_change);  // rounding is no change
+  const std::string number = printed(std::abs(percent) < 10.0 ? "%+.2g" : "%+.3g", percent);
+  return symbol(number + " %", latex_number(number) + "\\,\\%");
+}
+
+std::string prose_plain(std::string_view text) {
+  return translated(text, [](std::string_view part) { return std::string(part); },
+                    [](std::string_view plain, std::string_view) { return std::string(plain); });
+}
+
+std::string write_prose(const Prose& prose, ProseFormat format, bool fragment) {
+  std::string out;
+  int equations = 0;
+  if (format == ProseFormat::latex && !fragment) {
+    out += "\\documentclass[11pt,a4paper]{article}\n\\usepackage[T1]{fontenc}\n\\usepackage[utf8]{inputenc}\n\\usepackage{textcomp}\n"
+           "\\usepackage{amsmath}\n\\usepackage{booktabs}\n\\usepackage{tabularx}\n\\usepackage[margin=25mm]{geometry}\n"
+           "\\emergencystretch=2em\n\\begin{document}\n";
+  }
+  switch (format) {
+    case ProseFormat::text: out += folded(prose_plain(prose.title), 0); break;
+    case ProseFormat::markdown: out += "# " + in_markdown(prose.title) + '\n'; break;
+    case ProseFormat::latex: out += "\\section*{" + in_latex(prose.title) + "}\n"; break;
+  }
+  for (const Block& block : prose.blocks) {
+    out += '\n';
+    if (const auto* heading = std::get_if<Heading>(&block)) {
+      std::string upper = prose_plain(heading->text);
+      for (char& c : upper) c = static_cast<char>(c >= 'a' && c <= 'z' ? c - 'a' + 'A' : c);
+      switch (format) {
+        case ProseFormat::text: out += upper + '\n'; break;
+        case ProseFormat::markdown: out += "## " + in_markdown(heading->text) + '\n'; break;
+        case ProseFormat::latex: out += "\\subsection*{" + in_latex(heading->text) + "}\n"; break;
+      }
+    } else if (const auto* paragraph = std::get_if<Paragraph>(&block)) {
+      switch (format) {
+        case ProseFormat::text: out += folded(prose_plain(paragraph->text), 2); break;
+        case ProseFormat::markdown: out += in_markdown(paragraph->text) + '\n'; break;
+        case ProseFormat::latex: out += in_latex(paragraph->text) + '\n'; break;
+      }
+    } else if (const auto* equation = std::get_if<Equation>(&block)) {
+      ++equations;
+      const std::string number = std::to_string(equations);
+      switch (format) {
+        case ProseFormat::text: out += "    " + equation->plain + "    (" + number + ")\n"; break;
+        case ProseFormat::markdown: out += "$$" + equation->latex + " \\tag{" + number + "}$$\n"; break;
+        case ProseFormat::latex:
+          out += "\\begin{equation}\n" + equation->latex + "\n\\label{eq:" + equation->label + "}\n\\end{equation}\n";
+          break;
+      }
+    } else if (const auto* table = std::get_if<ProseTable>(&block)) {
+      switch (format) {
+        case ProseFormat::text: out += text_table(*table); break;
+        case ProseFormat::markdown: out += markdown_table(*table); break;
+        case ProseFormat::latex: out += latex_table(*table); break;
+      }
+    }
+  }
+  if (format == ProseFormat::latex && !fragment) out += "\\end{document}\n";
+  return out;
+}
+
+}  // namespace whorl::io

@@ -1,0 +1,176 @@
+// The sentences of `whorl explain` must follow the numbers, case by case; the LaTeX must compile.
+#include <cmath>
+#include <cstdlib>
+#include <filesystem>
+#include <fstream>
+#include <nlohmann/json.hpp>
+#include <sstream>
+#include <string>
+
+#include "app/explain.hpp"
+#include "catch.hpp"
+#include "engine/case_of.hpp"
+#include "model/constants.hpp"
+#include "model/error.hpp"
+
+using namespace whorl;
+
+namespace {
+
+app::LoadedCase lumped(const std::string& name) {
+  app::LoadedCase loaded = app::load_case(testing::case_path(name));
+  loaded.file.input.model.drying = model::DryingModel::lumped;  // quick; the sentences do not depend on it
+  loaded.file.input.numerics.run_points = 2;
+  return loaded;
+}
+
+app::PointReport report_of(const app::LoadedCase& loaded) {
+  engine::EstimateOptions options;
+  options.run_distribution = false;
+  return app::report_point(loaded, "the case", engine::serial_runner([&](const model::CaseInput& c) { return engine::estimate(c, loaded.library, options); }));
+}
+
+std::string text_of(const io::Prose& prose) { return io::write_prose(prose, io::ProseFormat::text); }
+// Folded lines joined, so that sentences can be looked for.
+std::string sentences(const io::Prose& prose) {
+  std::string out;
+  std::istringstream words(text_of(prose));
+  for (std::string word; words >> word;) out += (out.empty() ? "" : " ") + word;
+  return out;
+}
+bool has(const std::string& text, const std::string& what) { return text.find(what) != std::string::npos; }
+
+}  // namespace
+
+TEST_CASE("sentences on the flow follow its numbers", "[eq:diameter-split]") {
+  for (const double overpressure_Pa : {0.0, 1e4, 1e5, 4e5}) {
+    app::LoadedCase loaded = lumped("pvp-ethanol-measured");
+    loaded.file.input.operation.gas_overpressure_Pa = overpressure_Pa;
+    const auto report = report_of(loaded);
+    const auto& e = report.at.point.estimate;
+    const std::string text = sentences(app::explain_point(report));
+    INFO(text.substr(0, 2500));
+    if (!engine::why_not_explained(e).empty()) {
+      CHECK(has(text, "No explanation of a diameter is given for this point: "));
+      CHECK_FALSE(has(text, "WHAT SETS THE FLOW"));
+      continue;
+    }
+    const double gas = e.orifice.gas_overpressure_Pa;
+    const double rotation = e.orifice.centrifugal_head_Pa;
+    CHECK(has(text, "No gas pushes") == (gas == 0.0));
+    CHECK(has(text, "drives the flow more than the rotation") == (gas > 1.1 * rotation));
+    CHECK(has(text, "drives the flow more than the overpressure") == (gas > 0.0 && rotation > 1.1 * gas));
+    // the identity that is printed holds for the numbers of the run
+    const double phi = report.at.point.setup.fluid.initial.concentration_kg_m3 / report.at.point.setup.fluid.polymer_density_kg_m3;
+    const double d = 2.0 * std::sqrt(e.orifice.flow_m3_s * phi / (model::kPi * e.jet.end_speed_m_s * e.excess_draw));
+    CHECK(std::abs(d / e.dry_diameter_m - 1.0) < 1e-9);
+    for (const auto& row : report.elasticities.rows) {
+      if (row.key != "solution.measured.zero_shear_viscosity" || !row.made) continue;
+      CHECK(has(text, "The viscosity matters here") == (std::abs(row.slopes[0].value) >= 0.05));
+      CHECK(has(text, "The viscosity hardly matters") == (std::abs(row.slopes[0].value) < 0.05));
+    }
+  }
+}
+
+TEST_CASE("a viscosity that does not matter is said not to matter", "[eq:elasticity]") {
+  app::LoadedCase loaded = lumped("pvp-ethanol-measured");
+  loaded.file.input.solution.measured.zero_shear_viscosity_Pa_s = 0.004;  // the flow is limited by entrance and speed
+  loaded.file.input.vessel.wall_thickness_m = 0.2e-3;
+  const auto report = report_of(loaded);
+  const auto& o = report.at.point.estimate.orifice;
+  const std::string text = sentences(app::explain_point(report));
+  INFO(text.substr(0, 2500));
+  if (engine::why_not_explained(report.at.point.estimate).empty()) {
+    CHECK(o.viscous_loss_Pa < 0.5 * o.driving_pressure_Pa);
+    CHECK(has(text, "entrance and speed of the liquid take more than that"));
+  } else {
+    CHECK(has(text, "No explanation"));
+  }
+}
+
+TEST_CASE("points without a fibre say why", "[eq:diameter-split]") {
+  for (const char* name : {"slow-dripping", "thin-jet-stalled"}) {
+    const auto loaded = lumped(name);
+    const auto report = report_of(loaded);
+    const std::string text = sentences(app::explain_point(report));
+    INFO(name << ": " << text);
+    CHECK(has(text, "No explanation of a diameter is given for this point: "));
+    CHECK(has(text, std::string(name) == "slow-dripping" ? "drip" : "does not arrive"));
+    CHECK_FALSE(has(text, "WHAT EACH INPUT DOES"));
+    CHECK_FALSE(app::explain_json(report)["explained"].get<bool>());
+  }
+}
+
+TEST_CASE("a change is told by its parts", "[eq:diameter-split]") {
+  const app::LoadedCase loaded = lumped("pvp-ethanol-measured");
+  engine::EstimateOptions options;
+  options.run_distribution = false;
+  const auto point = [&](double overpressure_Pa, model::Tier tier) {
+    model::CaseInput input = loaded.file.input;
+    input.operation.gas_overpressure_Pa = overpressure_Pa;
+    input.model.tier = tier;
+    engine::OperatingPoint p{engine::resolve(input, loaded.library), {}};
+    p.estimate = engine::estimate(p.setup, options);
+    return app::NamedPoint{"p", p};
+  };
+  const auto report = app::report_change(point(5e4, model::Tier::inertial), point(1.5e5, model::Tier::inertial));
+  REQUIRE(report.split.made);
+  const std::string text = sentences(app::explain_change(report));
+  INFO(text);
+  REQUIRE(report.inputs.size() == 1);
+  CHECK(has(report.inputs.front(), "operation.gas_overpressure from 0.05 MPa to 0.15 MPa"));
+  // more pressure, and nothing but the flow answers: the table, the sentence and the numbers agree
+  CHECK(report.split.diameter[0].value > 0.9 * report.split.total);
+  CHECK(has(text, "The throughput does most"));
+  CHECK(has(text, "the gas overpressure matters more than the rotation"));
+  const auto json = app::explain_json(report);
+  double sum = 0.0;
+  for (const auto& part : json["split"]["diameter"]) sum += part["d_ln_diameter"].get<double>();
+  CHECK(std::abs(sum - json["split"]["d_ln_diameter"].get<double>()) < 1e-10);
+  const auto tension = app::report_change(point(5e4, model::Tier::inertial), point(5e4, model::Tier::tension));
+  const std::string told = sentences(app::explain_change(tension));
+  INFO(told);
+  if (tension.split.made) {
+    CHECK(has(told, "model.tier from inertial to tension"));
+    CHECK(has(told, "The throughput hardly changes"));
+  } else {
+    CHECK(has(told, "No split is made: second point: "));
+  }
+}
+
+TEST_CASE("prose: escaping, numbering, symbols", "[prose]") {
+  io::Prose prose;
+  prose.title = "50 % & more_of_it";
+  prose.blocks = {io::Equation{"a = b", "a = b", "one"}, io::Equation{"c = d", "c = d", "two"},
+                  io::Paragraph{"x " + io::symbol("d_f", "d_\\mathrm{f}") + " = " + io::quantity(1.2e5, "um") + " +-3"},
+                  io::ProseTable{"T", {"a_b", "c"}, {{"1", "<2"}}, false}};
+  const std::string text = io::write_prose(prose, io::ProseFormat::text);
+  CHECK(has(text, "x d_f = 1.2e+05 um +-3"));
+  CHECK(has(text, "c = d    (2)"));
+  const std::string latex = io::write_prose(prose, io::ProseFormat::latex);
+  CHECK(has(latex, "50 \\% \\& more\\_"));
+  CHECK(has(latex, "$1.2\\times10^{5}\\,\\mathrm{\\mu m}$ $\\pm$3"));
+  CHECK(has(latex, "\\label{eq:two}"));
+  CHECK(has(latex, "\\toprule"));
+  const std::string fragment = io::write_prose(prose, io::ProseFormat::latex, true);
+  CHECK_FALSE(has(fragment, "\\documentclass"));
+  const std::string markdown = io::write_prose(prose, io::ProseFormat::markdown);
+  CHECK(has(markdown, "\\tag{2}"));
+  CHECK(has(markdown, "| a\\_b | c |"));
+}
+
+// Where pdflatex is installed: packages texlive-latex-base, texlive-latex-recommended.
+TEST_CASE("LaTeX output compiles", "[latex]") {
+  if (std::system("command -v pdflatex > /dev/null 2>&1") != 0) {
+    WARN("pdflatex not found: not tested");
+    return;
+  }
+  const auto report = report_of(lumped("pvp-ethanol-measured"));
+  const auto folder = std::filesystem::temp_directory_path() / ("whorl-explain-" + std::to_string(std::hash<std::string>{}(WHORL_BINARY)));
+  std::filesystem::create_directories(folder);
+  std::ofstream(folder / "explain.tex") << io::write_prose(app::explain_point(report), io::ProseFormat::latex);
+  const std::string command = "cd '" + folder.string() + "' && pdflatex -interaction=nonstopmode -halt-on-error explain.tex > explain.out 2>&1";
+  CHECK(std::system(command.c_str()) == 0);
+  CHECK(std::filesystem::exists(folder / "explain.pdf"));
+  std::filesystem::remove_all(folder);
+}
