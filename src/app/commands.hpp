@@ -133,6 +133,18 @@ struct WindowArguments {
 /// kNotMet when nothing meets the target.
 int run_window(const WindowArguments& arguments, const Streams& streams);
 
+struct ReportArguments {
+  std::string case_file;
+  std::string output;
+  std::string resolution{"9x7"};     ///< points of the map, SPEEDSxPRESSURES
+  std::vector<std::string> vary;     ///< as of sweep: another map than speed and overpressure round the case
+  bool map{true};
+  int threads{};
+  bool json{};
+};
+/// kNotMet when the estimate did not converge; the page then says so.
+int run_report(const ReportArguments& arguments, const Streams& streams);
+
 struct SweepCommand;  // app/sweep.hpp
 int run_sweep_command(const SweepCommand& command, const Streams& streams);
 
