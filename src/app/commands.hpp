@@ -136,7 +136,7 @@ int run_window(const WindowArguments& arguments, const Streams& streams);
 struct ReportArguments {
   std::string case_file;
   std::string output;
-  std::string resolution{"9x7"};     ///< points of the map, SPEEDSxPRESSURES
+  std::string resolution{"9x9"};     ///< points of the map, SPEEDSxPRESSURES
   std::vector<std::string> vary;     ///< as of sweep: another map than speed and overpressure round the case
   bool map{true};
   int threads{};

@@ -220,7 +220,7 @@ void add_report(CLI::App& program, Action& action) {
       [](CLI::App& command, whorl::app::ReportArguments& options) {
         command.add_option("CASE", options.case_file, "Case file (JSON)")->required();
         command.add_option("-o,--output", options.output, "The HTML file")->required();
-        command.add_option("--resolution", options.resolution, "Points of the map, SPEEDSxPRESSURES (default 9x7)");
+        command.add_option("--resolution", options.resolution, "Points of the map, SPEEDSxPRESSURES (default 9x9)");
         command.add_option("--vary", options.vary, "As of sweep, two keys: another map than speed and overpressure round the case")
             ->allow_extra_args(false)
             ->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);

@@ -34,8 +34,13 @@ using io::PageTable;
 constexpr const char* kProfileX = "arc_length_mm";
 constexpr const char* kProfilePanels[] = {"diameter_um", "speed_m_s", "tension_uN", "temperature_degC", "solvent_mass_fraction"};
 
-PageCell text_cell(std::string text) { return {std::move(text), {}, false}; }
-PageCell number_cell(double value, int digits = 4) { return {io::print_number(value, digits), io::number_text(value, 12), true}; }
+PageCell text_cell(std::string text) { return {std::move(text), {}, false, {}}; }
+PageCell number_cell(double value, int digits = 4) { return {io::print_number(value, digits), io::number_text(value, 12), true, {}}; }
+PageCell symbol_cell(std::string_view symbol) { return {std::string(symbol), std::string(symbol), false, io::rich_symbol(symbol)}; }
+PageCell unit_cell(std::string_view unit) {
+  if (unit == "1") return text_cell("");
+  return {std::string(unit), std::string(unit), false, io::rich_unit(unit)};
+}
 
 const char* origin_word(model::Origin origin) {
   switch (origin) {
@@ -71,7 +76,7 @@ PageSection result_section(const model::Estimate& e) {
     const auto value = output == nullptr ? std::nullopt : io::output_value(*output, e);
     if (!value) continue;
     std::string name(output->description);
-    table.rows.push_back({text_cell(name), text_cell(io::unstyled(io::rich_symbol(output->symbol))), number_cell(*value), text_cell(io::plain_unit(output->unit))});
+    table.rows.push_back({text_cell(name), symbol_cell(output->symbol), number_cell(*value), unit_cell(output->unit)});
   }
   section.html += io::html_table(table);
   if (e.orifice.flow_m3_s > 0.0) {
@@ -148,8 +153,8 @@ PageSection input_section(const LoadedCase& loaded, const model::Estimate& e) {
   }
   PageTable properties{"properties", "Properties", {"Property", "Symbol", "Value", "Unit", "Doubt / %", "Origin", "Source"}, {}};
   for (const auto& named : e.properties) {
-    properties.rows.push_back({text_cell(named.key), text_cell(io::unstyled(io::rich_symbol(named.symbol))), number_cell(named.property.value),
-                               text_cell(io::plain_unit(named.unit)), number_cell(100.0 * named.property.relative_sd, 2), text_cell(origin_word(named.property.origin)),
+    properties.rows.push_back({text_cell(named.key), symbol_cell(named.symbol), number_cell(named.property.value),
+                               unit_cell(named.unit), number_cell(100.0 * named.property.relative_sd, 2), text_cell(origin_word(named.property.origin)),
                                text_cell(named.property.source)});
   }
   section.html += io::html_table(properties) + io::html_table(inputs);
@@ -160,13 +165,13 @@ PageSection number_section(const model::Estimate& e) {
   PageSection section{"numbers", "All numbers", {}};
   PageTable groups{"groups", "Dimensionless groups", {"Group", "Symbol", "Definition", "Value"}, {}};
   for (const auto& group : e.groups)
-    groups.rows.push_back({text_cell(group.key), text_cell(io::unstyled(io::rich_symbol(group.symbol))), text_cell(group.definition), number_cell(group.value)});
+    groups.rows.push_back({text_cell(group.key), symbol_cell(group.symbol), text_cell(group.definition), number_cell(group.value)});
   PageTable results{"all-results", "Results", {"Column", "Symbol", "Value", "Unit", "Meaning"}, {}};
   for (const auto& output : io::outputs()) {
     const auto value = io::output_value(output, e);
     if (!value) continue;
     PageCell cell = output.kind == io::OutputKind::boolean ? text_cell(*value != 0.0 ? "true" : "false") : number_cell(*value);
-    results.rows.push_back({text_cell(std::string(output.column)), text_cell(io::unstyled(io::rich_symbol(output.symbol))), cell, text_cell(io::plain_unit(output.unit)),
+    results.rows.push_back({text_cell(std::string(output.column)), symbol_cell(output.symbol), cell, unit_cell(output.unit),
                             text_cell(std::string(output.description))});
   }
   section.html += io::html_table(groups) + io::html_table(results);
@@ -379,7 +384,12 @@ int run_report(const ReportArguments& arguments, const Streams& streams) {
   io::ReportPage page;
   page.title = "Spinning estimate: " + case_title(loaded);
   page.lead = loaded.file.input.purpose;
-  page.cautions = io::short_cautions(loaded.file.input, solvent);
+  // Lines of a terminal joined to a paragraph; the option they name is not needed here.
+  std::string caution;
+  for (const auto& line : io::short_cautions(loaded.file.input, solvent)) caution += (caution.empty() ? "" : " ") + line;
+  if (const std::size_t at = caution.find(" (`--cautions`"); at != std::string::npos) caution.erase(at, caution.find(')', at) + 1 - at);
+  if (caution.starts_with("Caution: ")) caution.replace(0, 10, 1, static_cast<char>(std::toupper(static_cast<unsigned char>(caution[9]))));
+  page.cautions = {caution + " In full at the end of this page."};
   page.footer = "whorl " WHORL_VERSION ", case " + case_title(loaded) + ", SHA-256 " + loaded.file.hash + ", tier " + estimate.tier + ", drying " + estimate.drying_model +
                 ". An engineering estimate for planning trials; it replaces no measurement and no risk assessment.";
   std::size_t points = 0;

@@ -166,6 +166,7 @@ Figure draw_panels(const PanelFigure& data, const FigureFormat& format) {
   for (const auto& panel : data.panels) {
     Range range = range_of(panel);
     if (range.empty()) range = {0.0, 1.0};
+    if (range.low < 0.0 && range.low > -5e-3 * range.high) range.low = 0.0;  // rounding below zero asks for no room
     AxisWish wish;
     wish.ticks = std::clamp(static_cast<int>(panel_height / (2.4 * font)), 2, 7);
     wish.logarithmic = panel.logarithmic.value_or(range.low > 0.0 && range.high / range.low > 20.0);

@@ -35,6 +35,18 @@ std::string base64(std::string_view bytes) {
   return out;
 }
 
+std::string html_rich(const RichText& text) {
+  std::string out;
+  for (const auto& run : text) {
+    const std::string_view script = run.script < 0 ? "sub" : "sup";
+    std::string piece = xml_escaped(run.text);
+    if (run.italic) piece = "<i>" + piece + "</i>";
+    if (run.script != 0) piece = '<' + std::string(script) + '>' + piece + "</" + std::string(script) + '>';
+    out += piece;
+  }
+  return out;
+}
+
 std::string html_paragraph(std::string_view text) { return "<p>" + xml_escaped(text) + "</p>\n"; }
 
 std::string html_list(const std::vector<std::string>& items) {
@@ -48,7 +60,8 @@ std::string html_heading(std::string_view text) { return "<h3>" + xml_escaped(te
 
 std::string html_table(const PageTable& table) {
   const std::string id = xml_escaped(table.id);
-  std::string out = "<div class=\"table\">\n<button type=\"button\" class=\"copy\" data-table=\"" + id + "\" aria-label=\"Copy table: " +
+  constexpr std::size_t kSmall = 16;  // rows that print on one page
+  std::string out = std::string("<div class=\"table") + (table.rows.size() <= kSmall ? " small" : "") + "\">\n<button type=\"button\" class=\"copy\" data-table=\"" + id + "\" aria-label=\"Copy table: " +
                     xml_escaped(table.caption) + "\">Copy</button>\n<div class=\"scroll\" role=\"region\" tabindex=\"0\" aria-labelledby=\"" + id +
                     "-caption\">\n<table id=\"" + id + "\">\n<caption id=\"" + id + "-caption\">" + xml_escaped(table.caption) + "</caption>\n<thead><tr>";
   for (const auto& name : table.header) out += "<th scope=\"col\">" + xml_escaped(name) + "</th>";
@@ -60,7 +73,11 @@ std::string html_table(const PageTable& table) {
       out += i == 0 ? "<th scope=\"row\"" : "<td";
       if (cell.number) out += " class=\"number\"";
       if (!cell.copied.empty()) out += " data-copy=\"" + xml_escaped(cell.copied) + '"';
-      out += '>' + xml_escaped(cell.text) + (i == 0 ? "</th>" : "</td>");
+      std::string shown = cell.rich.empty() ? xml_escaped(cell.text) : html_rich(cell.rich);
+      // Long keys may break behind an underscore or a dot.
+      if (i == 0 && cell.text.find(' ') == std::string::npos)
+        for (std::size_t at = 0; (at = shown.find_first_of("_.", at)) != std::string::npos; at += 6) shown.insert(at + 1, "<wbr>");
+      out += '>' + shown + (i == 0 ? "</th>" : "</td>");
     }
     out += "</tr>\n";
   }

@@ -13,6 +13,7 @@ struct PageCell {
   std::string text;
   std::string copied{};   ///< empty: the text
   bool number{};          ///< set to the right; copied as a number
+  RichText rich{};        ///< shown instead of the text where it is not empty
 };
 struct PageTable {
   std::string id;         ///< of the element; letters, digits and '-'
@@ -28,6 +29,8 @@ struct PageSection {
   std::string html;
 };
 
+/// Italics, sub- and superscripts as elements.
+[[nodiscard]] std::string html_rich(const RichText& text);
 [[nodiscard]] std::string html_paragraph(std::string_view text);
 [[nodiscard]] std::string html_list(const std::vector<std::string>& items);
 [[nodiscard]] std::string html_heading(std::string_view text);  ///< of third order

@@ -85,7 +85,7 @@
   const yEdges = edges(data.y.values, py, Number(mapFrame.getAttribute('data-y-start')), Number(mapFrame.getAttribute('data-y-end')));
 
   const number = (value, digits = 3) => Number(value.toPrecision(digits)).toLocaleString('en', { maximumSignificantDigits: digits, useGrouping: false });
-  const setting = (axis, value) => `${number(value, 5)} ${axis.unit}`;
+  const setting = (axis, value) => `${number(value, 5)} ${axis.unit}`.trim();
   const summary = (point) => {
     const lines = [[data.x.name, setting(data.x, point.x)], [data.y.name, setting(data.y, point.y)], ['Class', point.class]];
     data.results.forEach((result, i) => {
@@ -131,9 +131,10 @@
 
   const showTip = (i) => {
     const point = data.points[i];
-    tip.replaceChildren(...summary(point).map(([name, value]) => {
+    const lines = [`${setting(data.x, point.x)}, ${setting(data.y, point.y)}`, ...summary(point).slice(2, 5).map(([name, value]) => `${name}: ${value}`)];
+    tip.replaceChildren(...lines.map((text) => {
       const row = document.createElement('div');
-      row.textContent = `${name}: ${value}`;
+      row.textContent = text;
       return row;
     }));
     tip.hidden = false;
