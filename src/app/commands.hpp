@@ -161,6 +161,17 @@ struct ExplainArguments {
 };
 /// kNotMet when there is no diameter to explain.
 int run_explain(const ExplainArguments& arguments, const Streams& streams);
+struct ReportArguments {
+  std::string case_file;
+  std::string output;
+  std::string resolution{"9x9"};     ///< points of the map, SPEEDSxPRESSURES
+  std::vector<std::string> vary;     ///< as of sweep: another map than speed and overpressure round the case
+  bool map{true};
+  int threads{};
+  bool json{};
+};
+/// kNotMet when the estimate did not converge; the page then says so.
+int run_report(const ReportArguments& arguments, const Streams& streams);
 
 struct SweepCommand;  // app/sweep.hpp
 int run_sweep_command(const SweepCommand& command, const Streams& streams);

@@ -331,9 +331,11 @@ io::PanelFigure trend_figure(const SweepData& sweep, const std::string& x, const
     const auto ys = table.numbers(panel.column);
     std::vector<double> lows;
     std::vector<double> highs;
-    if (table.has(panel.column + "_low") && table.has(panel.column + "_high")) {
-      lows = table.numbers(panel.column + "_low");
-      highs = table.numbers(panel.column + "_high");
+    // bands of `sweep --uncertainty`, or of a table of one's own
+    for (const auto& [low, high] : {std::pair{"_p05", "_p95"}, std::pair{"_low", "_high"}}) {
+      if (!lows.empty() || !table.has(panel.column + low) || !table.has(panel.column + high)) continue;
+      lows = table.numbers(panel.column + low);
+      highs = table.numbers(panel.column + high);
     }
     for (const double group : groups) {
       std::vector<std::size_t> order;
@@ -356,7 +358,7 @@ io::PanelFigure trend_figure(const SweepData& sweep, const std::string& x, const
   }
   if (!series_column.empty()) figure.about += (figure.about.empty() ? "" : "; ") + std::string("one line for each ") + io::caption_label(group_quantity);
   figure.hollow_means = "class not continuous";
-  figure.band_means = "5 % to 95 %";
+  figure.band_means = "5 % to 95 % of all doubts";
   return figure;
 }
 

@@ -41,7 +41,7 @@ struct SweepData {
 struct GridOptions {
   std::vector<std::string> vary;  ///< as of sweep; empty: the sweep block of the case, else a grid round the case
   bool one_axis{};                ///< that grid: speed alone, not speed and overpressure
-  int speeds{9}, pressures{7};    ///< points of that grid
+  int speeds{9}, pressures{9};    ///< points of that grid
   bool ignore_block{};            ///< of the case
   bool keep_estimates{};          ///< with their profiles
   int threads{};

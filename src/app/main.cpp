@@ -262,6 +262,23 @@ void add_explain(CLI::App& program, Action& action) {
       });
 }
 
+void add_report(CLI::App& program, Action& action) {
+  add_command<whorl::app::ReportArguments>(
+      program, action, "report", "One self-contained HTML page with results, figures and a map to explore",
+      "whorl report cases/pcl-chloroform.json -o report.html", &whorl::app::run_report,
+      [](CLI::App& command, whorl::app::ReportArguments& options) {
+        command.add_option("CASE", options.case_file, "Case file (JSON)")->required();
+        command.add_option("-o,--output", options.output, "The HTML file")->required();
+        command.add_option("--resolution", options.resolution, "Points of the map, SPEEDSxPRESSURES (default 9x9)");
+        command.add_option("--vary", options.vary, "As of sweep, two keys: another map than speed and overpressure round the case")
+            ->allow_extra_args(false)
+            ->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
+        command.add_flag("!--no-map", options.map, "Leave the map out");
+        command.add_option("--threads", options.threads, "Threads, 0 for all (default)");
+        command.add_flag("--json", options.json, "Say in JSON what was written");
+      });
+}
+
 int run(int argc, char** argv) {
   CLI::App program{"whorl: what fibre, how much, and how dry a spinning vessel under gas pressure will make", "whorl"};
   program.set_version_flag("--version", "whorl " WHORL_VERSION);
@@ -283,6 +300,7 @@ int run(int argc, char** argv) {
   add_calibrate(program, action);
   add_diameters(program, action);
   add_recipe(program, action);
+  add_report(program, action);
   add_check(program, action);
   add_materials(program, action);
 

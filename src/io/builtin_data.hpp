@@ -17,4 +17,7 @@ struct BuiltinFile {
 };
 [[nodiscard]] std::span<const BuiltinFile> builtin_files();
 
+/// Style sheet and script of the report page, in this order.
+[[nodiscard]] std::span<const BuiltinFile> report_page_files();
+
 }  // namespace whorl::io

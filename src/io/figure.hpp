@@ -55,6 +55,7 @@ struct Panel {
   Quantified quantity;
   std::optional<bool> logarithmic;  ///< none: when the values span more than 1.3 decades and are above zero
   std::vector<Series> series;       ///< one per name of the figure, in that order
+  std::vector<double> reach;        ///< values that the axis has to hold beside those of the series
 };
 /// Panels over one shared x axis: profiles along a jet, trends of a sweep.
 struct PanelFigure {
@@ -64,6 +65,7 @@ struct PanelFigure {
   std::vector<std::string> names;   ///< of the series; empty text: no legend
   RichText names_heading;           ///< what the names are values of; may be empty
   std::vector<Panel> panels;
+  std::vector<double> x_reach;      ///< values that the x axis has to hold beside those of the series
   bool markers{};                   ///< at every point
   struct Mark {
     double x;

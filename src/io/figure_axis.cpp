@@ -215,7 +215,7 @@ Axis make_axis(double low, double high, const AxisWish& wish, const Quantified& 
       axis.low = near(bottom, 0.0, step) ? 0.0 : bottom;
       axis.high = near(top, 0.0, step) ? 0.0 : top;
       if (axis.share(high) > 0.97 && high != 0.0) axis.high += step;
-      if (axis.share(low) < 0.03 && low != 0.0) axis.low -= step;
+      if (axis.share(low) < 0.03 && low != 0.0 && !(low > 0.0 && axis.low == 0.0)) axis.low -= step;
     }
   }
   set_ticks(axis, wish.ticks);

@@ -19,6 +19,7 @@ struct Range {
 
 Range range_of(const Panel& panel) {
   Range range;
+  for (const double v : panel.reach) range.take(v);
   for (const auto& series : panel.series) {
     for (const double v : series.y) range.take(v);
     for (const double v : series.low) range.take(v);
@@ -75,6 +76,7 @@ Figure draw_panels(const PanelFigure& data, const FigureFormat& format) {
   if (data.panels.empty()) throw std::invalid_argument("no panel to draw");
   const auto [width, font] = canvas(format);
   Range x_range;
+  for (const double v : data.x_reach) x_range.take(v);
   for (const auto& panel : data.panels) {
     if (panel.series.size() != data.names.size()) throw std::invalid_argument("every panel needs one series per name");
     for (const auto& series : panel.series) {
@@ -164,6 +166,7 @@ Figure draw_panels(const PanelFigure& data, const FigureFormat& format) {
   for (const auto& panel : data.panels) {
     Range range = range_of(panel);
     if (range.empty()) range = {0.0, 1.0};
+    if (range.low < 0.0 && range.low > -5e-3 * range.high) range.low = 0.0;  // rounding below zero asks for no room
     AxisWish wish;
     wish.ticks = std::clamp(static_cast<int>(panel_height / (2.4 * font)), 2, 7);
     wish.logarithmic = panel.logarithmic.value_or(range.low > 0.0 && range.high / range.low > 20.0);

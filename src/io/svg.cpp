@@ -158,6 +158,7 @@ PathData& PathData::close() {
 }
 
 void SvgPage::text(double x, double y, const RichText& text, const TextStyle& style) {
+  if (unstyled(text).empty()) return;
   const double width = text_width(text) * style.size;
   const double shift = style.anchor == TextAnchor::start ? 0.0 : style.anchor == TextAnchor::middle ? 0.5 * width : width;
   const bool sub = std::any_of(text.begin(), text.end(), [](const TextRun& r) { return r.script < 0; });

@@ -148,7 +148,7 @@ TEST_CASE("figure: the profile drawn is the profile written") {
 TEST_CASE("figure: map and trend of a sweep are its rows") {
   const Folder folder;
   const std::string csv =
-      "point,rotation_speed_rpm,gas_overpressure_MPa,status,reason,class,landing,warnings,dry_diameter_um,dry_diameter_um_low,dry_diameter_um_high\n"
+      "point,rotation_speed_rpm,gas_overpressure_MPa,status,reason,class,landing,warnings,dry_diameter_um,dry_diameter_um_p05,dry_diameter_um_p95\n"
       "1,6000,0,done,x,stalled,none,,,,\n2,6000,0.1,done,x,continuous,dry,,5.5,5,6.5\n3,6000,0.2,done,x,continuous,dry,,7,6,8\n"
       "4,8000,0,done,x,continuous,dry,,3.8,3,4\n5,8000,0.1,done,x,continuous,dry,,5.9,5.1,6.9\n6,8000,0.2,not-converged,x,,,,,,\n"
       "7,10000,0,done,x,continuous,dry,,4.2,4,5\n8,10000,0.1,done,x,wet-landing,wet,,6.1,5.5,7\n9,10000,0.2,done,x,wet-landing,wet,,8.4,7,9\n";
@@ -171,7 +171,7 @@ TEST_CASE("figure: map and trend of a sweep are its rows") {
   const io::Figure drawn = io::draw_panels(trend, {});
   check_page(drawn);
   CHECK(drawn.caption.find("Hollow markers: class not continuous.") != std::string::npos);
-  CHECK(drawn.caption.find("Shaded: 5 % to 95 %.") != std::string::npos);
+  CHECK(drawn.caption.find("Shaded: 5 % to 95 % of all doubts.") != std::string::npos);
 
   // The other axis across, two panels, one line held.
   app::FigureArguments arguments;

@@ -223,8 +223,8 @@ TEST_CASE("panels: the lines are the data") {
   figure.x_quantity = quantified("arc_length_mm");
   figure.title = "Profiles";
   figure.names = {"one", "two"};
-  Panel wide{"diameter_um", quantified("diameter_um"), {}, {}};
-  Panel flat{"temperature_degC", quantified("temperature_degC"), {}, {}};
+  Panel wide{"diameter_um", quantified("diameter_um"), {}, {}, {}};
+  Panel flat{"temperature_degC", quantified("temperature_degC"), {}, {}, {}};
   for (int s = 0; s < 2; ++s) {
     Series d, t;
     for (int i = 0; i <= 40; ++i) {
