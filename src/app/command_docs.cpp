@@ -88,9 +88,8 @@ void option_list(std::ostream& out, const std::string& section, const CommandTex
     if (option.positional != positional) continue;
     if (!any) out << ".SH " << section << '\n';
     any = true;
-    out << ".TP\n" << option_heading(option) << '\n' << wrapped(sentence(option.purpose));
-    if (option.required && !positional) out << " Required.";
-    if (positional && !option.required) out << " May be left out.";
+    out << ".TP\n" << option_heading(option) << '\n'
+        << wrapped(sentence(option.purpose) + (option.required && !positional ? " Required." : positional && !option.required ? " May be left out." : ""));
     out << '\n';
   }
 }
