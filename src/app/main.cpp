@@ -7,6 +7,7 @@
 #include <memory>
 #include <string>
 
+#include "app/command_docs.hpp"
 #include "app/commands.hpp"
 #include "app/sweep.hpp"
 #include "model/error.hpp"
@@ -279,6 +280,44 @@ void add_report(CLI::App& program, Action& action) {
       });
 }
 
+whorl::app::CommandText command_text(const CLI::App& app) {
+  whorl::app::CommandText text{app.get_name(), app.get_description(), app.get_footer(), {}};
+  for (const CLI::Option* option : app.get_options([](const CLI::Option* o) { return !o->get_group().empty(); })) {
+    whorl::app::OptionText entry;
+    entry.positional = option->get_positional();
+    if (entry.positional) entry.names.push_back(option->get_name(true));
+    else {
+      for (const auto& name : option->get_snames()) entry.names.push_back("-" + name);
+      for (const auto& name : option->get_lnames()) entry.names.push_back("--" + name);
+    }
+    if (option->get_items_expected_max() > 0) {
+      entry.value = option->get_type_name();
+      entry.optional_value = option->get_items_expected_min() == 0;
+    }
+    entry.many = option->get_expected_max() >= CLI::detail::expected_max_vector_size;
+    entry.required = option->get_required();
+    entry.purpose = option->get_description();
+    text.options.push_back(entry);
+  }
+  return text;
+}
+
+/// Hidden: what the build calls for man pages and completion of every command that --help shows.
+void add_command_docs(CLI::App& program, Action& action) {
+  CLI::App* command = program.add_subcommand("command-docs", "Write man pages and shell completion")->group("");
+  auto folder = std::make_shared<std::string>();
+  command->add_option("DIR", *folder, "Folder to write to")->required();
+  command->callback([folder, &program, &action] {
+    action = [folder, &program](const Streams&) {
+      whorl::app::ProgramText text{command_text(program), {}, WHORL_VERSION};
+      for (const CLI::App* each : program.get_subcommands([](const CLI::App* a) { return !a->get_group().empty(); }))
+        text.commands.push_back(command_text(*each));
+      whorl::app::write_command_docs(text, *folder);
+      return Exit::kDone;
+    };
+  });
+}
+
 int run(int argc, char** argv) {
   CLI::App program{"whorl: what fibre, how much, and how dry a spinning vessel under gas pressure will make", "whorl"};
   program.set_version_flag("--version", "whorl " WHORL_VERSION);
@@ -288,7 +327,7 @@ int run(int argc, char** argv) {
                                            "Calibration file laid over the case (written by calibrate -o); works with every command")
       ->type_name("FILE");
   program.footer(
-      "Exit codes: 0 done, 1 not met or not converged, 2 bad input, 130 interrupted.\n"
+      whorl::app::exit_code_line() + "\n"
       "'whorl COMMAND --help' shows the options of a command and an example.");
   Action action;
   add_estimate(program, action);
@@ -303,6 +342,7 @@ int run(int argc, char** argv) {
   add_report(program, action);
   add_check(program, action);
   add_materials(program, action);
+  add_command_docs(program, action);
 
   try {
     program.parse(argc, argv);
