@@ -274,7 +274,7 @@ void add_report(CLI::App& program, Action& action) {
         command.add_option("--vary", options.vary, "As of sweep, two keys: another map than speed and overpressure round the case")
             ->allow_extra_args(false)
             ->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
-        command.add_flag("!--no-map", options.map, "Leave the map out");
+        command.add_flag_callback("--no-map", [&options] { options.map = false; }, "Leave the map out");
         command.add_option("--threads", options.threads, "Threads, 0 for all (default)");
         command.add_flag("--json", options.json, "Say in JSON what was written");
       });
