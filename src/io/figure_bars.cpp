@@ -21,7 +21,9 @@ struct Bin {
 
 Figure draw_split(const SplitFigure& data, const FigureFormat& format) {
   if (data.parts.empty()) throw std::invalid_argument("no parts to draw");
-  const auto [width, font] = canvas(format);
+  const Canvas paper = canvas(format);  // no structured binding: clang 14 does not capture those in lambdas
+  const double width = paper.width;
+  const double font = paper.font;
   double low = std::min(0.0, data.total);
   double high = std::max(0.0, data.total);
   double names = font * text_width(data.total_name);
@@ -163,7 +165,9 @@ double share_up_to(const std::vector<double>& diameters_um, const std::vector<do
 
 Figure draw_distribution(const DistributionFigure& data, const FigureFormat& format) {
   if (data.diameters_um.size() < 2 || data.diameters_um.size() != data.shares.size()) throw std::invalid_argument("no distribution to draw");
-  const auto [width, font] = canvas(format);
+  const Canvas paper = canvas(format);  // no structured binding: clang 14 does not capture those in lambdas
+  const double width = paper.width;
+  const double font = paper.font;
   double low = *std::min_element(data.diameters_um.begin(), data.diameters_um.end());
   double high = *std::max_element(data.diameters_um.begin(), data.diameters_um.end());
   const double own_low = low;

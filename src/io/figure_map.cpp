@@ -129,7 +129,9 @@ Figure draw_map(const MapFigure& data, const FigureFormat& format) {
   if (columns < 2 || rows < 2) throw std::invalid_argument("a map needs two values or more on each axis");
   if (data.z.size() != columns * rows || data.classes.size() != columns * rows)
     throw std::invalid_argument("a map needs one value and one class at each crossing");
-  const auto [width, font] = canvas(format);
+  const Canvas paper = canvas(format);  // no structured binding: clang 14 does not capture those in lambdas
+  const double width = paper.width;
+  const double font = paper.font;
 
   std::vector<std::size_t> ranks;
   for (const auto& word : data.classes) ranks.push_back(rank_of(word));

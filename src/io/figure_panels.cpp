@@ -74,7 +74,9 @@ std::string band_path(const Frame& frame, const Series& series) {
 
 Figure draw_panels(const PanelFigure& data, const FigureFormat& format) {
   if (data.panels.empty()) throw std::invalid_argument("no panel to draw");
-  const auto [width, font] = canvas(format);
+  const Canvas paper = canvas(format);  // no structured binding: clang 14 does not capture those in lambdas
+  const double width = paper.width;
+  const double font = paper.font;
   Range x_range;
   for (const double v : data.x_reach) x_range.take(v);
   for (const auto& panel : data.panels) {

@@ -59,7 +59,9 @@ void rotation_arrow(SvgPage& page, const Frame& frame, double radius) {
 Figure draw_path(const PathFigure& data, const FigureFormat& format) {
   if (data.jets.empty()) throw std::invalid_argument("no jet to draw");
   if (!(data.collector_radius_mm > 0.0)) throw std::invalid_argument("no collector to draw");
-  const auto [width, font] = canvas(format);
+  const Canvas paper = canvas(format);  // no structured binding: clang 14 does not capture those in lambdas
+  const double width = paper.width;
+  const double font = paper.font;
   double reach = std::max(data.collector_radius_mm, data.vessel_radius_mm);
   for (const auto& jet : data.jets) {
     if (jet.x_mm.size() != jet.y_mm.size() || jet.x_mm.size() < 2) throw std::invalid_argument("a path needs two stations or more");

@@ -8,7 +8,7 @@ namespace whorl::solver {
 using Eigen::Index;
 
 BorderedMatrix::BorderedMatrix(Index size, Index border, std::span<const Index> unread)
-    : size_(size), border_(border), chain_(size - border), unread_(unread.begin(), unread.end()) {
+    : border_(border), chain_(size - border), unread_(unread.begin(), unread.end()) {
   for (Index j = 0; j < border; ++j) {
     if (std::find(unread_.begin(), unread_.end(), j) == unread_.end()) active_.push_back(j);
   }

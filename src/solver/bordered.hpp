@@ -33,7 +33,7 @@ class BorderedMatrix {
  private:
   void along_chain(double* v) const;
 
-  Eigen::Index size_, border_, chain_;
+  Eigen::Index border_, chain_;
   std::vector<Eigen::Index> active_, unread_;
   double c_{};
   Eigen::VectorXd low_, pivot_, high_;  ///< chain: multiplier, inverse pivot, upper entry
