@@ -6,7 +6,6 @@
 #include <cmath>
 #include <cstdarg>
 #include <cstdio>
-#include <fstream>
 #include <nlohmann/json.hpp>
 #include <optional>
 #include <ostream>
@@ -14,6 +13,7 @@
 #include "app/parallel.hpp"
 #include "app/stop_signals.hpp"
 #include "app/uncertainty.hpp"
+#include "app/whole_file.hpp"
 #include "engine/estimate.hpp"
 #include "io/calibration_file.hpp"
 #include "io/cautions.hpp"
@@ -398,10 +398,7 @@ int run_estimate(const EstimateArguments& arguments, const Streams& streams) {
     throw InputError(loaded.file.name, error.key(), error.found(), error.allowed());
   }
   if (options.keep_profile) {
-    std::ofstream file(arguments.profile, std::ios::binary | std::ios::trunc);
-    file << io::profile_csv(estimate.jet.profile);
-    file.close();
-    if (!file) throw InputError(arguments.profile, "--profile", "cannot be written", "a path in a folder you may write to");
+    write_whole_file(arguments.profile, "--profile", io::profile_csv(estimate.jet.profile));
   }
   std::optional<UncertaintyReport> doubt;
   if (arguments.uncertainty.samples) {

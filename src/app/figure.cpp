@@ -3,7 +3,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <fstream>
 #include <nlohmann/json.hpp>
 #include <ostream>
 #include <sstream>
@@ -13,8 +12,10 @@
 #include "app/figure_data.hpp"
 #include "app/figure_export.hpp"
 #include "app/stop_signals.hpp"
+#include "app/whole_file.hpp"
 #include "engine/batch.hpp"
 #include "io/figure.hpp"
+#include "io/json_document.hpp"
 #include "io/keys.hpp"
 #include "io/table.hpp"
 #include "io/units.hpp"
@@ -35,19 +36,11 @@ struct Input {
   io::Table table;
 };
 
-std::string whole_file(const std::string& path) {
-  std::ifstream in(path, std::ios::binary);
-  if (!in) throw InputError(path, "", "the file cannot be read", "a case file, or a result of estimate --json, --profile or sweep");
-  std::ostringstream text;
-  text << in.rdbuf();
-  return text.str();
-}
-
 Input read_input(const std::string& path) {
   Input input;
   input.path = path;
   input.name = path.substr(path.rfind('/') + 1);
-  const std::string text = whole_file(path);
+  const std::string text = io::read_bounded_file(path, io::kLargestTable, "a case file, or a result of estimate --json, --profile or sweep", io::Named::by_user);
   const std::size_t first = text.find_first_not_of(" \t\r\n\xef\xbb\xbf");
   if (first != std::string::npos && text[first] == '{') {
     input.json = Json::parse(text, nullptr, false);
@@ -329,13 +322,6 @@ class FigureMaker {
   std::string kind_;
 };
 
-void write_file(const std::string& path, const std::string& content) {
-  std::ofstream file(path, std::ios::binary | std::ios::trunc);
-  file << content;
-  file.close();
-  if (!file) throw InputError(path, "-o", "cannot be written", "a path in a folder you may write to");
-}
-
 }  // namespace
 
 int run_figure(const FigureArguments& arguments, const Streams& streams) {
@@ -348,11 +334,11 @@ int run_figure(const FigureArguments& arguments, const Streams& streams) {
   } catch (const engine::Interrupted&) {
     return kInterrupted;
   }
-  write_file(arguments.output, exported(figure, type, arguments.dpi));
+  write_whole_file(arguments.output, "-o", exported(figure, type, arguments.dpi));
   std::string caption_file;
   if (arguments.caption) {
     caption_file = arguments.output.substr(0, arguments.output.rfind('.')) + ".txt";
-    write_file(caption_file, figure.caption + '\n');
+    write_whole_file(caption_file, "--caption", figure.caption + '\n');
   }
   if (arguments.json) {
     Json json{{"file", arguments.output}, {"kind", maker.kind()}, {"title", figure.title}, {"caption", figure.caption},

@@ -367,6 +367,9 @@ int main(int argc, char** argv) {
   } catch (const whorl::InputError& error) {
     std::cerr << "whorl: " << error.what() << '\n';
     return Exit::kBadInput;
+  } catch (const whorl::app::OutputError& error) {
+    std::cerr << "whorl: " << error.what() << '\n';
+    return Exit::kNotMet;
   } catch (const std::exception& error) {
     std::cerr << "whorl: internal error: " << error.what() << '\n';
     return Exit::kNotMet;

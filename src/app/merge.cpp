@@ -1,18 +1,25 @@
 // whorl merge: joins the shares of one sweep into the file that one run would have written.
+#include <fcntl.h>
+#include <sys/file.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
 #include <algorithm>
+#include <cerrno>
 #include <charconv>
+#include <filesystem>
 #include <fstream>
 #include <iostream>
 #include <nlohmann/json.hpp>
-#include <sstream>
 #include <string>
+#include <system_error>
 #include <vector>
 
 #include "app/commands.hpp"
-#include "app/sweep_file.hpp"
-#include "app/sweep_run.hpp"
+#include "app/whole_file.hpp"
 #include "io/csv.hpp"
 #include "io/csvw.hpp"
+#include "io/json_document.hpp"
 #include "model/error.hpp"
 
 namespace whorl::app {
@@ -31,11 +38,9 @@ struct Share {
 
 std::string read_metadata(const std::string& path) {
   const std::string name = io::csvw_file(path);
-  std::ifstream input(name, std::ios::binary);
-  if (!input) throw InputError(path, "", "no metadata file " + name + " beside it", "a share written by `whorl sweep --part k/n -o FILE`");
-  std::ostringstream text;
-  text << input.rdbuf();
-  return text.str();
+  if (::access(name.c_str(), F_OK) != 0)
+    throw InputError(path, "", "no metadata file " + name + " beside it", "a share written by `whorl sweep --part k/n -o FILE`");
+  return io::read_text_file(name, io::Named::in_a_file);
 }
 
 std::uint64_t whole(const std::string& path, std::string_view text) {
@@ -105,6 +110,9 @@ void order(std::vector<Share>& shares) {
 // Reads a share row by row: every one it promises, whole and in order. `take` gets each with its line feed.
 template <class Take>
 void read_rows(Share& share, Take take) {
+  std::error_code ignored;
+  if (std::filesystem::exists(share.path, ignored) && !std::filesystem::is_regular_file(share.path, ignored))
+    throw InputError(share.path, "", "not a regular file", "the file as the sweep wrote it (it is read twice)");
   std::ifstream input(share.path, std::ios::binary);
   if (!input) throw InputError(share.path, "", "cannot be read", "a readable file");
   const auto wrong = [&](std::uint64_t line, const std::string& what) {
@@ -112,14 +120,25 @@ void read_rows(Share& share, Take take) {
   };
   std::string line;
   std::vector<std::string> cells;
-  if (!std::getline(input, line)) throw wrong(1, "no header");
+  // A row is short; a megabyte without a line feed is some other file and must not fill the memory.
+  std::vector<char> room(kChunk);
+  std::uint64_t at = 1;
+  const auto next_line = [&] {
+    input.getline(room.data(), static_cast<std::streamsize>(room.size()));
+    const auto count = static_cast<std::size_t>(input.gcount());
+    if (count == 0) return false;
+    if (input.fail()) throw wrong(at, "longer than any row of a sweep");
+    line.assign(room.data(), input.eof() ? count : count - 1);
+    return true;
+  };
+  if (!next_line()) throw wrong(1, "no header");
   if (!io::split_csv_line(line, cells) || cells.empty() || cells.front() != "point") throw wrong(1, "not the header of a sweep");
   const std::size_t columns = cells.size();
   share.header = line + '\n';
   std::uint64_t number = share.first;
-  std::uint64_t at = 1;
-  while (std::getline(input, line)) {
+  for (;;) {
     ++at;
+    if (!next_line()) break;
     if (input.eof()) throw wrong(at, "the row is torn; finish the share with --resume");
     if (!io::split_csv_line(line, cells) || cells.size() != columns) throw wrong(at, "not a row of this table");
     if (cells.front() != std::to_string(number) || number > share.last)
@@ -130,6 +149,23 @@ void read_rows(Share& share, Take take) {
   }
   if (number <= share.last)
     throw InputError(share.path, "", range_text(number, share.last) + " are not there yet", "a finished share: the same sweep command with --resume");
+}
+
+// An existing file stays unless it is to be replaced. Metadata alone are what a merge leaves that was killed between its two renames.
+void check_target(const MergeArguments& arguments, const std::string& about, const std::string& metadata) {
+  struct stat info {};
+  const bool table = ::lstat(arguments.output.c_str(), &info) == 0;
+  if (table && ::stat(arguments.output.c_str(), &info) == 0 && !S_ISREG(info.st_mode))
+    throw InputError(arguments.output, "-o", "not a regular file", "the name of a new file");
+  const bool description = ::lstat(about.c_str(), &info) == 0;
+  if (!arguments.force && (table || (description && io::read_text_file(about, io::Named::in_a_file) != metadata)))
+    throw InputError(table ? arguments.output : about, "", "already exists", "--force to replace it, or another name");
+  if (!table) return;
+  const int descriptor = ::open(arguments.output.c_str(), O_RDONLY | O_CLOEXEC);
+  if (descriptor < 0) return;
+  const bool busy = ::flock(descriptor, LOCK_EX | LOCK_NB) != 0 && errno == EWOULDBLOCK;
+  ::close(descriptor);
+  if (busy) throw InputError(arguments.output, "", "another program is writing to it", "another name, or wait for it");
 }
 
 }  // namespace
@@ -151,15 +187,16 @@ int run_merge(const MergeArguments& arguments, const Streams& streams) {
   }
 
   const std::uint64_t points = shares.front().points;
-  SweepFileSetup setup;
-  setup.path = arguments.output;
-  setup.header = shares.front().header;
-  setup.metadata = io::csvw_of_whole(shares.front().metadata, io::csvw_file(shares.front().path), arguments.output.substr(arguments.output.rfind('/') + 1),
-                                     {kRows, "1 to " + std::to_string(points)});
-  setup.force = arguments.force;
+  const std::string about = io::csvw_file(arguments.output);
+  const std::string metadata = io::csvw_of_whole(shares.front().metadata, io::csvw_file(shares.front().path),
+                                                 arguments.output.substr(arguments.output.rfind('/') + 1), {kRows, "1 to " + std::to_string(points)});
+  check_target(arguments, about, metadata);
   try {
-    SweepFile file(std::move(setup));
-    std::string rows;
+    // Both are drafts until all is written: a merge that is killed or runs out of disk has changed nothing, and is simply run again.
+    DraftFile description(about, "-o");
+    description.append(metadata);
+    DraftFile file(arguments.output, "-o");
+    std::string rows = shares.front().header;
     for (auto& share : shares) {
       read_rows(share, [&](const std::string& row) {
         rows += row;
@@ -169,7 +206,9 @@ int run_merge(const MergeArguments& arguments, const Streams& streams) {
       });
     }
     file.append(rows);
-    file.close(true);
+    file.flush();
+    description.commit();
+    file.commit();
   } catch (const OutputError& error) {
     streams.err << "whorl: " << error.what() << '\n';
     return Exit::kNotMet;

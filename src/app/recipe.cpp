@@ -1,14 +1,13 @@
 // whorl recipe: the sheet for the bench: weigh-out, run, air, gas energy, rotor.
-#include <cerrno>
 #include <cmath>
 #include <cstdio>
 #include <cstring>
-#include <fstream>
 #include <nlohmann/json.hpp>
 #include <ostream>
 
 #include "app/commands.hpp"
 #include "app/estimate.hpp"
+#include "app/whole_file.hpp"
 #include "engine/recipe.hpp"
 #include "io/cautions.hpp"
 #include "io/case_file.hpp"
@@ -259,15 +258,7 @@ int run_recipe(const RecipeArguments& arguments, const Streams& streams) {
     throw InputError(loaded.file.name, error.key(), error.found(), error.allowed());
   }
   const io::Sheet sheet = sheet_of(loaded, recipe, options);
-  if (!arguments.page.empty()) {
-    std::ofstream file(arguments.page, std::ios::binary | std::ios::trunc);
-    file << io::sheet_html(sheet);
-    file.flush();
-    if (!file) {
-      streams.err << "whorl: " << arguments.page << ": cannot be written: " << std::strerror(errno) << '\n';
-      return kNotMet;
-    }
-  }
+  if (!arguments.page.empty()) write_whole_file(arguments.page, "--page", io::sheet_html(sheet));
   if (arguments.json) {
     nlohmann::ordered_json json = io::sheet_json(sheet);
     json["case"] = loaded.file.name;

@@ -8,13 +8,12 @@
 #include <array>
 #include <cerrno>
 #include <cstdio>
-#include <fstream>
-#include <sstream>
 #include <system_error>
 #include <utility>
 
-#include "app/sweep_run.hpp"
+#include "app/whole_file.hpp"
 #include "io/csvw.hpp"
+#include "io/json_document.hpp"
 #include "model/error.hpp"
 
 namespace whorl::app {
@@ -33,32 +32,7 @@ void refuse_special(const std::string& path) {
     throw InputError(path, "", "not a regular file", "the name of a new file, or no output option for standard output");
 }
 
-// Trouble with the name or the rights of a file is bad input; a full or failing disk is not.
-[[noreturn]] void cannot_open(const std::string& path, int error) {
-  if (error == ENOSPC || error == EDQUOT || error == EFBIG || error == EIO)
-    throw OutputError(path + ": cannot be written: " + system_text(error) + "; nothing was changed");
-  throw InputError(path, "", "cannot be written: " + system_text(error), "a file in a folder that exists and may be written to");
-}
-
-bool write_all(int descriptor, std::string_view bytes) {
-  while (!bytes.empty()) {
-    const auto written = ::write(descriptor, bytes.data(), bytes.size());
-    if (written < 0) {
-      if (errno == EINTR) continue;
-      return false;
-    }
-    bytes.remove_prefix(static_cast<std::size_t>(written));
-  }
-  return true;
-}
-
-std::string read_text(const std::string& path) {
-  std::ifstream input(path, std::ios::binary);
-  if (!input) throw InputError(path, "", "cannot be read", "a readable metadata file");
-  std::ostringstream text;
-  text << input.rdbuf();
-  return text.str();
-}
+[[noreturn]] void cannot_open(const std::string& path, int error) { cannot_write(path, "", error); }
 
 }  // namespace
 
@@ -112,6 +86,7 @@ void SweepFile::begin() {
     created = true;
     lock();
     append(setup_.header);
+    sync_folder(setup_.path);
   } catch (...) {
     if (created) ::unlink(setup_.path.c_str());
     if (described) ::unlink(metadata_path_.c_str());
@@ -121,17 +96,7 @@ void SweepFile::begin() {
 }
 
 void SweepFile::write_metadata() {
-  const std::string draft = metadata_path_ + ".tmp";
-  const int descriptor = ::open(draft.c_str(), O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0666);
-  if (descriptor < 0) cannot_open(metadata_path_, errno);
-  int error = 0;
-  if (!write_all(descriptor, setup_.metadata) || ::fsync(descriptor) != 0) error = errno;
-  if (::close(descriptor) != 0 && error == 0) error = errno;
-  if (error == 0 && std::rename(draft.c_str(), metadata_path_.c_str()) != 0) error = errno;
-  if (error != 0) {
-    ::unlink(draft.c_str());
-    cannot_open(metadata_path_, error);
-  }
+  write_whole_file(metadata_path_, "", setup_.metadata);
 }
 
 void SweepFile::set_aside() {
@@ -165,7 +130,7 @@ void SweepFile::restore() noexcept {
 void SweepFile::resume() {
   const bool metadata = exists(metadata_path_);
   if (metadata) {
-    const std::string difference = setup_.compare(read_text(metadata_path_), metadata_path_);
+    const std::string difference = setup_.compare(io::read_text_file(metadata_path_, io::Named::in_a_file), metadata_path_);
     if (!difference.empty())
       throw InputError(setup_.path, "--resume", difference, "the case, options and program version that began the file, or --force to start again");
   }

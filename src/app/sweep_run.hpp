@@ -4,12 +4,12 @@
 #include <functional>
 #include <iosfwd>
 #include <optional>
-#include <stdexcept>
 #include <string>
 #include <utility>
 #include <vector>
 
 #include "app/sweep_spec.hpp"
+#include "app/whole_file.hpp"
 #include "engine/design.hpp"
 #include "io/csvw.hpp"
 #include "model/case.hpp"
@@ -57,12 +57,6 @@ struct SweepReport {
   bool interrupted{};
   double seconds{};
   std::string identity;
-};
-
-/// The output could not be written (full disk, lost permission). What had been written stays and can be resumed.
-class OutputError : public std::runtime_error {
- public:
-  using std::runtime_error::runtime_error;
 };
 
 /// First line of the file, with its line feed.

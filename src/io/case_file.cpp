@@ -162,7 +162,7 @@ class Reader {
       const std::string path = (std::filesystem::path(folder_) / name).string();
       std::string text;
       try {
-        text = read_text_file(path);
+        text = read_text_file(path, Named::in_a_file);
       } catch (const InputError& error) {
         throw InputError(out_.name, key, path + " " + error.found(), error.allowed());
       }

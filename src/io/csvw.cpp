@@ -2,6 +2,7 @@
 
 #include <nlohmann/json.hpp>
 
+#include "io/json_document.hpp"
 #include "io/outputs.hpp"
 #include "model/error.hpp"
 
@@ -38,6 +39,15 @@ std::string written(const Json& json) {
   return text;
 }
 
+// With the limits of every JSON file that comes from outside (size, depth, keys).
+Json document(const std::string& text, const std::string& file) {
+  try {
+    return parse_document(text, file);
+  } catch (const InputError& error) {
+    throw InputError(file, "", std::string(kNotOurs) + ": " + error.found(), "the metadata that the sweep wrote");
+  }
+}
+
 }  // namespace
 
 std::string csvw_text(const TableMetadata& table) {
@@ -69,7 +79,7 @@ std::string csvw_text(const TableMetadata& table) {
 std::string csvw_of_whole(const std::string& share, const std::string& file, const std::string& url,
                           const std::pair<std::string, std::string>& fact) {
   try {
-    Json json = Json::parse(share);
+    Json json = document(share, file);
     json.at("url") = url;
     for (auto& property : json.at("schema:additionalProperty"))
       if (property.at("schema:name").get<std::string>() == fact.first) property.at("schema:value") = fact.second;
@@ -84,7 +94,7 @@ std::string csvw_file(const std::string& table_file) { return table_file + "-met
 TableIdentity read_csvw_identity(const std::string& text, const std::string& file) {
   TableIdentity found;
   try {
-    const Json json = Json::parse(text);
+    const Json json = document(text, file);
     const std::string identity = json.at("schema:identifier").get<std::string>();
     const std::string prefix = "sha256:";
     if (identity.rfind(prefix, 0) != 0) throw InputError(file, "schema:identifier", kNotOurs, "");

@@ -81,9 +81,16 @@ void check_encoding(std::string_view text, const std::string& name) {
 
 }  // namespace
 
-std::string read_text_file(const std::string& path) {
+std::string read_text_file(const std::string& path, Named named) { return read_bounded_file(path, kLargestFile, "a JSON file", named); }
+
+std::string read_bounded_file(const std::string& path, std::size_t largest, const std::string& what, Named named) {
+  // The kind is asked for before the file is opened: opening a pipe can wait for ever.
   std::error_code ignored;
-  if (std::filesystem::is_directory(path, ignored)) fail(path, "is a folder", "a JSON file");
+  const auto kind = std::filesystem::status(path, ignored).type();
+  using Kind = std::filesystem::file_type;
+  if (kind == Kind::directory) fail(path, "is a folder", what);
+  if (kind == Kind::character || kind == Kind::block || kind == Kind::socket) fail(path, "is a device or a socket", what);
+  if (kind == Kind::fifo && named == Named::in_a_file) fail(path, "is a pipe", what + " on the disk");
   errno = 0;
   std::ifstream stream(path, std::ios::binary);
   if (!stream) {
@@ -93,12 +100,15 @@ std::string read_text_file(const std::string& path) {
   // By the piece: most files are small.
   std::string text;
   std::array<char, 16384> piece{};
-  while (stream && text.size() <= kLargestFile) {
+  while (stream && text.size() <= largest) {
     stream.read(piece.data(), static_cast<std::streamsize>(piece.size()));
     text.append(piece.data(), static_cast<std::size_t>(stream.gcount()));
   }
   if (stream.bad()) fail(path, "cannot be read", "a readable file");
-  if (text.size() > kLargestFile) fail(path, "file is larger than 1 MiB", "a JSON file of at most 1 MiB");
+  if (text.size() > largest) {
+    const std::string limit = std::to_string(largest >> 20U) + " MiB";
+    fail(path, "file is larger than " + limit, what + " of at most " + limit);
+  }
   return text;
 }
 

@@ -3,10 +3,10 @@
 #include <algorithm>
 #include <charconv>
 #include <cmath>
-#include <fstream>
 #include <sstream>
 
 #include "io/csv.hpp"
+#include "io/json_document.hpp"
 #include "io/keys.hpp"
 #include "io/unit_text.hpp"
 #include "model/error.hpp"
@@ -69,6 +69,8 @@ Table parse_table(const std::string& text, const std::string& file) {
   table.file = file;
   if (!read_csv_record(in, table.columns, file) || table.columns.empty() || (table.columns.size() == 1 && trimmed(table.columns[0]).empty()))
     throw InputError(file, "", "an empty file", "a header line and rows");
+  if (table.columns.size() > kMostColumns)
+    throw InputError(file, "", std::to_string(table.columns.size()) + " columns", "at most " + std::to_string(kMostColumns));
   for (auto& name : table.columns) name = std::string(trimmed(name));
   for (std::size_t i = 0; i < table.columns.size(); ++i)
     if (std::find(table.columns.begin() + static_cast<std::ptrdiff_t>(i) + 1, table.columns.end(), table.columns[i]) != table.columns.end())
@@ -85,11 +87,7 @@ Table parse_table(const std::string& text, const std::string& file) {
 }
 
 Table read_table(const std::string& path) {
-  std::ifstream in(path, std::ios::binary);
-  if (!in) throw InputError(path, "", "the file cannot be read", "a CSV file");
-  std::ostringstream text;
-  text << in.rdbuf();
-  return parse_table(text.str(), path);
+  return parse_table(read_bounded_file(path, kLargestTable, "a CSV file", Named::by_user), path);
 }
 
 }  // namespace whorl::io

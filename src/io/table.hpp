@@ -1,5 +1,6 @@
 // CSV tables as they come: sweeps, profiles, measured points. Header line, then rows; a cell may be empty.
 #pragma once
+#include <cstddef>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -21,7 +22,12 @@ struct Table {
   [[nodiscard]] std::vector<std::string> texts(std::string_view name) const;
 };
 
-/// Error: InputError when the file cannot be read, is empty, has a row of another length or two columns of one name
+/// Larger tables are not read into memory.
+inline constexpr std::size_t kLargestTable = std::size_t{256} << 20U;  ///< bytes
+inline constexpr std::size_t kMostColumns = 2000;
+
+/// Error: InputError when the file cannot be read, is a device, is larger than kLargestTable, is empty, has a row of another length,
+/// two columns of one name or more than kMostColumns
 [[nodiscard]] Table read_table(const std::string& path);
 [[nodiscard]] Table parse_table(const std::string& text, const std::string& file);
 

@@ -1,0 +1,31 @@
+// The case reader, and the sweep block behind it. Either InputError, or a case that passes its own checks and has an identity.
+#include <cstdint>
+#include <nlohmann/json.hpp>
+#include <string_view>
+
+#include "app/sweep_spec.hpp"
+#include "fuzz/expect.hpp"
+#include "io/case_file.hpp"
+#include "model/error.hpp"
+
+extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
+  const std::string_view text(reinterpret_cast<const char*>(data), size);
+  try {
+    const auto file = whorl::io::read_case_text(text, "fuzz.json", "/nonexistent");
+    whorl::io::validate(file.input, file.name);
+    WHORL_EXPECT(file.hash.size() == 64);
+    WHORL_EXPECT(!file.canonical_text.empty());
+    WHORL_EXPECT(file.canonical_text.find("nan") == std::string::npos);
+    WHORL_EXPECT(file.canonical_text.find("inf\n") == std::string::npos);
+    if (file.sweep_json.empty()) return 0;
+    const auto spec = whorl::app::parse_sweep_block(nlohmann::ordered_json::parse(file.sweep_json), file.name);
+    const auto design = whorl::app::make_design(spec, file.name);
+    WHORL_EXPECT(design.size() > 0);
+    std::vector<double> values(spec.keys.size());
+    design.point(0, values);
+    design.point(design.size() - 1, values);
+  } catch (const whorl::InputError& error) {
+    WHORL_EXPECT(!error.found().empty());
+  }
+  return 0;
+}
