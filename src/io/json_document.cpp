@@ -209,6 +209,13 @@ std::string text_of(const Document& value, std::size_t longest, const std::strin
   if (trimmed(text).empty()) throw InputError(file, key, "is empty", "a text, or leave the key out");
   if (text.size() > longest)
     throw InputError(file, key, "has " + std::to_string(text.size()) + " bytes", "at most " + std::to_string(longest));
+  // Text of a file is printed: a control character (also U+0080 to U+009F) could steer the terminal.
+  for (std::size_t i = 0; i < text.size(); ++i) {
+    const auto byte = static_cast<unsigned char>(text[i]);
+    const bool second = byte == 0xC2U && i + 1 < text.size() && static_cast<unsigned char>(text[i + 1]) < 0xA0U;
+    if (second || byte == 0x7FU || (byte < 0x20U && byte != '\n' && byte != '\r' && byte != '\t'))
+      throw InputError(file, key, "contains a control character", "printable text");
+  }
   return text;
 }
 

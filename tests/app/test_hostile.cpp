@@ -1,0 +1,223 @@
+// Files that mean harm: the program ends at once with one message, reads nothing that has no end, writes nothing that runs elsewhere.
+#include <sys/stat.h>
+
+#include <chrono>
+#include <functional>
+#include <thread>
+
+#include "app/process.hpp"
+#include "catch.hpp"
+#include "io/case_file.hpp"
+#include "io/csv.hpp"
+#include "io/csvw.hpp"
+#include "io/materials_file.hpp"
+#include "io/table.hpp"
+#include "model/error.hpp"
+
+using process::Folder;
+using process::read;
+using process::write;
+
+namespace {
+
+std::string refusal(const std::function<void()>& action) {
+  try {
+    action();
+  } catch (const whorl::InputError& error) {
+    return error.what();
+  }
+  return "accepted";
+}
+
+bool contains(const std::string& text, const std::string& part) {
+  INFO(text.substr(0, 2000));
+  return text.find(part) != std::string::npos;
+}
+
+// Exit code of the program, or -1 when it has not ended after 20 seconds.
+int run(const Folder& folder, std::vector<std::string> arguments, const std::string& in_folder = {}) {
+  arguments.insert(arguments.begin(), WHORL_BINARY);
+  if (!in_folder.empty()) {
+    std::string line = "cd '" + in_folder + "' && exec";
+    for (const auto& word : arguments) line += " '" + word + "'";
+    arguments = {"/bin/sh", "-c", line};
+  }
+  const pid_t child = process::start(arguments, folder / "out", folder / "err");
+  for (int i = 0; i < 2000; ++i) {
+    int status = 0;
+    if (::waitpid(child, &status, WNOHANG) == child) return WIFEXITED(status) ? WEXITSTATUS(status) : 1000 + WTERMSIG(status);
+    std::this_thread::sleep_for(std::chrono::milliseconds(10));
+  }
+  ::kill(child, SIGKILL);
+  (void)process::finish(child);
+  return -1;
+}
+
+// A good case with further members.
+std::string case_with(const std::string& more, const std::string& speed = "9000 rpm") {
+  return R"({"whorl_case": 1,
+  "solution": {"polymer": "PMMA", "solvent": "chloroform", "molar_mass": "350 kg/mol", "concentration": "20 % w/v of solvent"},
+  "vessel": {"bore_diameter": "60 mm", "height": "20 mm", "wall_thickness": "3 mm", "orifice_diameter": "0.5 mm", "orifice_count": 24},
+  "operation": {"rotation_speed": ")" + speed + R"(", "gas_overpressure": "0.1 MPa", "charge_volume": "4 mL", "collection_distance": "150 mm"},
+  "model": {"drying": "lumped"})" + (more.empty() ? "" : ", " + more) + "}";
+}
+
+std::string nested(std::size_t levels) { return std::string(levels, '[') + std::string(levels, ']'); }
+
+}  // namespace
+
+TEST_CASE("nesting without end is refused, not followed") {
+  for (const std::size_t levels : {std::size_t{33}, std::size_t{1000}, std::size_t{400'000}}) {
+    CHECK(contains(refusal([&] { (void)whorl::io::read_case_text(case_with("\"sweep\": {\"vary\": " + nested(levels) + "}"), "a.json"); }), "nested deeper"));
+    whorl::model::Library library;
+    CHECK(contains(refusal([&] { whorl::io::add_materials_text(library, "{\"whorl_materials\": 1, \"x\": " + nested(levels) + "}", "a.json"); }), "nested deeper"));
+    CHECK(contains(refusal([&] { (void)whorl::io::read_csvw_identity("{\"x\": " + nested(levels) + "}", "a"); }), "nested deeper"));
+    CHECK(contains(refusal([&] { (void)whorl::io::csvw_of_whole("{\"x\": " + nested(levels) + "}", "a", "b", {"rows", "1"}); }), "nested deeper"));
+  }
+}
+
+TEST_CASE("numbers that no double holds, and texts without end") {
+  for (const std::string& speed : {std::string("1e999 rpm"), "1" + std::string(400, '0') + " rpm", std::string("nan rpm"), std::string("inf rpm"),
+                                   std::string("-1e-999 rpm"), std::string("0x1p10 rpm"), std::string("1e5") + std::string(100'000, 'm')}) {
+    const std::string text = refusal([&] { (void)whorl::io::read_case_text(case_with("", speed), "a.json"); });
+    CHECK(contains(text, "operation.rotation_speed"));
+    CHECK(text.size() < 2000);  // the message does not repeat a book
+  }
+  CHECK(contains(refusal([&] { (void)whorl::io::read_case_text(case_with("\"numerics\": {\"max_turns\": 1e999}"), "a.json"); }), "a.json"));
+  CHECK(refusal([&] { (void)whorl::io::parse_table(std::string(3000, ','), "a.csv"); }) != "accepted");
+  std::string many;
+  for (int i = 0; i < 3000; ++i) many += "c" + std::to_string(i) + ",";
+  CHECK(contains(refusal([&] { (void)whorl::io::parse_table(many, "a.csv"); }), "at most 2000"));
+}
+
+TEST_CASE("devices, pipes and folders in place of files") {
+  const Folder folder;
+  write(folder / "case.json", case_with(""));
+  REQUIRE(::mkfifo((folder / "pipe").c_str(), 0600) == 0);
+  const auto err = [&] { return read(folder / "err"); };
+  for (const char* device : {"/dev/zero", "/dev/urandom", "/dev/null"}) {
+    INFO(device);
+    CHECK(run(folder, {"estimate", device}) == 2);
+    CHECK(contains(err(), "device"));
+    CHECK(run(folder, {"check", device}) == 2);
+    CHECK(run(folder, {"materials", "--add", device}) == 2);
+    CHECK(run(folder, {"figure", device, "-o", folder / "a.svg"}) == 2);
+    write(folder / "bad.json", case_with("\"materials\": [\"" + std::string(device) + "\"]"));
+    CHECK(run(folder, {"estimate", folder / "bad.json"}) == 2);
+    CHECK(contains(err(), "device"));
+  }
+  // Named inside a file, a pipe would be waited for without end.
+  write(folder / "bad.json", case_with("\"materials\": [\"pipe\"]"));
+  CHECK(run(folder, {"estimate", folder / "bad.json"}) == 2);
+  CHECK(contains(err(), "pipe"));
+  write(folder / "bad.json", case_with("\"materials\": [\".\"]"));
+  CHECK(run(folder, {"estimate", folder / "bad.json"}) == 2);
+  CHECK(contains(err(), "folder"));
+  // Named by the user, a pipe is read.
+  const pid_t shell = process::start({"/bin/sh", "-c", "cat '" + (folder / "case.json") + "' | '" WHORL_BINARY "' check /dev/stdin"}, folder / "out", folder / "err");
+  CHECK(process::finish(shell) == 0);
+  // Shares and their metadata are read twice.
+  for (const char* bad : {"/dev/zero", "pipe"}) {
+    const std::string share = *bad == '/' ? std::string(bad) : folder / bad;
+    REQUIRE(run(folder, {"sweep", folder / "case.json", "--vary", "rotation_speed=3000 rpm, 4000 rpm", "-o", folder / "a.csv", "--force"}) == 0);
+    ::unlink((folder / "b.csv").c_str());
+    ::unlink((folder / "b.csv-metadata.json").c_str());
+    REQUIRE(::symlink(share.c_str(), (folder / "b.csv").c_str()) == 0);
+    write(folder / "b.csv-metadata.json", read(folder / "a.csv-metadata.json"));
+    CHECK(run(folder, {"merge", folder / "b.csv", "-o", folder / "joined.csv"}) == 2);
+    CHECK(contains(err(), "not a regular file"));
+    ::unlink((folder / "b.csv").c_str());
+    ::unlink((folder / "b.csv-metadata.json").c_str());
+    write(folder / "b.csv", read(folder / "a.csv"));
+    REQUIRE(::symlink(share.c_str(), (folder / "b.csv-metadata.json").c_str()) == 0);
+    CHECK(run(folder, {"merge", folder / "b.csv", "-o", folder / "joined.csv"}) == 2);
+    CHECK(run(folder, {"sweep", folder / "case.json", "--vary", "rotation_speed=3000 rpm, 4000 rpm", "-o", folder / "b.csv", "--resume"}) == 2);
+    CHECK(read(folder / "b.csv") == read(folder / "a.csv"));
+  }
+  // A file of one endless line does not fill the memory.
+  write(folder / "b.csv", std::string(5 << 20, 'x'));
+  ::unlink((folder / "b.csv-metadata.json").c_str());
+  write(folder / "b.csv-metadata.json", read(folder / "a.csv-metadata.json"));
+  CHECK(run(folder, {"merge", folder / "b.csv", "-o", folder / "joined.csv"}) == 2);
+  CHECK(contains(err(), "longer than any row"));
+  CHECK_FALSE(process::present(folder / "joined.csv"));
+}
+
+TEST_CASE("a case may name other files, but what they hold is not repeated") {
+  const Folder folder;
+  write(folder / "secret", "root:secret-word:0:0\n");
+  ::mkdir((folder / "cases").c_str(), 0700);
+  write(folder / "cases/a.json", case_with("\"materials\": [\"../secret\"]"));
+  CHECK(run(folder, {"estimate", folder / "cases/a.json", "--json"}) == 2);
+  CHECK_FALSE(contains(read(folder / "err") + read(folder / "out"), "secret-word"));
+}
+
+TEST_CASE("no control characters from a file reach the terminal") {
+  const Folder folder;
+  // ESC ] 0 ; sets the title of a terminal, ESC [ 2 J clears it.
+  write(folder / "a.json", case_with(R"("\u001b]0;owned\u0007": 1)"));
+  CHECK(run(folder, {"check", folder / "a.json"}) == 2);
+  CHECK(read(folder / "err").find('\x1b') == std::string::npos);
+  CHECK(read(folder / "out").find('\x1b') == std::string::npos);
+  write(folder / "a.json", case_with("", R"(\u001b[2J rpm)"));
+  CHECK(run(folder, {"estimate", folder / "a.json"}) == 2);
+  CHECK(read(folder / "err").find('\x1b') == std::string::npos);
+  write(folder / "a.json", case_with(R"("purpose": "a \u001b[2J b")"));
+  CHECK(run(folder, {"estimate", folder / "a.json"}) == 2);
+  CHECK(contains(read(folder / "err"), "control character"));
+  CHECK(read(folder / "out").find('\x1b') == std::string::npos);
+  CHECK(read(folder / "err").find('\x1b') == std::string::npos);
+}
+
+TEST_CASE("markup in titles stays text in pages and figures") {
+  const Folder folder;
+  const std::string evil = R"(</title><script>alert(1)</script><img src=x onerror=alert(2)> \" ' & ]]>)";
+  write(folder / "a.json", case_with("\"purpose\": \"" + evil + "\""));
+  const auto harmless = [&](const std::string& file) {
+    const std::string text = read(folder / file);
+    INFO(file);
+    CHECK_FALSE(text.empty());
+    CHECK(text.find("<script>alert") == std::string::npos);
+    CHECK(text.find("<img src=x") == std::string::npos);
+    CHECK(text.find("alert(1)</script>") == std::string::npos);
+  };
+  REQUIRE(run(folder, {"recipe", folder / "a.json", "--page", folder / "page.html"}) == 0);
+  harmless("page.html");
+  CHECK(contains(read(folder / "page.html"), "&lt;script&gt;alert(1)"));
+  for (const char* kind : {"path", "profile", "budget"}) {
+    REQUIRE(run(folder, {"figure", folder / "a.json", "--kind", kind, "-o", folder / "a.svg"}) == 0);
+    harmless("a.svg");
+  }
+  // A case whose name is markup.
+  write(folder / "<script>alert(1)<script>.json", case_with(""));
+  REQUIRE(run(folder, {"figure", "<script>alert(1)<script>.json", "-o", folder / "b.svg"}, folder / ".") == 0);
+  harmless("b.svg");
+}
+
+TEST_CASE("a spreadsheet finds no formula in a table") {
+  const Folder folder;
+  // The text of a refused row begins with the name of the case file.
+  const std::string name = "=HYPERLINK(1).json";
+  write(folder / name, case_with(R"("purpose": "=1+1")"));
+  CHECK(run(folder, {"sweep", name, "--vary", "operation.charge_volume=1 mL, 4 mL, 900 mL", "-o", "a.csv"}, folder / ".") <= 1);
+  const std::string text = read(folder / "a.csv");
+  const std::string file = process::present(folder / "a.csv") ? "a.csv" : "none";
+  REQUIRE(file == "a.csv");
+  std::vector<std::string> cells;
+  std::size_t rows = 0;
+  std::size_t guarded = 0;
+  for (std::size_t from = 0; from < text.size();) {
+    const auto end = text.find('\n', from);
+    REQUIRE(whorl::io::split_csv_line(text.substr(from, end - from), cells));
+    ++rows;
+    for (const auto& cell : cells) {
+      if (cell.empty()) continue;
+      const bool number = cell.find_first_not_of("0123456789.e+-") == std::string::npos;
+      CHECK((number || std::string("=+-@\t\r").find(cell.front()) == std::string::npos));
+      if (cell.rfind("'=HYPERLINK", 0) == 0) ++guarded;
+    }
+    from = end + 1;
+  }
+  CHECK(rows == 4);
+  CHECK(guarded == 1);
+}

@@ -1,0 +1,293 @@
+// The program itself, killed at any moment, on a full disk, on a disk that may not be written to.
+#include <sched.h>
+#include <sys/mount.h>
+#include <sys/stat.h>
+
+#include <algorithm>
+#include <chrono>
+#include <functional>
+#include <random>
+#include <thread>
+
+#include "app/process.hpp"
+#include "catch.hpp"
+
+using process::finish;
+using process::Folder;
+using process::present;
+using process::read;
+using process::start;
+using process::write;
+
+namespace {
+
+// 200 kills with WHORL_TEST_KILLS=200; a dozen by default.
+int kills() {
+  const char* wanted = std::getenv("WHORL_TEST_KILLS");
+  return wanted != nullptr ? std::atoi(wanted) : 12;
+}
+
+// Drying lumped: a few hundred microseconds a point, so that kills fall between rows, within rows and around the metadata.
+constexpr const char* kCase = R"({
+  "whorl_case": 1,
+  "solution": {"polymer": "PMMA", "solvent": "chloroform", "molar_mass": "350 kg/mol", "concentration": "20 % w/v of solvent"},
+  "vessel": {"bore_diameter": "60 mm", "height": "20 mm", "wall_thickness": "3 mm", "orifice_diameter": "0.5 mm", "orifice_count": 24},
+  "operation": {"rotation_speed": "9000 rpm", "gas_overpressure": "0.1 MPa", "charge_volume": "4 mL", "collection_distance": "150 mm"},
+  "model": {"drying": "lumped"}})";
+
+std::vector<std::string> sweep(const Folder& folder, const std::string& output, int points) {
+  return {WHORL_BINARY, "sweep", folder / "case.json", "--vary", "rotation_speed=3000 rpm..20000 rpm:" + std::to_string(points / 5),
+          "--vary", "gas_overpressure=0 MPa..0.3 MPa:5", "--threads", "2", "-o", output};
+}
+
+std::vector<std::string> with(std::vector<std::string> command, std::initializer_list<std::string> more) {
+  command.insert(command.end(), more);
+  return command;
+}
+
+int run(const Folder& folder, const std::vector<std::string>& command) { return finish(start(command, folder / "out", folder / "err")); }
+
+// A moment between 0 and the time that the undisturbed run takes; by design some fall before the first and behind the last byte.
+struct Moments {
+  std::mt19937 random{20};
+  std::chrono::microseconds whole{};
+  void measure(const std::function<void()>& action) {
+    const auto begin = std::chrono::steady_clock::now();
+    action();
+    whole = std::chrono::duration_cast<std::chrono::microseconds>(std::chrono::steady_clock::now() - begin);
+  }
+  void wait() { std::this_thread::sleep_for(std::chrono::microseconds(random() % static_cast<unsigned long>(std::max<long>(whole.count(), 1000)))); }
+};
+
+bool contains(const std::string& text, const std::string& part) {
+  INFO(text);
+  return text.find(part) != std::string::npos;
+}
+
+}  // namespace
+
+TEST_CASE("the program killed at random moments of a sweep and resumed ends with the bytes of the undisturbed run") {
+  const Folder folder;
+  write(folder / "case.json", kCase);
+  Moments moments;
+  moments.measure([&] { REQUIRE(run(folder, sweep(folder, folder / "whole.csv", 250)) == 0); });
+  const std::string whole = read(folder / "whole.csv");
+  REQUIRE(std::count(whole.begin(), whole.end(), '\n') == 251);
+  // The metadata name the file: the same name in another folder is the reference.
+  REQUIRE(::mkdir((folder / "b").c_str(), 0700) == 0);
+  const std::string path = folder / "b/whole.csv";
+  const auto command = with(sweep(folder, path, 250), {"--resume"});
+  int killed = 0;
+  int inside = 0;
+  int ends = 0;
+  for (int attempt = 0; killed < kills() && attempt < 20 * kills(); ++attempt) {
+    const pid_t child = start(command, folder / "out", folder / "err");
+    moments.wait();
+    ::kill(child, SIGKILL);
+    const int code = finish(child);
+    REQUIRE((code == 1000 + SIGKILL || code == 0));
+    const std::string text = read(path);
+    REQUIRE(whole.compare(0, text.size(), text) == 0);
+    if (code == 0) {
+      REQUIRE(text == whole);
+    } else {
+      ++killed;
+      if (!text.empty() && text.size() < whole.size()) ++inside;
+    }
+    if (text.size() == whole.size()) {  // begin again
+      ++ends;
+      ::unlink(path.c_str());
+      ::unlink((path + "-metadata.json").c_str());
+    }
+  }
+  CHECK(killed == kills());
+  CHECK(inside > 0);  // else the test would say nothing about torn files
+  REQUIRE(run(folder, command) == 0);
+  CHECK(read(path) == whole);
+  CHECK(read(path + "-metadata.json") == read(folder / "whole.csv-metadata.json"));
+  CHECK_FALSE(present(path + "-metadata.json.tmp"));
+  WARN(killed << " kills, " << inside << " of them with a part of the rows written; " << ends << " files completed and begun again");
+}
+
+TEST_CASE("merge killed at random moments leaves the earlier file or the new one, and is simply run again") {
+  const Folder folder;
+  // No jet at all at 300 rpm and no overpressure: 40 microseconds a point.
+  std::string quiet = kCase;
+  quiet.replace(quiet.find("9000 rpm"), 8, "300 rpm");
+  quiet.replace(quiet.find("0.1 MPa"), 7, "0 MPa");
+  write(folder / "case.json", quiet);
+  std::vector<std::string> merge{WHORL_BINARY, "merge"};
+  for (int k = 1; k <= 3; ++k) {
+    const std::string share = folder / ("share" + std::to_string(k) + ".csv");
+    REQUIRE(run(folder, {WHORL_BINARY, "sweep", folder / "case.json", "--vary", "room.relative_humidity=10 %..80 %:6000", "--part",
+                         std::to_string(k) + "/3", "-o", share}) == 0);
+    merge.push_back(share);
+  }
+  const std::string out = folder / "joined.csv";
+  merge.insert(merge.end(), {"-o", out});
+  Moments moments;
+  moments.measure([&] { REQUIRE(run(folder, merge) == 0); });
+  const std::string whole = read(out);
+  const std::string metadata = read(out + "-metadata.json");
+  REQUIRE(std::count(whole.begin(), whole.end(), '\n') == 6001);
+
+  const bool force = GENERATE(false, true);
+  INFO((force ? "over an earlier file" : "no earlier file"));
+  const std::string earlier = force ? "earlier\n" : "";
+  const auto command = force ? with(merge, {"--force"}) : merge;
+  int killed = 0;
+  int unfinished = 0;
+  for (int attempt = 0; killed < kills() && attempt < 20 * kills(); ++attempt) {
+    ::unlink(out.c_str());
+    ::unlink((out + "-metadata.json").c_str());
+    if (force) write(out, earlier);
+    const pid_t child = start(command, folder / "out", folder / "err");
+    moments.wait();
+    ::kill(child, SIGKILL);
+    const int code = finish(child);
+    REQUIRE((code == 1000 + SIGKILL || code == 0));
+    const std::string text = read(out);
+    REQUIRE((text == whole || text == earlier));
+    if (code != 0) ++killed;
+    if (text == whole) {
+      REQUIRE(read(out + "-metadata.json") == metadata);
+      continue;
+    }
+    ++unfinished;
+    REQUIRE(run(folder, command) == 0);
+    REQUIRE(read(out) == whole);
+    REQUIRE(read(out + "-metadata.json") == metadata);
+  }
+  CHECK(killed == kills());
+  CHECK(unfinished > 0);
+  CHECK_FALSE(present(out + ".tmp"));
+}
+
+namespace {
+
+// Runs `action` in a process whose file system has a disk of its own at `disk`: `kilobytes` large, read-only when `earlier` files have
+// been laid on it and `locked` is set. The result of `action` is text for the test; "skipped" when the system does not allow it.
+std::string on_small_disk(const Folder& folder, int kilobytes, const std::function<std::string(const std::string& disk)>& action) {
+  const std::string disk = folder / "disk";
+  ::mkdir(disk.c_str(), 0700);
+  const pid_t child = ::fork();
+  if (child == 0) {
+    const auto give = [&](const std::string& text) {
+      write(folder / "said", text);
+      ::_exit(0);
+    };
+    // As root a mount namespace is enough; others first become root in a user namespace, where that is allowed.
+    if (::unshare(CLONE_NEWNS) != 0 && ::unshare(CLONE_NEWUSER | CLONE_NEWNS) != 0) give("skipped: unshare is not allowed");
+    if (::mount("none", "/", nullptr, MS_REC | MS_PRIVATE, nullptr) != 0) give("skipped: mount is not allowed");
+    const std::string size = "size=" + std::to_string(kilobytes) + "k";
+    if (::mount("tmpfs", disk.c_str(), "tmpfs", 0, size.c_str()) != 0) give("skipped: mount is not allowed");
+    std::string text;
+    try {
+      text = action(disk);
+    } catch (const std::exception& error) {
+      text = error.what();
+    }
+    give(text);
+  }
+  (void)finish(child);
+  return read(folder / "said");
+}
+
+std::string expect(bool good, const std::string& what) { return good ? std::string() : what + '\n'; }
+
+bool skipped(const std::string& said) {
+  if (said.rfind("skipped", 0) != 0) return false;
+  WARN("not tested here: " << said);
+  return true;
+}
+
+}  // namespace
+
+TEST_CASE("a full disk ends with a clear message, whole rows and the earlier file intact; resume completes the sweep") {
+  const Folder folder;
+  write(folder / "case.json", kCase);
+  REQUIRE(run(folder, sweep(folder, folder / "whole.csv", 250)) == 0);
+  const std::string whole = read(folder / "whole.csv");
+  for (int k = 1; k <= 2; ++k)
+    REQUIRE(run(folder, with(sweep(folder, folder / ("share" + std::to_string(k)), 250), {"--part", std::to_string(k) + "/2"})) == 0);
+  const std::string said = on_small_disk(folder, 100, [&](const std::string& disk) {
+    std::string bad;
+    const std::string table = disk + "/whole.csv";
+    const auto err = [&] { return read(folder / "err"); };
+    const auto check = [&](bool good, const std::string& what) { bad += expect(good, what + ": " + err()); };
+    write(disk + "/jet.csv", "earlier\n");
+    // A sweep that does not fit.
+    check(run(folder, sweep(folder, table, 250)) == 1, "sweep: exit code 1");
+    check(err().find("No space left") != std::string::npos, "sweep: the reason");
+    check(err().find("--resume") != std::string::npos, "sweep: what to do");
+    const std::string part = read(table);
+    check(!part.empty() && part.back() == '\n' && part.size() < whole.size() && whole.compare(0, part.size(), part) == 0, "sweep: whole rows");
+    // Still full: resume neither helps nor harms.
+    check(run(folder, with(sweep(folder, table, 250), {"--resume"})) == 1 && read(table) == part, "resume on a full disk");
+    // Over an earlier file: what was there before is still there, aside. Ballast fills the disk again.
+    ::unlink(table.c_str());
+    ::unlink((table + "-metadata.json").c_str());
+    write(table, "earlier\n");
+    check(run(folder, with(sweep(folder, table, 250), {"--force"})) == 1, "sweep --force: exit code 1");
+    check(read(table + ".before-force") == "earlier\n", "sweep --force: the earlier file");
+    check(err().find("the earlier file is") != std::string::npos, "sweep --force: says where it is");
+    // merge, and the files that are written at once
+    check(run(folder, {WHORL_BINARY, "merge", folder / "share1", folder / "share2", "-o", disk + "/joined.csv"}) == 1, "merge: exit code 1");
+    check(err().find("No space left") != std::string::npos && err().find("nothing was changed") != std::string::npos, "merge: message");
+    check(!present(disk + "/joined.csv") && !present(disk + "/joined.csv.tmp") && !present(disk + "/joined.csv-metadata.json"), "merge: nothing left");
+    write(disk + "/ballast", std::string(200'000, 'x'));
+    check(run(folder, {WHORL_BINARY, "estimate", folder / "case.json", "--profile", disk + "/jet.csv"}) == 1, "profile: exit code 1");
+    check(err().find("No space left") != std::string::npos, "profile: message");
+    check(read(disk + "/jet.csv") == "earlier\n" && !present(disk + "/jet.csv.tmp"), "profile: the earlier file");
+    check(run(folder, {WHORL_BINARY, "recipe", folder / "case.json", "--page", disk + "/page.html"}) == 1 && !present(disk + "/page.html"), "recipe page");
+    // Room again.
+    for (const char* name : {"/ballast", "/whole.csv.before-force"}) ::unlink((disk + name).c_str());
+    (void)::mount("none", disk.c_str(), nullptr, MS_REMOUNT, "size=2000k");
+    check(run(folder, with(sweep(folder, table, 250), {"--resume"})) == 0 && read(table) == whole, "resume with room");
+    return bad.empty() ? "good" : bad;
+  });
+  if (!skipped(said)) CHECK(said == "good");
+}
+
+TEST_CASE("a disk that may not be written to ends with a clear message and the earlier file intact") {
+  const Folder folder;
+  write(folder / "case.json", kCase);
+  const std::string said = on_small_disk(folder, 1000, [&](const std::string& disk) {
+    std::string bad;
+    const auto check = [&](bool good, const std::string& what) { bad += expect(good, what + ": " + read(folder / "err")); };
+    write(disk + "/a.csv", "earlier\n");
+    write(disk + "/jet.csv", "earlier\n");
+    if (::mount("none", disk.c_str(), nullptr, MS_REMOUNT | MS_RDONLY, nullptr) != 0) return std::string("skipped: remount is not allowed");
+    for (const char* how : {"", "--force", "--resume"}) {
+      auto command = sweep(folder, disk + "/a.csv", 10);
+      if (*how != '\0') command.push_back(how);
+      check(run(folder, command) == 2, std::string("sweep ") + how);
+      check(read(disk + "/a.csv") == "earlier\n" && !present(disk + "/a.csv.before-force"), "the earlier file");
+    }
+    check(run(folder, sweep(folder, disk + "/new.csv", 10)) == 2 && read(folder / "err").find("Read-only") != std::string::npos, "new file");
+    check(run(folder, {WHORL_BINARY, "estimate", folder / "case.json", "--profile", disk + "/jet.csv"}) == 2 &&
+              read(folder / "err").find("Read-only") != std::string::npos, "profile");
+    check(read(disk + "/jet.csv") == "earlier\n", "the earlier profile");
+    return bad.empty() ? std::string("good") : bad;
+  });
+  if (!skipped(said)) CHECK(said == "good");
+}
+
+TEST_CASE("a device that is always full in place of standard output") {
+  if (::access("/dev/full", W_OK) != 0) {
+    WARN("not tested here: no /dev/full");
+    return;
+  }
+  const Folder folder;
+  write(folder / "case.json", kCase);
+  for (const std::vector<std::string>& command :
+       {std::vector<std::string>{WHORL_BINARY, "estimate", folder / "case.json"}, {WHORL_BINARY, "estimate", folder / "case.json", "--json"},
+        {WHORL_BINARY, "sweep", folder / "case.json", "--vary", "rotation_speed=3000 rpm, 4000 rpm"}, {WHORL_BINARY, "materials", "--json"}}) {
+    INFO(command[1]);
+    CHECK(finish(start(command, "/dev/full", folder / "err")) == 1);
+    CHECK(contains(read(folder / "err"), "whorl: "));
+    CHECK(contains(read(folder / "err"), "cannot"));
+  }
+  CHECK(run(folder, {WHORL_BINARY, "estimate", folder / "case.json", "--profile", "/dev/full"}) == 1);
+  CHECK(contains(read(folder / "err"), "No space left"));
+}
