@@ -7,6 +7,7 @@
 #include <memory>
 #include <string>
 
+#include "app/build_info.hpp"
 #include "app/command_docs.hpp"
 #include "app/commands.hpp"
 #include "app/sweep.hpp"
@@ -320,7 +321,7 @@ void add_command_docs(CLI::App& program, Action& action) {
 
 int run(int argc, char** argv) {
   CLI::App program{"whorl: what fibre, how much, and how dry a spinning vessel under gas pressure will make", "whorl"};
-  program.set_version_flag("--version", "whorl " WHORL_VERSION);
+  program.set_version_flag("--version", whorl::app::version_text(CLI11_VERSION));
   program.require_subcommand(1);
   program.fallthrough();
   program.add_option_function<std::string>("--calibration", [](const std::string& path) { whorl::app::use_calibration(path); },

@@ -221,3 +221,12 @@ TEST_CASE("a spreadsheet finds no formula in a table") {
   CHECK(rows == 4);
   CHECK(guarded == 1);
 }
+
+TEST_CASE("the version says what the program was built with") {
+  const Folder folder;
+  REQUIRE(run(folder, {"--version"}) == 0);
+  const std::string text = read(folder / "out");
+  for (const char* part : {"whorl ", "compiler: ", "build type ", "Boost ", "Eigen ", "nlohmann_json ", "oneTBB ", "CLI11 ", "sanitizers ",
+                           "property library: sha256:"})
+    CHECK(contains(text, part));
+}

@@ -1,0 +1,57 @@
+#include "app/build_info.hpp"
+
+#include <oneapi/tbb/version.h>
+
+#include <boost/version.hpp>
+#include <nlohmann/json.hpp>
+
+#include "io/builtin_data.hpp"
+#include "io/sha256.hpp"
+
+#ifdef WHORL_WITH_RSVG
+#include <cairo.h>
+#include <librsvg/rsvg.h>
+#endif
+
+namespace whorl::app {
+namespace {
+
+std::string numbers(int major, int minor, int patch) {
+  return std::to_string(major) + '.' + std::to_string(minor) + '.' + std::to_string(patch);
+}
+
+std::string compiler() {
+#if defined(__clang__)
+  return "clang " __clang_version__;
+#elif defined(__GNUC__)
+  return "g++ " __VERSION__;
+#else
+  return "unknown compiler";
+#endif
+}
+
+}  // namespace
+
+std::string version_text(const std::string& command_line_library) {
+  std::string library;
+  for (const auto& file : io::builtin_files()) library += file.text();
+  std::string text = "whorl " WHORL_VERSION "\n";
+  text += "compiler: " + compiler() + ", C++ " + std::to_string(__cplusplus) + ", build type " WHORL_BUILD_TYPE "\n";
+  text += "libraries: Boost " + numbers(BOOST_VERSION / 100000, BOOST_VERSION / 100 % 1000, BOOST_VERSION % 100) + ", Eigen " WHORL_EIGEN_VERSION +
+          ", nlohmann_json " + numbers(NLOHMANN_JSON_VERSION_MAJOR, NLOHMANN_JSON_VERSION_MINOR, NLOHMANN_JSON_VERSION_PATCH) + ", oneTBB " +
+          TBB_runtime_version() + ", CLI11 " + command_line_library + ", UDUNITS-2";
+#ifdef WHORL_WITH_RSVG
+  text += std::string(", librsvg ") + LIBRSVG_VERSION + ", cairo " + cairo_version_string();
+#endif
+  text += "\noptions: PDF and PNG figures ";
+#ifdef WHORL_WITH_RSVG
+  text += "yes";
+#else
+  text += "no";
+#endif
+  text += ", sanitizers " WHORL_SANITIZERS ", fused multiply-add no\n";
+  text += "property library: sha256:" + io::sha256_hex(library);
+  return text;
+}
+
+}  // namespace whorl::app
