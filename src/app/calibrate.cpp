@@ -1,10 +1,7 @@
 // whorl calibrate: fit what is uncertain to measured diameters, and say what to try next.
 #include <algorithm>
-#include <cerrno>
 #include <cmath>
 #include <cstdio>
-#include <cstring>
-#include <fstream>
 #include <nlohmann/json.hpp>
 #include <ostream>
 #include <set>
@@ -15,6 +12,7 @@
 #include "app/stop_signals.hpp"
 #include "app/sweep_spec.hpp"
 #include "app/uncertain_inputs.hpp"
+#include "app/whole_file.hpp"
 #include "engine/calibrate.hpp"
 #include "io/calibration_file.hpp"
 #include "io/csv.hpp"
@@ -259,13 +257,14 @@ Json as_json(const LoadedCase& loaded, const io::TrialData& data, const engine::
   return j;
 }
 
-void write_file(const std::string& path, const std::string& text, const Streams& streams, int& exit) {
-  std::ofstream file(path, std::ios::binary | std::ios::trunc);
-  file << text;
-  file.flush();
-  if (file) return;
-  streams.err << "whorl: " << path << ": cannot be written: " << std::strerror(errno) << '\n';
-  exit = kNotMet;
+// A full disk does not take the result from the screen.
+void write_file(const std::string& path, const char* option, const std::string& text, const Streams& streams, int& exit) {
+  try {
+    write_whole_file(path, option, text);
+  } catch (const OutputError& error) {
+    streams.err << "whorl: " << error.what() << '\n';
+    exit = kNotMet;
+  }
 }
 
 // Where to look: what the user names, else speed and pressure about the case.
@@ -313,6 +312,8 @@ int run_calibrate(const CalibrateArguments& arguments, const Streams& streams) {
   const double reproducibility = share_of_text(arguments.reproducibility, "--reproducibility");
   if (arguments.next_trials < 0 || arguments.next_trials > 50) throw InputError("", "--next-trials", std::to_string(arguments.next_trials), "0 to 50");
   if (arguments.aim != "parameters" && arguments.aim != "diameter") throw InputError("", "--aim", '"' + arguments.aim + '"', "parameters or diameter");
+  if (!arguments.output.empty()) check_target(arguments.output, "-o");
+  if (!arguments.residuals.empty()) check_target(arguments.residuals, "--residuals");
   const LoadedCase loaded = load_case(arguments.case_file);
   const io::TrialData data = io::read_trial_file(arguments.data);
   const auto parameters = parameters_of(loaded, data, parted(arguments.fit));
@@ -333,7 +334,7 @@ int run_calibrate(const CalibrateArguments& arguments, const Streams& streams) {
                                          log_sd * c.widened, runner);
     }
     int exit = c.converged ? kDone : kNotMet;
-    if (!arguments.output.empty() && c.converged) write_file(arguments.output, as_json(loaded, data, c).dump(2) + "\n", streams, exit);
+    if (!arguments.output.empty() && c.converged) write_file(arguments.output, "-o", as_json(loaded, data, c).dump(2) + "\n", streams, exit);
     if (!arguments.residuals.empty() && c.converged) {
       std::string text = "trial,measured_um,before_um,after_um,log_sd,residual\n";
       for (std::size_t i = 0; i < c.used.size(); ++i) {
@@ -344,7 +345,7 @@ int run_calibrate(const CalibrateArguments& arguments, const Streams& streams) {
         }
         text += '\n';
       }
-      write_file(arguments.residuals, text, streams, exit);
+      write_file(arguments.residuals, "--residuals", text, streams, exit);
     }
     if (arguments.json) {
       Json j = as_json(loaded, data, c);

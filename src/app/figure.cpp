@@ -26,6 +26,8 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 
+constexpr std::size_t kLargestResult = std::size_t{16} << 20;  ///< bytes of an estimate as JSON
+
 enum class InputKind { case_file, estimate, sweep, profile };
 
 struct Input {
@@ -43,7 +45,12 @@ Input read_input(const std::string& path) {
   const std::string text = io::read_bounded_file(path, io::kLargestTable, "a case file, or a result of estimate --json, --profile or sweep", io::Named::by_user);
   const std::size_t first = text.find_first_not_of(" \t\r\n\xef\xbb\xbf");
   if (first != std::string::npos && text[first] == '{') {
-    input.json = Json::parse(text, nullptr, false);
+    if (text.size() > kLargestResult) throw InputError(path, "", "a JSON file larger than 16 MiB", "a case file or the output of whorl estimate --json");
+    const Json::parser_callback_t watch = [&](int depth, Json::parse_event_t, Json&) {
+      if (depth > io::kDeepest) throw InputError(path, "", "is nested deeper than " + std::to_string(io::kDeepest) + " levels", "a case file or the output of whorl estimate --json");
+      return true;
+    };
+    input.json = Json::parse(text, watch, false);
     // a broken case file gets the message of the case reader
     if (input.json.is_discarded() || input.json.contains("whorl_case") || !input.json.contains("program")) {
       input.kind = InputKind::case_file;
@@ -163,13 +170,21 @@ class FigureMaker {
   io::Figure make() {
     const std::string kind = arguments_.kind.empty() ? default_kind() : arguments_.kind;
     kind_ = kind;
-    if (kind == "path") return path();
-    if (kind == "profile") return profile();
-    if (kind == "map") return map();
-    if (kind == "trend") return trend();
-    if (kind == "distribution") return distribution();
-    if (kind == "budget") return budget();
-    if (kind == "split") return split();
+    try {
+      if (kind == "path") return path();
+      if (kind == "profile") return profile();
+      if (kind == "map") return map();
+      if (kind == "trend") return trend();
+      if (kind == "distribution") return distribution();
+      if (kind == "budget") return budget();
+      if (kind == "split") return split();
+    } catch (const Json::exception&) {
+      // Something is missing or of another kind than the program writes.
+      std::string names;
+      for (const auto& input : inputs_)
+        if (input.kind == InputKind::estimate) names += (names.empty() ? "" : ", ") + input.path;
+      throw InputError(names, "", "not what an estimate writes, or not all of it", "the output of whorl estimate --json, unchanged");
+    }
     throw InputError("", "--kind", '"' + kind + '"', "path, profile, map, trend, distribution, budget or split");
   }
   [[nodiscard]] const std::string& kind() const { return kind_; }
@@ -326,6 +341,7 @@ class FigureMaker {
 
 int run_figure(const FigureArguments& arguments, const Streams& streams) {
   const FigureFile type = figure_file_type(arguments.output);
+  check_target(arguments.output, "-o");
   FigureMaker maker(arguments, streams);
   const StopSignals signals;
   io::Figure figure;

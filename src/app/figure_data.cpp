@@ -390,7 +390,9 @@ io::SplitFigure split_figure(const Json& before, const Json& after, const std::s
   const auto number = [&](const Json& json, const char* name) {
     const Json& results = json.at("results");
     if (!results.contains(name) || !results.at(name).is_number()) throw InputError(file, "--kind split", std::string("an estimate without ") + name, "two estimates whose jets land as fibre");
-    return results.at(name).get<double>();
+    const double value = results.at(name).get<double>();
+    if (!(value > 0.0)) throw InputError(file, "--kind split", std::string(name) + " that is not positive", "two estimates whose jets land as fibre");
+    return value;
   };
   const auto ratio = [&](const char* name) { return std::log(number(after, name) / number(before, name)); };
   const auto draw = [](const Json& json) { return json.at("results").value("draw_factor", 1.0); };

@@ -1,7 +1,4 @@
 // whorl merge: joins the shares of one sweep into the file that one run would have written.
-#include <fcntl.h>
-#include <sys/file.h>
-#include <sys/stat.h>
 #include <unistd.h>
 
 #include <algorithm>
@@ -151,23 +148,6 @@ void read_rows(Share& share, Take take) {
     throw InputError(share.path, "", range_text(number, share.last) + " are not there yet", "a finished share: the same sweep command with --resume");
 }
 
-// An existing file stays unless it is to be replaced. Metadata alone are what a merge leaves that was killed between its two renames.
-void check_target(const MergeArguments& arguments, const std::string& about, const std::string& metadata) {
-  struct stat info {};
-  const bool table = ::lstat(arguments.output.c_str(), &info) == 0;
-  if (table && ::stat(arguments.output.c_str(), &info) == 0 && !S_ISREG(info.st_mode))
-    throw InputError(arguments.output, "-o", "not a regular file", "the name of a new file");
-  const bool description = ::lstat(about.c_str(), &info) == 0;
-  if (!arguments.force && (table || (description && io::read_text_file(about, io::Named::in_a_file) != metadata)))
-    throw InputError(table ? arguments.output : about, "", "already exists", "--force to replace it, or another name");
-  if (!table) return;
-  const int descriptor = ::open(arguments.output.c_str(), O_RDONLY | O_CLOEXEC);
-  if (descriptor < 0) return;
-  const bool busy = ::flock(descriptor, LOCK_EX | LOCK_NB) != 0 && errno == EWOULDBLOCK;
-  ::close(descriptor);
-  if (busy) throw InputError(arguments.output, "", "another program is writing to it", "another name, or wait for it");
-}
-
 }  // namespace
 
 int run_merge(const MergeArguments& arguments, const Streams& streams) {
@@ -190,7 +170,7 @@ int run_merge(const MergeArguments& arguments, const Streams& streams) {
   const std::string about = io::csvw_file(arguments.output);
   const std::string metadata = io::csvw_of_whole(shares.front().metadata, io::csvw_file(shares.front().path),
                                                  arguments.output.substr(arguments.output.rfind('/') + 1), {kRows, "1 to " + std::to_string(points)});
-  check_target(arguments, about, metadata);
+  check_table_target(arguments.output, "-o", arguments.force, metadata);
   try {
     // Both are drafts until all is written: a merge that is killed or runs out of disk has changed nothing, and is simply run again.
     DraftFile description(about, "-o");
@@ -206,6 +186,7 @@ int run_merge(const MergeArguments& arguments, const Streams& streams) {
       });
     }
     file.append(rows);
+    description.flush();
     file.flush();
     description.commit();
     file.commit();

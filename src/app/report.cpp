@@ -4,7 +4,6 @@
 #include <algorithm>
 #include <charconv>
 #include <cmath>
-#include <fstream>
 #include <nlohmann/json.hpp>
 #include <ostream>
 
@@ -12,6 +11,7 @@
 #include "app/estimate.hpp"
 #include "app/figure_data.hpp"
 #include "app/stop_signals.hpp"
+#include "app/whole_file.hpp"
 #include "engine/batch.hpp"
 #include "io/cautions.hpp"
 #include "io/figure_text.hpp"
@@ -374,6 +374,7 @@ std::pair<int, int> resolution_of(const std::string& text) {
 
 int run_report(const ReportArguments& arguments, const Streams& streams) {
   const auto [speeds, pressures] = resolution_of(arguments.resolution);
+  check_target(arguments.output, "-o");
   const LoadedCase loaded = load_case(arguments.case_file);
   engine::EstimateOptions options;
   options.keep_profile = true;
@@ -428,10 +429,7 @@ int run_report(const ReportArguments& arguments, const Streams& streams) {
   page.sections.push_back(std::move(cautions));
 
   const std::string html = io::report_html(page);
-  std::ofstream file(arguments.output, std::ios::binary | std::ios::trunc);
-  file << html;
-  file.close();
-  if (!file) throw InputError(arguments.output, "-o", "cannot be written", "a path in a folder you may write to");
+  write_whole_file(arguments.output, "-o", html);
   if (arguments.json) {
     streams.out << Json{{"file", arguments.output}, {"bytes", html.size()}, {"status", to_string(estimate.status)}, {"points", points}}.dump(2) << '\n';
   }

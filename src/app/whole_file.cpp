@@ -1,6 +1,7 @@
 #include "app/whole_file.hpp"
 
 #include <fcntl.h>
+#include <sys/file.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
@@ -10,6 +11,8 @@
 #include <system_error>
 #include <utility>
 
+#include "io/csvw.hpp"
+#include "io/json_document.hpp"
 #include "model/error.hpp"
 
 namespace whorl::app {
@@ -47,6 +50,41 @@ void sync_folder(const std::string& path) noexcept {
   if (descriptor < 0) return;
   (void)::fsync(descriptor);
   ::close(descriptor);
+}
+
+void check_target(const std::string& path, const std::string& option) {
+  struct stat info {};
+  std::string target = path;
+  if (::stat(path.c_str(), &info) == 0) {
+    if (S_ISDIR(info.st_mode)) throw InputError(path, option, "is a folder", "the name of a file");
+    if (::access(path.c_str(), W_OK) != 0) cannot_write(path, option, errno);
+    if (!S_ISREG(info.st_mode)) return;
+    std::error_code error;
+    if (const auto real = std::filesystem::canonical(path, error); !error) target = real.string();
+  }
+  const auto slash = target.rfind('/');
+  const std::string folder = slash == std::string::npos ? "." : slash == 0 ? "/" : target.substr(0, slash);
+  if (::access(folder.c_str(), W_OK | X_OK) != 0) cannot_write(path, option, errno);
+}
+
+void check_table_target(const std::string& path, const std::string& option, bool force, const std::string& metadata) {
+  struct stat info {};
+  const std::string about = io::csvw_file(path);
+  const bool table = ::lstat(path.c_str(), &info) == 0;
+  if (table && ::stat(path.c_str(), &info) == 0 && !S_ISREG(info.st_mode))
+    throw InputError(path, option, "not a regular file", "the name of a new file");
+  const bool description = ::lstat(about.c_str(), &info) == 0;
+  if (!force && (table || (description && (metadata.empty() || io::read_text_file(about, io::Named::in_a_file) != metadata))))
+    throw InputError(table ? path : about, "", "already exists", "--force to replace it, or another name");
+  if (table) {
+    const int descriptor = ::open(path.c_str(), O_RDONLY | O_CLOEXEC);
+    if (descriptor >= 0) {
+      const bool busy = ::flock(descriptor, LOCK_EX | LOCK_NB) != 0 && errno == EWOULDBLOCK;
+      ::close(descriptor);
+      if (busy) throw InputError(path, "", "another program is writing to it", "another name, or wait for it");
+    }
+  }
+  check_target(path, option);
 }
 
 DraftFile::DraftFile(std::string path, std::string option) : path_(std::move(path)), option_(std::move(option)), target_(path_) {
@@ -107,6 +145,17 @@ void DraftFile::commit() {
 void write_whole_file(const std::string& path, const std::string& option, std::string_view content) {
   DraftFile file(path, option);
   file.append(content);
+  file.commit();
+}
+
+void write_whole_table(const std::string& path, const std::string& option, const std::string& metadata, std::string_view content) {
+  DraftFile description(io::csvw_file(path), option);
+  description.append(metadata);
+  DraftFile file(path, option);
+  file.append(content);
+  description.flush();
+  file.flush();
+  description.commit();
   file.commit();
 }
 

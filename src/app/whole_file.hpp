@@ -22,6 +22,15 @@ class OutputError : public std::runtime_error {
 /// A new or renamed entry of the folder of `path` survives a power cut after this. Best effort: not every file system can.
 void sync_folder(const std::string& path) noexcept;
 
+/// Says before a long computation what would stand in the way of writing to `path` after it: a folder, a missing folder, missing rights.
+/// Error: InputError, naming `option`.
+void check_target(const std::string& path, const std::string& option);
+
+/// The same for a table and its metadata file, which are kept unless `force`; also refuses what another program is writing to.
+/// `metadata`: an existing metadata file without table is no obstacle when it holds this already (what a kill between two renames leaves).
+/// Error: InputError.
+void check_table_target(const std::string& path, const std::string& option, bool force, const std::string& metadata = {});
+
 /// A file that is written by the piece and appears under its name only when it is complete.
 class DraftFile {
  public:
@@ -51,5 +60,9 @@ class DraftFile {
 
 /// The whole of a file at once.
 void write_whole_file(const std::string& path, const std::string& option, std::string_view content);
+
+/// A table and its metadata: both are drafts until both are complete.
+/// Error: InputError, OutputError; neither file has changed then.
+void write_whole_table(const std::string& path, const std::string& option, const std::string& metadata, std::string_view content);
 
 }  // namespace whorl::app

@@ -11,6 +11,7 @@
 #include "app/sweep_run.hpp"
 #include "app/uncertain_inputs.hpp"
 #include "app/uncertainty.hpp"
+#include "app/whole_file.hpp"
 #include "engine/design.hpp"
 #include "io/cautions.hpp"
 #include "io/keys.hpp"
@@ -211,6 +212,11 @@ int run_window(const WindowArguments& arguments, const Streams& streams) {
   } catch (const InputError& error) {
     throw InputError(loaded.file.name, error.key(), error.found(), error.allowed());
   }
+
+  if (!arguments.output.empty() && arguments.output == arguments.boundary)
+    throw InputError("", "--boundary", "the file of -o too", "two files");
+  if (!arguments.output.empty()) check_table_target(arguments.output, "-o", arguments.force);
+  if (!arguments.boundary.empty()) check_table_target(arguments.boundary, "--boundary", arguments.force);
 
   engine::EstimateOptions options;
   options.run_distribution = false;

@@ -58,7 +58,7 @@ struct WindowResult {
 [[nodiscard]] nlohmann::ordered_json window_json(const LoadedCase& loaded, const WindowResult& result);
 [[nodiscard]] std::string window_text(const LoadedCase& loaded, const WindowResult& result);
 /// Writes a table and its metadata.
-/// Error: InputError, OutputError as SweepFile
+/// Error: InputError, OutputError; nothing has changed then
 void write_window_points(const LoadedCase& loaded, const WindowResult& result, const std::string& path, bool force);
 void write_window_boundary(const LoadedCase& loaded, const WindowResult& result, const std::string& path, bool force);
 

@@ -6,8 +6,8 @@
 #include <map>
 #include <nlohmann/json.hpp>
 
-#include "app/sweep_file.hpp"
 #include "app/uncertainty.hpp"
+#include "app/whole_file.hpp"
 #include "app/window.hpp"
 #include "io/cautions.hpp"
 #include "io/csv.hpp"
@@ -204,17 +204,12 @@ void append_settings(std::string& row, const WindowSpec& spec, const WindowSlice
   io::append_number(row, io::tidy(value_at(spec.plane[1], at.y)));
 }
 
-void write_table(const std::string& path, bool force, const std::string& metadata, const std::vector<io::TableColumn>& columns,
+void write_table(const std::string& path, const char* option, bool force, const std::string& metadata, const std::vector<io::TableColumn>& columns,
                  const std::string& rows) {
-  SweepFileSetup setup;
-  setup.path = path;
-  setup.metadata = metadata;
-  for (const auto& column : columns) setup.header += (setup.header.empty() ? "" : ",") + column.name;
-  setup.header += '\n';
-  setup.force = force;
-  SweepFile file(std::move(setup));
-  file.append(rows);
-  file.close(true);
+  std::string text;
+  for (const auto& column : columns) text += (text.empty() ? "" : ",") + column.name;
+  check_table_target(path, option, force);
+  write_whole_table(path, option, metadata, text + '\n' + rows);
 }
 
 }  // namespace
@@ -491,7 +486,7 @@ void write_window_points(const LoadedCase& loaded, const WindowResult& result, c
       cell(node.probe.throughput_kg_s, kToGramsPerHour);
       rows.push_back('\n');
     }
-  write_table(path, force, metadata_of(loaded, result, path, "Points of the window", columns), columns, rows);
+  write_table(path, "-o", force, metadata_of(loaded, result, path, "Points of the window", columns), columns, rows);
 }
 
 void write_window_boundary(const LoadedCase& loaded, const WindowResult& result, const std::string& path, bool force) {
@@ -511,7 +506,7 @@ void write_window_boundary(const LoadedCase& loaded, const WindowResult& result,
         rows.push_back('\n');
       }
     }
-  write_table(path, force, metadata_of(loaded, result, path, "Boundary of the window", columns), columns, rows);
+  write_table(path, "--boundary", force, metadata_of(loaded, result, path, "Boundary of the window", columns), columns, rows);
 }
 
 }  // namespace whorl::app

@@ -4,10 +4,10 @@
 #include <cctype>
 #include <cmath>
 #include <cstdlib>
-#include <fstream>
 #include <optional>
 #include <sstream>
 
+#include "io/json_document.hpp"
 #include "io/units.hpp"
 #include "model/error.hpp"
 
@@ -257,17 +257,7 @@ DiameterList read_diameter_text(std::string_view text, const std::string& name, 
 }
 
 DiameterList read_diameter_file(const std::string& path, const DiameterListOptions& options) {
-  std::ifstream file(path, std::ios::binary);
-  if (!file) throw InputError(path, "", "cannot be opened", "a text file with measured diameters");
-  std::string text;
-  text.reserve(1u << 16);
-  char buffer[1 << 16];
-  while (file.read(buffer, sizeof buffer) || file.gcount() > 0) {
-    text.append(buffer, static_cast<std::size_t>(file.gcount()));
-    if (text.size() > kMostBytes) break;
-  }
-  if (file.bad()) throw InputError(path, "", "cannot be read", "a text file with measured diameters");
-  return read_diameter_text(text, path, options);
+  return read_diameter_text(read_bounded_file(path, kMostBytes, "a text file with measured diameters", Named::by_user), path, options);
 }
 
 }  // namespace whorl::io

@@ -95,7 +95,7 @@ std::string read_bounded_file(const std::string& path, std::size_t largest, cons
   std::ifstream stream(path, std::ios::binary);
   if (!stream) {
     const std::string reason = errno != 0 ? std::strerror(errno) : "unknown reason";
-    fail(path, "cannot be opened (" + reason + ")", "an existing, readable file");
+    fail(path, "cannot be opened (" + reason + ")", what + " that exists and may be read");
   }
   // By the piece: most files are small.
   std::string text;

@@ -3,11 +3,11 @@
 #include <algorithm>
 #include <cmath>
 #include <filesystem>
-#include <fstream>
 #include <optional>
 #include <sstream>
 
 #include "io/csv.hpp"
+#include "io/json_document.hpp"
 #include "io/sha256.hpp"
 #include "io/table.hpp"
 #include "io/units.hpp"
@@ -18,6 +18,7 @@ namespace whorl::io {
 namespace {
 
 constexpr std::size_t kMostBytes = 16u << 20;
+constexpr std::size_t kMostListBytes = 64u << 20;
 constexpr std::size_t kMostRows = 10000;
 
 std::string cited(const std::string& text) { return '"' + (text.size() > 40 ? text.substr(0, 40) + "..." : text) + '"'; }
@@ -168,7 +169,8 @@ TrialData read_trial_text(const std::string& text, const std::string& name, cons
           bool outside = path.is_absolute();
           for (const auto& part : path) outside = outside || part == "..";
           if (outside) refuse("a file in the folder of the table");
-          const DiameterList read = read_diameter_file((std::filesystem::path(folder) / path).string());
+          const std::string file = (std::filesystem::path(folder) / path).string();
+          const DiameterList read = read_diameter_text(read_bounded_file(file, kMostListBytes, "a text file with measured diameters", Named::in_a_file), file);
           const model::DiameterSummary s = model::summarise_diameters(read.values_m);
           row.mean_m = s.mean_m;
           row.sd_m = s.sd_m;
@@ -183,16 +185,7 @@ TrialData read_trial_text(const std::string& text, const std::string& name, cons
 }
 
 TrialData read_trial_file(const std::string& path) {
-  std::ifstream file(path, std::ios::binary);
-  if (!file || std::filesystem::is_directory(path)) throw InputError(path, "", "cannot be opened", "a CSV table of trials");
-  std::string text;
-  char buffer[1 << 16];
-  while (file.read(buffer, sizeof buffer) || file.gcount() > 0) {
-    text.append(buffer, static_cast<std::size_t>(file.gcount()));
-    if (text.size() > kMostBytes) break;
-  }
-  if (file.bad()) throw InputError(path, "", "cannot be read", "a CSV table of trials");
-  return read_trial_text(text, path, std::filesystem::path(path).parent_path().string());
+  return read_trial_text(read_bounded_file(path, kMostBytes, "a CSV table of trials", Named::by_user), path, std::filesystem::path(path).parent_path().string());
 }
 
 }  // namespace whorl::io

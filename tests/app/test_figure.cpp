@@ -191,7 +191,7 @@ TEST_CASE("figure: map and trend of a sweep are its rows") {
   CHECK(refusal([&] { auto a = arguments; a.y = {"dry_diametre_um"}; return a; }()).find("dry_diameter_um") != std::string::npos);
   CHECK(refusal([&] { auto a = arguments; a.output = "x.gif"; return a; }()).find(".svg, .pdf or .png") != std::string::npos);
   CHECK(refusal([&] { auto a = arguments; a.width = "85 kg"; return a; }()).find("--width") != std::string::npos);
-  CHECK(refusal([&] { auto a = arguments; a.inputs = {folder.at("none.csv")}; return a; }()).find("cannot be read") != std::string::npos);
+  CHECK(refusal([&] { auto a = arguments; a.inputs = {folder.at("none.csv")}; return a; }()).find("cannot be opened") != std::string::npos);
   CHECK(refusal([&] { auto a = arguments; a.output = folder.at("no/such/t.svg"); return a; }()).find("cannot be written") != std::string::npos);
 }
 

@@ -194,6 +194,124 @@ TEST_CASE("markup in titles stays text in pages and figures") {
   harmless("b.svg");
 }
 
+TEST_CASE("markup and commands in purposes, names and sources of a user's materials stay text in every document") {
+  const Folder folder;
+  const std::string evil = R"(</title><script>alert(1)</script><img src=x onerror=alert(2)> \" ' & ]]> \\input{/etc/passwd} $x$)";
+  std::string materials = read(WHORL_SOURCE_DIR "/tests/data/materials.json");
+  std::size_t replaced = 0;
+  for (const std::string text : {"copied for the tests", "test polymer", "test solvent"})
+    for (std::size_t at = 0; (at = materials.find(text, at)) != std::string::npos; at += evil.size(), ++replaced) materials.replace(at, text.size(), evil);
+  REQUIRE(replaced > 10);
+  write(folder / "m.json", materials);
+  std::string text = case_with("\"materials\": [\"m.json\"], \"purpose\": \"" + evil + "\"");
+  text.replace(text.find("PMMA"), 4, "TESTPOL");
+  text.replace(text.find("chloroform"), 10, "testsolvent");
+  text.replace(text.find("350 kg/mol"), 10, "120 kg/mol");
+  const std::string file = "<script>alert(1)<script>\\input{x}.json";
+  write(folder / file, text);
+  const auto run_here = [&](std::vector<std::string> words) { return run(folder, std::move(words), folder / "."); };
+  const auto harmless = [&](const std::string& document) {
+    INFO(document.substr(0, 300));
+    CHECK(contains(document, "alert(1)"));
+    CHECK(document.find("<script>alert") == std::string::npos);
+    CHECK(document.find("<img src=x") == std::string::npos);
+    CHECK(document.find("alert(1)</script>") == std::string::npos);
+  };
+  REQUIRE(run_here({"report", file, "--resolution", "2x2", "-o", "r.html"}) <= 1);
+  const std::string page = read(folder / "r.html");
+  harmless(page);
+  // The page's own script and data only, and a policy that lets no other run.
+  std::size_t scripts = 0;
+  for (std::size_t at = 0; (at = page.find("<script", at)) != std::string::npos; ++at) ++scripts;
+  CHECK(scripts == 2);
+  CHECK(contains(page, "default-src 'none'"));
+  REQUIRE(run_here({"recipe", file, "--page", "p.html"}) <= 1);
+  harmless(read(folder / "p.html"));
+  REQUIRE(run_here({"figure", file, "--kind", "path", "-o", "a.svg"}) == 0);
+  harmless(read(folder / "a.svg"));
+  REQUIRE(run_here({"explain", file, "--format", "markdown"}) <= 1);
+  // Markdown takes a backslash in front of < for "as it stands" (CommonMark 2.4).
+  std::string markdown = read(folder / "out");
+  for (std::size_t at = 0; (at = markdown.find("\\<", at)) != std::string::npos;) markdown.replace(at, 2, "&lt;");
+  harmless(markdown);
+  REQUIRE(run_here({"explain", file, "--format", "latex"}) <= 1);
+  const std::string latex = read(folder / "out");
+  CHECK(contains(latex, "\\textbackslash{}input\\{"));
+  CHECK(latex.find("\\input{") == std::string::npos);
+}
+
+TEST_CASE("a trial's label and its list of diameters stay what they are") {
+  const Folder folder;
+  write(folder / "secret", "secret-word\n");
+  ::mkdir((folder / "data").c_str(), 0700);
+  REQUIRE(::mkfifo((folder / "data/pipe").c_str(), 0600) == 0);
+  write(folder / "case.json", case_with(""));
+  const auto calibrate = [&](const std::string& table, std::vector<std::string> more = {}) {
+    write(folder / "data/trials.csv", table);
+    std::vector<std::string> words{"calibrate", folder / "case.json", folder / "data/trials.csv", "--fit", "model.excess_draw"};
+    words.insert(words.end(), more.begin(), more.end());
+    return run(folder, words);
+  };
+  for (const std::string& list : {std::string("../secret"), folder / "secret", std::string("a/../../secret")}) {
+    CHECK(calibrate("rotation_speed_rpm,diameter_list\n6000," + list + "\n") == 2);
+    CHECK(contains(read(folder / "err"), "in the folder of the table"));
+    CHECK_FALSE(contains(read(folder / "err") + read(folder / "out"), "secret-word"));
+  }
+  CHECK(calibrate("rotation_speed_rpm,diameter_list\n6000,pipe\n") == 2);
+  CHECK(contains(read(folder / "err"), "pipe"));
+  for (const char* device : {"/dev/zero", "/dev/null"}) {
+    CHECK(run(folder, {"calibrate", folder / "case.json", device}) == 2);
+    CHECK(run(folder, {"diameters", device}) == 2);
+    CHECK(run(folder, {"estimate", folder / "case.json", "--calibration", device}) == 2);
+    CHECK(contains(read(folder / "err"), "device"));
+  }
+  // a label that a spreadsheet would run
+  const std::string table = "label,rotation_speed_rpm,diameter_mean_um\n\"=HYPERLINK(\"\"x\"\")\",6000,9\n@SUM(A1),9000,6\n+1,12000,4.5\n";
+  REQUIRE(calibrate(table, {"--residuals", folder / "r.csv", "-o", folder / "c.json"}) == 0);
+  const std::string residuals = read(folder / "r.csv");
+  std::vector<std::string> cells;
+  for (std::size_t from = residuals.find('\n') + 1; from < residuals.size();) {
+    const auto end = residuals.find('\n', from);
+    REQUIRE(whorl::io::split_csv_line(residuals.substr(from, end - from), cells));
+    CHECK(cells.front().front() == '\'');
+    from = end + 1;
+  }
+  // a calibration file that was tampered with
+  const std::string good = read(folder / "c.json");
+  const auto with_value = [&](const std::string& value) {
+    std::string text = good;
+    const auto at = text.find("\"value_si\": ") + 12;
+    text.replace(at, text.find(',', at) - at, value);
+    write(folder / "bad.json", text);
+    return run(folder, {"estimate", folder / "case.json", "--calibration", folder / "bad.json"});
+  };
+  for (const char* value : {"1e999", "-1", "1e300", "\"x\"", "[]", "null", "nan"}) {
+    INFO(value);
+    CHECK(with_value(value) == 2);
+    CHECK_FALSE(contains(read(folder / "err"), "internal error"));
+  }
+  write(folder / "bad.json", "{\"whorl_calibration\": 1, \"parameters\": " + nested(400'000) + "}");
+  CHECK(run(folder, {"estimate", folder / "case.json", "--calibration", folder / "bad.json"}) == 2);
+  CHECK(contains(read(folder / "err"), "nested deeper"));
+}
+
+TEST_CASE("results that were tampered with are refused by figure, not drawn and not followed") {
+  const Folder folder;
+  for (const std::string& text : {"{\"program\": " + nested(400'000) + "}", std::string(R"({"program": "whorl", "results": 1, "run": 3})"),
+                                  std::string(R"({"program": 1, "case": [], "results": {"dry_diameter_um": "x"}, "run": [{"dry_diameter_um": "x", "fibre_length_share": 1}]})"),
+                                  std::string(R"({"program": "whorl", "results": {"dry_diameter_um": -1}, "line_speed_budget_J_kg": []})")}) {
+    write(folder / "e.json", text);
+    for (const char* kind : {"distribution", "budget", "split"}) {
+      INFO(text.substr(0, 100) << " as " << kind);
+      std::vector<std::string> words{"figure", folder / "e.json", "--kind", kind, "-o", folder / "a.svg"};
+      if (std::string(kind) == "split") words.insert(words.begin() + 2, folder / "e.json");
+      CHECK(run(folder, words) == 2);
+      CHECK_FALSE(contains(read(folder / "err"), "internal error"));
+      CHECK_FALSE(process::present(folder / "a.svg"));
+    }
+  }
+}
+
 TEST_CASE("a spreadsheet finds no formula in a table") {
   const Folder folder;
   // The text of a refused row begins with the name of the case file.

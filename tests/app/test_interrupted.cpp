@@ -21,11 +21,8 @@ using process::write;
 
 namespace {
 
-// 200 kills with WHORL_TEST_KILLS=200; a dozen by default.
-int kills() {
-  const char* wanted = std::getenv("WHORL_TEST_KILLS");
-  return wanted != nullptr ? std::atoi(wanted) : 12;
-}
+// 200 kills with WHORL_FULL=1; a dozen by default.
+int kills() { return std::getenv("WHORL_FULL") != nullptr ? 200 : 12; }
 
 // Drying lumped: a few hundred microseconds a point, so that kills fall between rows, within rows and around the metadata.
 constexpr const char* kCase = R"({
@@ -163,6 +160,52 @@ TEST_CASE("merge killed at random moments leaves the earlier file or the new one
   CHECK_FALSE(present(out + ".tmp"));
 }
 
+TEST_CASE("files that are written at once are the earlier one or the new one, whenever the program is killed") {
+  const Folder folder;
+  write(folder / "case.json", kCase);
+  struct Way {
+    std::vector<std::string> command;
+    std::vector<std::string> files;
+  };
+  const std::string out = folder / "new";
+  const std::vector<Way> ways{
+      {{WHORL_BINARY, "window", folder / "case.json", "--diameter", "1 um..50 um", "--over", "rotation_speed=6000 rpm..12000 rpm", "--over",
+        "gas_overpressure=0 MPa..0.2 MPa", "--force", "--quiet", "-o", out, "--boundary", out + "-boundary"},
+       {out, out + "-metadata.json", out + "-boundary", out + "-boundary-metadata.json"}},
+      {{WHORL_BINARY, "report", folder / "case.json", "--resolution", "3x3", "-o", out}, {out}},
+      {{WHORL_BINARY, "figure", folder / "case.json", "--kind", "path", "--caption", "-o", out + ".svg"}, {out + ".svg", out + ".txt"}},
+      {{WHORL_BINARY, "estimate", folder / "case.json", "--profile", out}, {out}}};
+  for (const Way& way : ways) {
+    INFO(way.command[1]);
+    Moments moments;
+    moments.measure([&] { REQUIRE(run(folder, way.command) <= 1); });
+    std::vector<std::string> whole;
+    for (const auto& file : way.files) whole.push_back(read(file));
+    const int wanted = kills() / 2;
+    int killed = 0;
+    int before = 0;
+    for (int attempt = 0; killed < wanted && attempt < 20 * wanted; ++attempt) {
+      for (const auto& file : way.files) write(file, "earlier\n");
+      const pid_t child = start(way.command, folder / "out", folder / "err");
+      moments.wait();
+      ::kill(child, SIGKILL);
+      if (finish(child) == 1000 + SIGKILL) ++killed;
+      for (std::size_t i = 0; i < way.files.size(); ++i) {
+        const std::string text = read(way.files[i]);
+        REQUIRE((text == whole[i] || text == "earlier\n"));
+        if (text != whole[i]) ++before;
+      }
+    }
+    CHECK(killed == wanted);
+    CHECK(before > 0);
+    REQUIRE(run(folder, way.command) <= 1);
+    for (std::size_t i = 0; i < way.files.size(); ++i) {
+      CHECK(read(way.files[i]) == whole[i]);
+      CHECK_FALSE(present(way.files[i] + ".tmp"));
+    }
+  }
+}
+
 namespace {
 
 // Runs `action` in a process whose file system has a disk of its own at `disk`: `kilobytes` large, read-only when `earlier` files have
@@ -240,6 +283,18 @@ TEST_CASE("a full disk ends with a clear message, whole rows and the earlier fil
     check(err().find("No space left") != std::string::npos, "profile: message");
     check(read(disk + "/jet.csv") == "earlier\n" && !present(disk + "/jet.csv.tmp"), "profile: the earlier file");
     check(run(folder, {WHORL_BINARY, "recipe", folder / "case.json", "--page", disk + "/page.html"}) == 1 && !present(disk + "/page.html"), "recipe page");
+    check(run(folder, {WHORL_BINARY, "report", folder / "case.json", "--no-map", "-o", disk + "/jet.csv"}) == 1, "report: exit code 1");
+    check(err().find("No space left") != std::string::npos && read(disk + "/jet.csv") == "earlier\n", "report: the earlier file");
+    check(run(folder, {WHORL_BINARY, "figure", folder / "case.json", "--kind", "path", "-o", disk + "/a.svg"}) == 1 && !present(disk + "/a.svg") &&
+              !present(disk + "/a.svg.tmp"), "figure");
+    write(folder / "trials.csv", "rotation_speed_rpm,diameter_mean_um,diameter_sd_um,diameter_count\n6000,9,2,50\n9000,6,1,50\n12000,4.5,1,50\n");
+    check(run(folder, {WHORL_BINARY, "calibrate", folder / "case.json", folder / "trials.csv", "--fit", "model.excess_draw", "-o", disk + "/jet.csv"}) == 1,
+          "calibrate: exit code 1");
+    check(err().find("No space left") != std::string::npos && read(disk + "/jet.csv") == "earlier\n", "calibrate: the earlier file");
+    check(read(folder / "out").size() > 100, "calibrate: the result is still on the screen");
+    check(run(folder, {WHORL_BINARY, "window", folder / "case.json", "--diameter", "1 um..50 um", "--over", "rotation_speed=6000 rpm..12000 rpm", "--over",
+                       "gas_overpressure=0 MPa..0.2 MPa", "--quiet", "-o", disk + "/window.csv"}) == 1, "window: exit code 1");
+    check(err().find("No space left") != std::string::npos && !present(disk + "/window.csv") && !present(disk + "/window.csv-metadata.json"), "window: nothing left");
     // Room again.
     for (const char* name : {"/ballast", "/whole.csv.before-force"}) ::unlink((disk + name).c_str());
     (void)::mount("none", disk.c_str(), nullptr, MS_REMOUNT, "size=2000k");
@@ -257,6 +312,7 @@ TEST_CASE("a disk that may not be written to ends with a clear message and the e
     const auto check = [&](bool good, const std::string& what) { bad += expect(good, what + ": " + read(folder / "err")); };
     write(disk + "/a.csv", "earlier\n");
     write(disk + "/jet.csv", "earlier\n");
+    write(folder / "trials.csv", "rotation_speed_rpm,diameter_mean_um\n6000,9\n9000,6\n12000,4.5\n");
     if (::mount("none", disk.c_str(), nullptr, MS_REMOUNT | MS_RDONLY, nullptr) != 0) return std::string("skipped: remount is not allowed");
     for (const char* how : {"", "--force", "--resume"}) {
       auto command = sweep(folder, disk + "/a.csv", 10);
@@ -268,6 +324,19 @@ TEST_CASE("a disk that may not be written to ends with a clear message and the e
     check(run(folder, {WHORL_BINARY, "estimate", folder / "case.json", "--profile", disk + "/jet.csv"}) == 2 &&
               read(folder / "err").find("Read-only") != std::string::npos, "profile");
     check(read(disk + "/jet.csv") == "earlier\n", "the earlier profile");
+    for (const std::vector<std::string>& words :
+         {std::vector<std::string>{"report", folder / "case.json", "-o"}, {"figure", folder / "case.json", "--kind", "path", "-o"},
+          {"recipe", folder / "case.json", "--page"}, {"calibrate", folder / "case.json", folder / "trials.csv", "-o"},
+          {"window", folder / "case.json", "--diameter", "1 um..5 um", "--force", "--boundary"}}) {
+      for (const char* name : {"/jet.csv", "/new.csv"}) {
+        const bool figure = words[0] == "figure";
+        std::vector<std::string> command{WHORL_BINARY};
+        command.insert(command.end(), words.begin(), words.end());
+        command.push_back(disk + name + (figure ? ".svg" : ""));
+        check(run(folder, command) == 2 && read(folder / "err").find("Read-only") != std::string::npos, words[0] + name);
+      }
+      check(read(disk + "/jet.csv") == "earlier\n", "the earlier file after " + words[0]);
+    }
     return bad.empty() ? std::string("good") : bad;
   });
   if (!skipped(said)) CHECK(said == "good");

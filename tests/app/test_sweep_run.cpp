@@ -616,6 +616,49 @@ TEST_CASE("merged shares are the bytes of one run") {
   CHECK(read(folder / "joined/one.csv") == whole);
 }
 
+TEST_CASE("for every design: shares join to the bytes of one run; other cases, versions, seeds, gaps and overlaps are refused") {
+  const Folder folder;
+  const std::string design = GENERATE("grid", "latin-hypercube", "sobol");
+  INFO(design);
+  const auto make = [&](const std::string& name, const std::string& part, const SweepCase& c = sweep_test::make_case(), const std::string& version = "0.test",
+                        std::uint64_t seed = 1) {
+    SweepArguments a = arguments(folder / name);
+    if (design != "grid") {
+      a.spec.vary = {"rotation_speed=4000 rpm..9000 rpm", "gas_overpressure=0 MPa..0.6 MPa"};
+      a.spec.design = design;
+      a.spec.points = 42;
+      a.spec.seed = seed;
+    }
+    if (!part.empty()) a.part = part;
+    REQUIRE(run(a, {}, c, version) <= Exit::kNotMet);
+    return a.output;
+  };
+  const auto refused = [&](const std::vector<std::string>& shares) {
+    const std::string text = refusal([&] { merge({shares, folder / "joined.csv", false, false, true}); });
+    CHECK_FALSE(present(folder / "joined.csv"));
+    CHECK_FALSE(present(folder / "joined.csv-metadata.json"));
+    return text;
+  };
+  const auto says = [](const std::string& text, const std::string& part) {
+    INFO(text);
+    return text.find(part) != std::string::npos;
+  };
+  const std::string whole = read(make("whole.csv", ""));
+  const std::vector<std::string> shares{make("1.csv", "1/3"), make("2.csv", "2/3"), make("3.csv", "3/3")};
+  SweepCase other = sweep_test::make_case();
+  other.sha256 = std::string(64, 'c');
+  CHECK(says(refused({shares[0], make("case.csv", "2/3", other), shares[2]}), "another case"));
+  CHECK(says(refused({shares[0], make("version.csv", "2/3", sweep_test::make_case(), "1.other"), shares[2]}), "version 1.other"));
+  CHECK(says(refused({shares[0], shares[2]}), "rows 15 to 28 are missing"));
+  CHECK(says(refused({shares[0], shares[1]}), "rows 29 to 42 are missing"));
+  CHECK(says(refused({shares[0], make("half.csv", "1/2"), shares[1], shares[2]}), "rows 1 to 14 are also in"));
+  CHECK(says(refused({shares[0], shares[0], shares[1], shares[2]}), "are also in"));
+  // the other designs' seeds choose other points
+  if (design != "grid") CHECK(says(refused({shares[0], make("seed.csv", "2/3", sweep_test::make_case(), "0.test", 2), shares[2]}), "another design"));
+  REQUIRE(merge({{shares[2], shares[0], shares[1]}, folder / "joined.csv", false, true, true}) == 0);
+  CHECK(read(folder / "joined.csv") == whole);
+}
+
 TEST_CASE("merge refuses shares that do not make a sweep, and writes nothing then") {
   const Folder folder;
   const auto shares = shares_of(folder, 3);

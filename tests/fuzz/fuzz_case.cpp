@@ -1,9 +1,10 @@
-// The case reader, and the sweep block behind it. Either InputError, or a case that passes its own checks and has an identity.
+// The case reader, and the sweep and window blocks behind it. Either InputError, or a case that passes its own checks and has an identity.
 #include <cstdint>
 #include <nlohmann/json.hpp>
 #include <string_view>
 
 #include "app/sweep_spec.hpp"
+#include "app/window_spec.hpp"
 #include "fuzz/expect.hpp"
 #include "io/case_file.hpp"
 #include "model/error.hpp"
@@ -17,6 +18,10 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
     WHORL_EXPECT(!file.canonical_text.empty());
     WHORL_EXPECT(file.canonical_text.find("nan") == std::string::npos);
     WHORL_EXPECT(file.canonical_text.find("inf\n") == std::string::npos);
+    if (!file.window_json.empty()) {
+      const auto wishes = whorl::app::parse_window_block(nlohmann::ordered_json::parse(file.window_json), file.name);
+      (void)whorl::app::window_spec(wishes, whorl::app::WindowWishes{}, file);
+    }
     if (file.sweep_json.empty()) return 0;
     const auto spec = whorl::app::parse_sweep_block(nlohmann::ordered_json::parse(file.sweep_json), file.name);
     const auto design = whorl::app::make_design(spec, file.name);
