@@ -1,9 +1,9 @@
 #include "io/csv.hpp"
 
 #include <array>
-#include <charconv>
 #include <cmath>
 
+#include "io/double_text.hpp"
 #include "model/error.hpp"
 
 namespace whorl::io {
@@ -11,8 +11,8 @@ namespace whorl::io {
 void append_number(std::string& line, double value) {
   if (!std::isfinite(value)) return;
   std::array<char, 32> text{};
-  const auto result = std::to_chars(text.data(), text.data() + text.size(), value == 0.0 ? 0.0 : value);  // no "-0"
-  line.append(text.data(), result.ptr);
+  const char* end = write_double(text.data(), text.data() + text.size(), value == 0.0 ? 0.0 : value);  // no "-0"
+  line.append(text.data(), static_cast<std::size_t>(end - text.data()));
 }
 
 std::string format_number(double value) {
