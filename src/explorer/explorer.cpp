@@ -52,10 +52,15 @@ Json variant_json(const model::AirVariant& variant) {
   return row;
 }
 
-// Column by column: shorter than a list of records, and what a drawing wants.
+// What the page draws, column by column: all columns of all stations would take longer to write than the jet to solve.
+bool is_drawn(std::string_view column) {
+  return column == "x_mm" || column == "y_mm" || column == "arc_length_mm" || column == "diameter_um";
+}
+
 Json profile_json(const std::vector<model::JetStation>& profile) {
   Json columns = Json::object();
   for (const auto& column : io::profile_columns()) {
+    if (!is_drawn(column.column)) continue;
     Json values = Json::array();
     for (const auto& station : profile) values.push_back((column.get(station) - column.offset) * column.scale);
     columns[std::string(column.column)] = std::move(values);
