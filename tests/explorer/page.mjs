@@ -1,14 +1,14 @@
-// Drives the built page in headless Chromium: time per move, keyboard, bad input, axe-core. NODE_PATH or the current folder must have
-// playwright-core and axe-core. node page.mjs PAGE.html [SCREENSHOT.png]
+// Drives the built page in headless Chromium: time per move, keyboard, bad input, axe-core, no network.
+// node page.mjs PAGE.html [SCREENSHOT.png]; the packages are those of tests/report (tests/explorer/run installs them).
 import {mkdtempSync, readFileSync} from 'node:fs';
 import {createRequire} from 'node:module';
 import {tmpdir} from 'node:os';
 import {join, resolve} from 'node:path';
 
-const require = createRequire(join(process.cwd(), 'x.js'));
+const require = createRequire(new URL('../report/x.js', import.meta.url));
 const {chromium} = require('playwright-core');
 const [page_, picture] = process.argv.slice(2);
-const browser = await chromium.launchPersistentContext(mkdtempSync(join(tmpdir(), 'explorer-')), {executablePath: '/usr/bin/chromium', headless: true,
+const browser = await chromium.launchPersistentContext(mkdtempSync(join(tmpdir(), 'explorer-')), {executablePath: process.env.CHROMIUM ?? '/usr/bin/chromium', headless: true,
   args: ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking', '--disable-component-update', '--disable-sync']});
 const page = await browser.newPage();
 let failed = 0, passed = 0;
