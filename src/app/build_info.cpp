@@ -5,6 +5,7 @@
 #include <boost/version.hpp>
 #include <nlohmann/json.hpp>
 
+#include "app/sweep_database.hpp"
 #include "io/builtin_data.hpp"
 #include "io/sha256.hpp"
 
@@ -43,13 +44,16 @@ std::string version_text(const std::string& command_line_library) {
 #ifdef WHORL_WITH_RSVG
   text += std::string(", librsvg ") + LIBRSVG_VERSION + ", cairo " + cairo_version_string();
 #endif
+  if (!database_library().empty()) text += ", SQLite " + database_library();
   text += "\noptions: PDF and PNG figures ";
 #ifdef WHORL_WITH_RSVG
   text += "yes";
 #else
   text += "no";
 #endif
-  text += ", sanitizers " WHORL_SANITIZERS ", fused multiply-add no\n";
+  text += "; sweeps to SQLite ";
+  text += database_library().empty() ? "no" : "yes";
+  text += "; sanitizers " WHORL_SANITIZERS ", fused multiply-add no\n";
   text += "property library: sha256:" + io::sha256_hex(library);
   return text;
 }

@@ -102,7 +102,7 @@ void add_sweep(CLI::App& program, Action& action) {
         command.add_option("--design", a.spec.design, "grid, latin-hypercube or sobol");
         command.add_option("--points", a.spec.points, "Points of a latin-hypercube or sobol design");
         command.add_option("--seed", a.spec.seed, "Seed of the design (default 1)");
-        command.add_option("-o,--output", a.output, "CSV file; its metadata go to the same name with -metadata.json");
+        command.add_option("-o,--output", a.output, "CSV file, its metadata go to the same name with -metadata.json; or a database: NAME.sqlite");
         command.add_flag("--resume", a.resume, "Go on with an interrupted file of the same sweep");
         command.add_flag("--force", a.force, "Replace an existing file");
         command.add_option("--threads", a.threads, "Threads, 0 for all (default)");
@@ -146,8 +146,8 @@ void add_merge(CLI::App& program, Action& action) {
       program, action, "merge", "Join the shares of a sweep (--part) into the file that one run would have written",
       "whorl merge share-1.csv share-2.csv share-3.csv -o trend.csv", &whorl::app::run_merge,
       [](CLI::App& command, whorl::app::MergeArguments& options) {
-        command.add_option("SHARE", options.shares, "CSV files of all shares, in any order, each with its metadata file")->required();
-        command.add_option("-o,--output", options.output, "The joined CSV file")->required();
+        command.add_option("SHARE", options.shares, "CSV files of all shares, in any order, each with its metadata file; or databases")->required();
+        command.add_option("-o,--output", options.output, "The joined CSV file, or a database: NAME.sqlite")->required();
         command.add_flag("--force", options.force, "Replace an existing file");
         command.add_flag("--quiet", options.quiet, "No summary");
         command.add_flag("--json", options.json, "Summary as JSON on standard output");

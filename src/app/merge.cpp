@@ -4,15 +4,20 @@
 #include <algorithm>
 #include <cerrno>
 #include <charconv>
+#include <cstdio>
 #include <filesystem>
 #include <fstream>
+#include <functional>
 #include <iostream>
 #include <nlohmann/json.hpp>
 #include <string>
+#include <string_view>
 #include <system_error>
+#include <utility>
 #include <vector>
 
 #include "app/commands.hpp"
+#include "app/sweep_database.hpp"
 #include "app/whole_file.hpp"
 #include "io/csv.hpp"
 #include "io/csvw.hpp"
@@ -34,6 +39,7 @@ struct Share {
 };
 
 std::string read_metadata(const std::string& path) {
+  if (names_database(path)) return sweep_database_metadata(path);
   const std::string name = io::csvw_file(path);
   if (::access(name.c_str(), F_OK) != 0)
     throw InputError(path, "", "no metadata file " + name + " beside it", "a share written by `whorl sweep --part k/n -o FILE`");
@@ -104,48 +110,111 @@ void order(std::vector<Share>& shares) {
   if (next <= points) throw InputError("", "merge", range_text(next, points) + " are missing", "all shares of the sweep");
 }
 
-// Reads a share row by row: every one it promises, whole and in order. `take` gets each with its line feed.
+// Holds the lines of a share to what it promises: every row, whole and in order. `take` gets each with its line feed.
+template <class Take>
+class RowCheck {
+ public:
+  RowCheck(Share& share, Take take) : share_(share), take_(std::move(take)), number_(share.first) {}
+
+  [[nodiscard]] InputError wrong(const std::string& what) const {
+    return InputError(share_.path, "", "line " + std::to_string(at_) + ": " + what, "the file as the sweep wrote it");
+  }
+
+  void line(std::string_view text) {
+    if (at_ == 1) {
+      if (!io::split_csv_line(text, cells_) || cells_.empty() || cells_.front() != "point") throw wrong("not the header of a sweep");
+      columns_ = cells_.size();
+      share_.header = std::string(text) + '\n';
+    } else {
+      if (!io::split_csv_line(text, cells_) || cells_.size() != columns_) throw wrong("not a row of this table");
+      if (cells_.front() != std::to_string(number_) || number_ > share_.last)
+        throw wrong("point " + cells_.front() + " where " +
+                    (number_ > share_.last ? std::string("the share ends") : "point " + std::to_string(number_) + " belongs"));
+      ++number_;
+      row_.assign(text);
+      row_ += '\n';
+      take_(row_);
+    }
+    ++at_;
+  }
+
+  void end() const {
+    if (at_ == 1) throw wrong("no header");
+    if (number_ <= share_.last)
+      throw InputError(share_.path, "", range_text(number_, share_.last) + " are not there yet", "a finished share: the same sweep command with --resume");
+  }
+
+ private:
+  Share& share_;
+  Take take_;
+  std::uint64_t number_;
+  std::uint64_t at_{1};
+  std::size_t columns_{};
+  std::vector<std::string> cells_;
+  std::string row_;
+};
+
 template <class Take>
 void read_rows(Share& share, Take take) {
+  RowCheck<Take> check(share, std::move(take));
+  if (names_database(share.path)) {
+    read_sweep_database(share.path, [&](std::string_view line) { check.line(line); });
+    check.end();
+    return;
+  }
   std::error_code ignored;
   if (std::filesystem::exists(share.path, ignored) && !std::filesystem::is_regular_file(share.path, ignored))
     throw InputError(share.path, "", "not a regular file", "the file as the sweep wrote it (it is read twice)");
   std::ifstream input(share.path, std::ios::binary);
   if (!input) throw InputError(share.path, "", "cannot be read", "a readable file");
-  const auto wrong = [&](std::uint64_t line, const std::string& what) {
-    return InputError(share.path, "", "line " + std::to_string(line) + ": " + what, "the file as the sweep wrote it");
-  };
-  std::string line;
-  std::vector<std::string> cells;
   // A row is short; a megabyte without a line feed is some other file and must not fill the memory.
   std::vector<char> room(kChunk);
-  std::uint64_t at = 1;
-  const auto next_line = [&] {
+  for (;;) {
     input.getline(room.data(), static_cast<std::streamsize>(room.size()));
     const auto count = static_cast<std::size_t>(input.gcount());
-    if (count == 0) return false;
-    if (input.fail()) throw wrong(at, "longer than any row of a sweep");
-    line.assign(room.data(), input.eof() ? count : count - 1);
-    return true;
-  };
-  if (!next_line()) throw wrong(1, "no header");
-  if (!io::split_csv_line(line, cells) || cells.empty() || cells.front() != "point") throw wrong(1, "not the header of a sweep");
-  const std::size_t columns = cells.size();
-  share.header = line + '\n';
-  std::uint64_t number = share.first;
-  for (;;) {
-    ++at;
-    if (!next_line()) break;
-    if (input.eof()) throw wrong(at, "the row is torn; finish the share with --resume");
-    if (!io::split_csv_line(line, cells) || cells.size() != columns) throw wrong(at, "not a row of this table");
-    if (cells.front() != std::to_string(number) || number > share.last)
-      throw wrong(at, "point " + cells.front() + " where " + (number > share.last ? std::string("the share ends") : "point " + std::to_string(number) + " belongs"));
-    ++number;
-    line += '\n';
-    take(line);
+    if (count == 0) break;
+    if (input.fail()) throw check.wrong("longer than any row of a sweep");
+    if (input.eof() && share.header.empty()) throw check.wrong("not the header of a sweep");
+    if (input.eof()) throw check.wrong("the row is torn; finish the share with --resume");
+    check.line({room.data(), count - 1});
   }
-  if (number <= share.last)
-    throw InputError(share.path, "", range_text(number, share.last) + " are not there yet", "a finished share: the same sweep command with --resume");
+  check.end();
+}
+
+// `write` gives all rows in pieces to what it is called with.
+void write_database(const std::string& path, const std::string& metadata, const std::string& header, const std::function<void(const std::function<void(std::string_view)>&)>& write) {
+  SweepFileSetup setup;
+  setup.path = path + ".tmp";
+  setup.metadata = metadata;
+  setup.header = header;
+  setup.columns = io::read_csvw_columns(metadata, path);
+  for (const char* rest : {"", "-journal"}) ::unlink((setup.path + rest).c_str());  // of a merge that was killed
+  const std::string draft = setup.path;
+  try {
+    const auto database = open_sweep_database(std::move(setup));
+    write([&](std::string_view rows) { database->append(rows); });
+    database->close(true);
+  } catch (...) {
+    for (const char* rest : {"", "-journal"}) ::unlink((draft + rest).c_str());
+    throw;
+  }
+  // What a killed sweep left beside an earlier database would be played back into the new one.
+  ::unlink((path + "-journal").c_str());
+  if (std::rename(draft.c_str(), path.c_str()) != 0) {
+    const int error = errno;
+    ::unlink(draft.c_str());
+    cannot_write(path, "-o", error);
+  }
+  sync_folder(path);
+}
+
+void check_database_target(const MergeArguments& arguments) {
+  std::error_code ignored;
+  const auto status = std::filesystem::symlink_status(arguments.output, ignored);
+  if (!std::filesystem::exists(status)) return check_target(arguments.output, "-o");
+  if (!std::filesystem::is_regular_file(status)) throw InputError(arguments.output, "-o", "not a regular file", "the name of a new database");
+  if (!arguments.force) throw InputError(arguments.output, "", "already exists", "--force to replace it, or another name");
+  check_target(arguments.output, "-o");
 }
 
 }  // namespace
@@ -170,33 +239,43 @@ int run_merge(const MergeArguments& arguments, const Streams& streams) {
   const std::string about = io::csvw_file(arguments.output);
   const std::string metadata = io::csvw_of_whole(shares.front().metadata, io::csvw_file(shares.front().path),
                                                  arguments.output.substr(arguments.output.rfind('/') + 1), {kRows, "1 to " + std::to_string(points)});
-  check_table_target(arguments.output, "-o", arguments.force, metadata);
-  try {
-    // Both are drafts until all is written: a merge that is killed or runs out of disk has changed nothing, and is simply run again.
-    DraftFile description(about, "-o");
-    description.append(metadata);
-    DraftFile file(arguments.output, "-o");
-    std::string rows = shares.front().header;
+  const auto write_rows = [&](const std::function<void(std::string_view)>& append) {
+    std::string rows;
     for (auto& share : shares) {
       read_rows(share, [&](const std::string& row) {
         rows += row;
         if (rows.size() < kChunk) return;
-        file.append(rows);
+        append(rows);
         rows.clear();
       });
     }
-    file.append(rows);
-    description.flush();
-    file.flush();
-    description.commit();
-    file.commit();
+    append(rows);
+  };
+  const bool database = names_database(arguments.output);
+  if (database) check_database_target(arguments);
+  else check_table_target(arguments.output, "-o", arguments.force, metadata);
+  try {
+    // Drafts until all is written: a merge that is killed or runs out of disk has changed nothing, and is simply run again.
+    if (database) {
+      write_database(arguments.output, metadata, shares.front().header, write_rows);
+    } else {
+      DraftFile description(about, "-o");
+      description.append(metadata);
+      DraftFile file(arguments.output, "-o");
+      file.append(shares.front().header);
+      write_rows([&](std::string_view rows) { file.append(rows); });
+      description.flush();
+      file.flush();
+      description.commit();
+      file.commit();
+    }
   } catch (const OutputError& error) {
     streams.err << "whorl: " << error.what() << '\n';
     return Exit::kNotMet;
   }
   if (arguments.json) {
     const nlohmann::ordered_json summary{{"file", arguments.output},
-                                         {"metadata", io::csvw_file(arguments.output)},
+                                         {"metadata", database ? arguments.output : about},
                                          {"identity", "sha256:" + shares.front().identity.identity},
                                          {"shares", shares.size()},
                                          {"points", points}};

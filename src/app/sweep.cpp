@@ -10,6 +10,7 @@
 #include "app/estimate.hpp"
 #include "app/parallel.hpp"
 #include "app/stop_signals.hpp"
+#include "app/sweep_database.hpp"
 #include "app/uncertainty.hpp"
 #include "engine/estimate.hpp"
 #include "io/builtin_data.hpp"
@@ -23,7 +24,7 @@ namespace {
 std::string json_summary(const SweepReport& report, const SweepArguments& arguments, const std::string& version) {
   const nlohmann::ordered_json summary{
       {"file", arguments.output},
-      {"metadata", io::csvw_file(arguments.output)},
+      {"metadata", names_database(arguments.output) ? arguments.output : io::csvw_file(arguments.output)},
       {"version", version},
       {"identity", "sha256:" + report.identity},
       {"points", report.points},

@@ -11,6 +11,7 @@
 #include <system_error>
 #include <utility>
 
+#include "app/sweep_database.hpp"
 #include "app/whole_file.hpp"
 #include "io/csvw.hpp"
 #include "io/json_document.hpp"
@@ -37,6 +38,11 @@ void refuse_special(const std::string& path) {
 }  // namespace
 
 std::string aside_path(const std::string& path) { return path + ".before-force"; }
+
+std::unique_ptr<SweepOutput> open_sweep_output(SweepFileSetup setup) {
+  if (names_database(setup.path)) return open_sweep_database(std::move(setup));
+  return std::make_unique<SweepFile>(std::move(setup));
+}
 
 SweepFile::SweepFile(SweepFileSetup setup) : setup_(std::move(setup)), metadata_path_(io::csvw_file(setup_.path)) {
   if (setup_.path.empty()) {

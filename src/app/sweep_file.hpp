@@ -2,8 +2,12 @@
 #pragma once
 #include <cstdint>
 #include <functional>
+#include <memory>
 #include <string>
 #include <string_view>
+#include <vector>
+
+#include "io/csvw.hpp"
 
 namespace whorl::app {
 
@@ -11,6 +15,7 @@ struct SweepFileSetup {
   std::string path;        ///< empty: standard output
   std::string metadata;    ///< text of the metadata document
   std::string header;      ///< first line with its line feed
+  std::vector<io::TableColumn> columns{};  ///< the same with types, for a database
   bool resume{};
   bool force{};
   /// Compares an existing metadata document with the sweep at hand; empty text when they agree, else what differs.
@@ -19,25 +24,39 @@ struct SweepFileSetup {
   std::function<std::string(std::uint64_t number, std::string_view row)> check_row;
 };
 
-class SweepFile {
+/// Where rows go.
+class SweepOutput {
+ public:
+  SweepOutput() = default;
+  SweepOutput(const SweepOutput&) = delete;
+  SweepOutput& operator=(const SweepOutput&) = delete;
+  virtual ~SweepOutput() = default;
+
+  /// Rows that were there already.
+  [[nodiscard]] virtual std::uint64_t kept_rows() const noexcept = 0;
+  /// Appends whole rows, as lines of CSV. Error: OutputError.
+  virtual void append(std::string_view rows) = 0;
+  /// Flushes to the disk; when `complete`, drops the earlier file that force had set aside. Error: OutputError.
+  virtual void close(bool complete) = 0;
+};
+
+/// A CSV file, or a database when the name ends in .sqlite, .sqlite3 or .db.
+/// Error: InputError when the file may not be used, OutputError when it cannot be written.
+[[nodiscard]] std::unique_ptr<SweepOutput> open_sweep_output(SweepFileSetup setup);
+
+class SweepFile final : public SweepOutput {
  public:
   /// Begins or continues the file. Metadata is written first and under its own name only when it is complete.
   /// Error: InputError when the file may not be used, OutputError when it cannot be written.
   explicit SweepFile(SweepFileSetup setup);
   SweepFile(const SweepFile&) = delete;
   SweepFile& operator=(const SweepFile&) = delete;
-  ~SweepFile();
+  ~SweepFile() override;
 
-  /// Rows that were there already.
-  [[nodiscard]] std::uint64_t kept_rows() const noexcept { return kept_rows_; }
-
-  /// Appends whole rows and hands them to the system. After a failure the file is cut back to its last whole row.
-  /// Error: OutputError.
-  void append(std::string_view rows);
-
-  /// Flushes to the disk; when `complete`, drops the earlier file that force had set aside.
-  /// Error: OutputError.
-  void close(bool complete);
+  [[nodiscard]] std::uint64_t kept_rows() const noexcept override { return kept_rows_; }
+  /// Hands the rows to the system. After a failure the file is cut back to its last whole row.
+  void append(std::string_view rows) override;
+  void close(bool complete) override;
 
  private:
   void begin();

@@ -10,6 +10,7 @@
 #include <chrono>
 #include <cmath>
 #include <iostream>
+#include <memory>
 #include <new>
 #include <string_view>
 
@@ -205,26 +206,32 @@ std::string sweep_metadata(const SweepPlan& plan, const std::string& output) {
   table.program = kProgram;
   table.program_version = plan.program_version;
   table.facts = plan_facts(plan);
-  table.columns.push_back({"point", "integer", "", "", "number of the point in the design, from 1", true});
+  table.columns = sweep_columns(plan);
+  return io::csvw_text(table);
+}
+
+std::vector<io::TableColumn> sweep_columns(const SweepPlan& plan) {
+  std::vector<io::TableColumn> columns;
+  columns.push_back({"point", "integer", "", "", "number of the point in the design, from 1", true});
   for (const auto& swept : plan.keys)
-    table.columns.push_back({std::string(swept.key->column), "double", std::string(swept.key->display_unit), "",
+    columns.push_back({std::string(swept.key->column), "double", std::string(swept.key->display_unit), "",
                              "varied: " + std::string(swept.key->path) + ", " + std::string(swept.key->description), true});
-  table.columns.push_back({"status", "string", "", "", "done: the numbers of the row are results; otherwise they are empty", true,
+  columns.push_back({"status", "string", "", "", "done: the numbers of the row are results; otherwise they are empty", true,
                            {kDone, kNotConverged, kRefused, kFailed}});
-  table.columns.push_back({"reason", "string", "", "", "how the point ended, or why it has no result", false});
-  table.columns.push_back({"class", "string", "", "", "what lands on the collector", false});
-  table.columns.push_back({"landing", "string", "", "", "state of what lands: dry, tacky, wet, none", false});
-  table.columns.push_back({"warnings", "string", "", "", "codes of the warnings, separated by blanks", false});
+  columns.push_back({"reason", "string", "", "", "how the point ended, or why it has no result", false});
+  columns.push_back({"class", "string", "", "", "what lands on the collector", false});
+  columns.push_back({"landing", "string", "", "", "state of what lands: dry, tacky, wet, none", false});
+  columns.push_back({"warnings", "string", "", "", "codes of the warnings, separated by blanks", false});
   for (const auto& result : io::outputs()) {
     const char* type = result.kind == io::OutputKind::boolean ? "boolean"
                        : result.kind == io::OutputKind::whole ? "integer"
                                                               : "double";
-    table.columns.push_back({std::string(result.column), type,
+    columns.push_back({std::string(result.column), type,
                              result.kind == io::OutputKind::boolean ? "" : std::string(result.unit),
                              std::string(result.symbol), std::string(result.description), false});
   }
-  table.columns.insert(table.columns.end(), plan.more_columns.begin(), plan.more_columns.end());
-  return io::csvw_text(table);
+  columns.insert(columns.end(), plan.more_columns.begin(), plan.more_columns.end());
+  return columns;
 }
 
 void append_sweep_row(std::string& line, const SweepPlan& plan, std::uint64_t index, const std::vector<double>& values,
@@ -271,6 +278,7 @@ SweepReport run_sweep(const SweepPlan& plan, const SweepOptions& options, const 
   setup.path = options.output;
   setup.metadata = sweep_metadata(plan, options.output);
   setup.header = sweep_header(plan);
+  setup.columns = sweep_columns(plan);
   setup.resume = options.resume;
   setup.force = options.force;
   setup.compare = [&](const std::string& text, const std::string& file) { return difference(plan, text, file); };
@@ -290,8 +298,8 @@ SweepReport run_sweep(const SweepPlan& plan, const SweepOptions& options, const 
   };
 
   StopSignals signals;
-  SweepFile file(std::move(setup));
-  report.kept = file.kept_rows();
+  const std::unique_ptr<SweepOutput> file = open_sweep_output(std::move(setup));
+  report.kept = file->kept_rows();
 
   std::uint64_t next = plan.first + report.kept;
   std::uint64_t written = next;
@@ -341,7 +349,7 @@ SweepReport run_sweep(const SweepPlan& plan, const SweepOptions& options, const 
     // Rows are in order: after the first one given up, none may follow.
     abandoned = abandoned || slot->abandoned;
     if (abandoned) return;
-    file.append(slot->row);
+    file->append(slot->row);
     count(report, slot->status);
     ++report.computed;
     ++written;
@@ -362,7 +370,7 @@ SweepReport run_sweep(const SweepPlan& plan, const SweepOptions& options, const 
   }
   progress.clear();
   report.interrupted = written < plan.last;
-  file.close(!report.interrupted);
+  file->close(!report.interrupted);
   report.seconds = std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
   return report;
 }

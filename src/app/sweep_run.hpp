@@ -65,6 +65,9 @@ struct SweepReport {
 /// Digest of everything that decides the bytes of the whole sweep. Shares of one sweep have the same identity.
 [[nodiscard]] std::string sweep_identity(const SweepPlan& plan);
 
+/// The columns of that line, with what they hold.
+[[nodiscard]] std::vector<io::TableColumn> sweep_columns(const SweepPlan& plan);
+
 /// Metadata document beside the file.
 [[nodiscard]] std::string sweep_metadata(const SweepPlan& plan, const std::string& output);
 

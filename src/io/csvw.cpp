@@ -109,4 +109,25 @@ TableIdentity read_csvw_identity(const std::string& text, const std::string& fil
   return found;
 }
 
+std::vector<TableColumn> read_csvw_columns(const std::string& text, const std::string& file) {
+  std::vector<TableColumn> columns;
+  try {
+    const Json json = document(text, file);
+    for (const auto& one : json.at("tableSchema").at("columns")) {
+      const Json& type = one.at("datatype");
+      TableColumn column;
+      column.name = one.at("name").get<std::string>();
+      column.datatype = (type.is_object() ? type.at("base") : type).get<std::string>();
+      column.unit = one.value("schema:unitText", std::string());
+      column.symbol = one.value("schema:alternateName", std::string());
+      column.description = one.value("dc:description", std::string());
+      column.required = one.value("required", false);
+      columns.push_back(std::move(column));
+    }
+  } catch (const Json::exception&) {
+    throw InputError(file, "tableSchema", kNotOurs, "");
+  }
+  return columns;
+}
+
 }  // namespace whorl::io

@@ -53,4 +53,8 @@ struct TableIdentity {
 /// Error: InputError when the text is not such a document; `file` names it in the message.
 [[nodiscard]] TableIdentity read_csvw_identity(const std::string& text, const std::string& file);
 
+/// The columns of a table, for another form of it; `values` stay empty.
+/// Error: InputError when the text is not such a document; `file` names it in the message.
+[[nodiscard]] std::vector<TableColumn> read_csvw_columns(const std::string& text, const std::string& file);
+
 }  // namespace whorl::io

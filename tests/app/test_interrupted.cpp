@@ -106,6 +106,50 @@ TEST_CASE("the program killed at random moments of a sweep and resumed ends with
   WARN(killed << " kills, " << inside << " of them with a part of the rows written; " << ends << " files completed and begun again");
 }
 
+TEST_CASE("a database killed at random moments of its sweep and resumed holds the rows of the undisturbed run") {
+  const Folder folder;
+  write(folder / "case.json", kCase);
+  if (run(folder, sweep(folder, folder / "probe.sqlite", 10)) == 2) {
+    WARN("not tested here: built without SQLite");
+    return;
+  }
+  REQUIRE(run(folder, sweep(folder, folder / "whole.csv", 2000)) == 0);
+  const std::string whole = read(folder / "whole.csv");
+  const std::string path = folder / "a.sqlite";
+  const auto command = with(sweep(folder, path, 2000), {"--resume"});
+  Moments moments;
+  moments.measure([&] { REQUIRE(run(folder, command) == 0); });
+  ::unlink(path.c_str());
+  const auto joined = [&] {
+    REQUIRE(run(folder, {WHORL_BINARY, "merge", path, "-o", folder / "back.csv", "--force"}) == 0);
+    return read(folder / "back.csv");
+  };
+  int killed = 0;
+  int journals = 0;
+  int ends = 0;
+  for (int attempt = 0; killed < kills() && attempt < 20 * kills(); ++attempt) {
+    const pid_t child = start(command, folder / "out", folder / "err");
+    moments.wait();
+    ::kill(child, SIGKILL);
+    const int code = finish(child);
+    REQUIRE((code == 1000 + SIGKILL || code == 0));
+    if (code != 0) ++killed;
+    if (present(path + "-journal")) ++journals;
+    if (code == 0 || killed % 10 == 9) {
+      REQUIRE(run(folder, command) == 0);
+      REQUIRE(joined() == whole);
+      ++ends;
+      ::unlink(path.c_str());
+    }
+  }
+  CHECK(killed == kills());
+  CHECK(journals > 0);  // else no kill fell into a transaction
+  REQUIRE(run(folder, command) == 0);
+  CHECK(joined() == whole);
+  CHECK_FALSE(present(path + "-journal"));
+  WARN(killed << " kills, " << journals << " of them inside a transaction; " << ends << " databases completed and begun again");
+}
+
 TEST_CASE("merge killed at random moments leaves the earlier file or the new one, and is simply run again") {
   const Folder folder;
   // No jet at all at 300 rpm and no overpressure: 40 microseconds a point.
@@ -181,7 +225,7 @@ TEST_CASE("files that are written at once are the earlier one or the new one, wh
     moments.measure([&] { REQUIRE(run(folder, way.command) <= 1); });
     std::vector<std::string> whole;
     for (const auto& file : way.files) whole.push_back(read(file));
-    const int wanted = kills() / 2;
+    const int wanted = std::max(6, kills() / 4);
     int killed = 0;
     int before = 0;
     for (int attempt = 0; killed < wanted && attempt < 20 * wanted; ++attempt) {
@@ -295,10 +339,27 @@ TEST_CASE("a full disk ends with a clear message, whole rows and the earlier fil
     check(run(folder, {WHORL_BINARY, "window", folder / "case.json", "--diameter", "1 um..50 um", "--over", "rotation_speed=6000 rpm..12000 rpm", "--over",
                        "gas_overpressure=0 MPa..0.2 MPa", "--quiet", "-o", disk + "/window.csv"}) == 1, "window: exit code 1");
     check(err().find("No space left") != std::string::npos && !present(disk + "/window.csv") && !present(disk + "/window.csv-metadata.json"), "window: nothing left");
+    // A database that does not fit.
+    const std::string database = disk + "/a.sqlite";
+    const bool with_database = run(folder, sweep(folder, folder / "probe.sqlite", 10)) == 0;
+    for (const char* name : {"/ballast", "/whole.csv.before-force"}) ::unlink((disk + name).c_str());
+    if (with_database) {
+      ::unlink(table.c_str());
+      ::unlink((table + "-metadata.json").c_str());
+      check(run(folder, sweep(folder, database, 1000)) == 1, "database: exit code 1");
+      check(err().find("No space left") != std::string::npos && err().find("--resume") != std::string::npos, "database: message");
+      check(read(disk + "/jet.csv") == "earlier\n", "database: the earlier file");
+    }
     // Room again.
     for (const char* name : {"/ballast", "/whole.csv.before-force"}) ::unlink((disk + name).c_str());
     (void)::mount("none", disk.c_str(), nullptr, MS_REMOUNT, "size=2000k");
     check(run(folder, with(sweep(folder, table, 250), {"--resume"})) == 0 && read(table) == whole, "resume with room");
+    if (with_database) {
+      check(run(folder, with(sweep(folder, database, 1000), {"--resume"})) == 0, "database: resume with room");
+      check(run(folder, sweep(folder, folder / "1000.csv", 1000)) == 0 &&
+                run(folder, {WHORL_BINARY, "merge", database, "-o", folder / "1000-back.csv"}) == 0 && read(folder / "1000.csv") == read(folder / "1000-back.csv"),
+            "database: the rows of the CSV file");
+    }
     return bad.empty() ? "good" : bad;
   });
   if (!skipped(said)) CHECK(said == "good");
@@ -320,6 +381,7 @@ TEST_CASE("a disk that may not be written to ends with a clear message and the e
       check(run(folder, command) == 2, std::string("sweep ") + how);
       check(read(disk + "/a.csv") == "earlier\n" && !present(disk + "/a.csv.before-force"), "the earlier file");
     }
+    check(run(folder, sweep(folder, disk + "/new.sqlite", 10)) == 2 && !present(disk + "/new.sqlite"), "new database");
     check(run(folder, sweep(folder, disk + "/new.csv", 10)) == 2 && read(folder / "err").find("Read-only") != std::string::npos, "new file");
     check(run(folder, {WHORL_BINARY, "estimate", folder / "case.json", "--profile", disk + "/jet.csv"}) == 2 &&
               read(folder / "err").find("Read-only") != std::string::npos, "profile");
