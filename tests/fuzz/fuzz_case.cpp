@@ -1,6 +1,8 @@
 // The case reader, and the sweep and window blocks behind it. Either InputError, or a case that passes its own checks and has an identity.
 #include <cstdint>
 #include <nlohmann/json.hpp>
+#include <sstream>
+#include <string>
 #include <string_view>
 
 #include "app/sweep_spec.hpp"
@@ -9,6 +11,22 @@
 #include "io/case_file.hpp"
 #include "model/error.hpp"
 
+namespace {
+
+// Materials may be called anything, "nan" too.
+bool numbers_are_finite(const std::string& canonical) {
+  std::istringstream lines(canonical);
+  for (std::string line; std::getline(lines, line);) {
+    if (line.rfind("solution.polymer", 0) == 0 || line.rfind("solution.solvent", 0) == 0) continue;
+    std::istringstream words(line);
+    for (std::string word; words >> word;)
+      if (word == "nan" || word == "-nan" || word == "inf" || word == "-inf") return false;
+  }
+  return true;
+}
+
+}  // namespace
+
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
   const std::string_view text(reinterpret_cast<const char*>(data), size);
   try {
@@ -16,7 +34,7 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
     whorl::io::validate(file.input, file.name);
     WHORL_EXPECT(file.hash.size() == 64);
     WHORL_EXPECT(!file.canonical_text.empty());
-    for (const char* bad : {"= nan", "= -nan", "= inf", "= -inf"}) WHORL_EXPECT(file.canonical_text.find(bad) == std::string::npos);
+    WHORL_EXPECT(numbers_are_finite(file.canonical_text));
     if (!file.window_json.empty()) {
       const auto wishes = whorl::app::parse_window_block(nlohmann::ordered_json::parse(file.window_json), file.name);
       (void)whorl::app::window_spec(wishes, whorl::app::WindowWishes{}, file);
