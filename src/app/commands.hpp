@@ -128,6 +128,7 @@ struct RecipeArguments {
   std::string air_changes{"6 h-1"};   ///< fresh air
   std::string mixing_factor{"3"};
   std::string collector_height;       ///< empty: not stated
+  std::string country;                ///< whose exposure limits; empty: all
   std::string rotor_material{"aluminium-6061-t6"};
   std::string safety_factor{"4"};
   std::string page;                   ///< HTML file; empty: none

@@ -228,6 +228,7 @@ void add_recipe(CLI::App& program, Action& action) {
         command.add_option("--air-changes", options.air_changes, "Changes of fresh air per time (default 6 h-1)");
         command.add_option("--mixing-factor", options.mixing_factor, "1: fresh air mixes at once; more: it does not (default 3)");
         command.add_option("--collector-height", options.collector_height, "Height of the band in which fibre lands");
+        command.add_option("--country", options.country, "Whose exposure limits, two letters (default: all in the library)");
         command.add_option("--rotor-material", options.rotor_material, "Of the vessel wall (default aluminium-6061-t6)");
         command.add_option("--safety-factor", options.safety_factor, "On the yield strength (default 4)");
         command.add_option("--page", options.page, "Also write a page for printing (HTML)")->type_name("FILE");

@@ -1,4 +1,6 @@
 // whorl recipe: the sheet for the bench: weigh-out, run, air, gas energy, rotor.
+#include <algorithm>
+#include <cctype>
 #include <cmath>
 #include <cstdio>
 #include <cstring>
@@ -123,7 +125,24 @@ SheetSection run_section(const engine::Recipe& r, const engine::RecipeOptions& o
 
 std::string limit_name(const model::ExposureLimit& limit) { return limit.body + ", " + limit.kind; }
 
-SheetSection air_section(const engine::Recipe& r, const engine::RecipeOptions& o, const model::Solvent* solvent) {
+// Whether a limit counts where the user works: those of the union in its member states too. No country: all.
+bool holds_in(const std::string& limit, const std::string& country) {
+  if (country.empty() || limit == country) return true;
+  static constexpr const char* kUnion[] = {"AT", "BE", "BG", "CY", "CZ", "DE", "DK", "EE", "ES", "FI", "FR", "GR", "HR", "HU",
+                                           "IE", "IT", "LT", "LU", "LV", "MT", "NL", "PL", "PT", "RO", "SE", "SI", "SK"};
+  return limit == "EU" && std::any_of(std::begin(kUnion), std::end(kUnion), [&](const char* c) { return country == c; });
+}
+
+std::string country_of(const std::string& text) {
+  std::string code = text;
+  for (char& c : code) c = static_cast<char>(std::toupper(static_cast<unsigned char>(c)));
+  if (code == "UK") code = "GB";
+  const bool letters = code.size() == 2 && code[0] >= 'A' && code[0] <= 'Z' && code[1] >= 'A' && code[1] <= 'Z';
+  if (!text.empty() && !letters) throw InputError("", "--country", '"' + text + '"', "two letters, e.g. DE, GB, US, CA, or EU");
+  return code;
+}
+
+SheetSection air_section(const engine::Recipe& r, const engine::RecipeOptions& o, const model::Solvent* solvent, const std::string& country) {
   SheetSection s{"Vapour in the room", "", {}, ""};
   if (solvent == nullptr) return s;
   s.intro = "All of the solvent of a charge counts as vapour. Room " + io::number_text(o.room_volume_m3) + " m3, " +
@@ -139,9 +158,17 @@ SheetSection air_section(const engine::Recipe& r, const engine::RecipeOptions& o
   s.rows.push_back(row("peak", "highest, after the last run", 1e6 * r.peak_kg_m3, "mg/m3", "V dC/dt = G - (n/K) V C", "room purge; K as CDC, MMWR 43 RR-13 (1994)"));
   s.rows.push_back(row("steady", "average if runs went on for ever", 1e6 * r.steady_kg_m3, "mg/m3", "m K/(T n V)", "dilution ventilation"));
   s.rows.push_back(row("purge", "down to 1 % after the last run", r.purge_s / 60.0, "min", "t = K ln(100)/n", "CDC, MMWR 43 RR-13 (1994)"));
+  std::size_t hidden = 0, shown = 0;
   for (const engine::LimitCheck& check : r.limits) {  // worst first
     const model::ExposureLimit& limit = *check.limit;
-    SheetRow line = row("exposure_ratio", limit_name(limit), check.ratio, "of the limit",
+    std::string label = limit_name(limit);
+    if (!holds_in(limit.country, country)) {
+      if (hidden++ > 0) continue;
+      label = "Elsewhere, the strictest: " + label;
+    } else {
+      ++shown;
+    }
+    SheetRow line = row("exposure_ratio", label, check.ratio, "of the limit",
                         io::number_text(1e6 * check.concentration_kg_m3, 3) + " mg/m3 " +
                             (check.averaging_s > 0.0 ? "worst mean over " + io::number_text(check.averaging_s / 60.0) + " min" : "at the highest") +
                             " / " + io::number_text(1e6 * limit.mass_concentration_kg_m3, 3) + " mg/m3",
@@ -152,6 +179,8 @@ SheetSection air_section(const engine::Recipe& r, const engine::RecipeOptions& o
     line.digits = 2;
     s.rows.push_back(line);
   }
+  if (!country.empty() && shown == 0 && hidden > 0)
+    s.rows.push_back(row("exposure_ratio", "exposure limits of " + country, NAN, "", "", "", "none in the library for this solvent: that is no sign of safety"));
   if (r.limits.empty())
     s.rows.push_back(row("exposure_ratio", "exposure limits", NAN, "", "", "", "none in the library for this solvent: that is no sign of safety"));
   if (r.lower_flammability_kg_m3) {
@@ -168,7 +197,8 @@ SheetSection air_section(const engine::Recipe& r, const engine::RecipeOptions& o
   }
   if (solvent->flash_point)
     s.rows.push_back(row("flash_point", "flash point", solvent->flash_point->value - 273.15, "degC", "", solvent->flash_point->source));
-  s.closing = "Limits differ by country and change: source and date are given with each; the list in force where you work holds. "
+  s.closing = "Limits differ by country and change: source and date are given with each; the list in force where you work holds. " +
+              (hidden > 1 ? std::to_string(hidden - 1) + " more of other countries are not shown (leave --country away). " : std::string{}) +
               "Below a limit is not the same as without risk.";
   return s;
 }
@@ -215,7 +245,7 @@ SheetSection rotor_section(const engine::Recipe& r, const engine::RecipeOptions&
   return s;
 }
 
-io::Sheet sheet_of(const LoadedCase& loaded, const engine::Recipe& r, const engine::RecipeOptions& o) {
+io::Sheet sheet_of(const LoadedCase& loaded, const engine::Recipe& r, const engine::RecipeOptions& o, const std::string& country) {
   const model::CaseInput& input = loaded.file.input;
   const model::Solvent* solvent = loaded.library.solvent(input.solution.solvent);
   io::Sheet sheet;
@@ -229,7 +259,7 @@ io::Sheet sheet_of(const LoadedCase& loaded, const engine::Recipe& r, const engi
                 input.vessel.orifice_count, 1e3 * input.vessel.orifice_diameter_m, input.room.temperature_K - 273.15,
                 100.0 * input.room.relative_humidity);
   sheet.facts.emplace_back(text);
-  sheet.sections = {weigh_section(r, o, input), run_section(r, o, input), air_section(r, o, solvent), gas_section(r, input), rotor_section(r, o)};
+  sheet.sections = {weigh_section(r, o, input), run_section(r, o, input), air_section(r, o, solvent, country), gas_section(r, input), rotor_section(r, o)};
   sheet.steps = {
       "Read the safety data sheets and the local rules; have the set-up released by the person responsible for it.",
       "Extraction on and tested; ignition sources away; gloves that this solvent does not pass; eye protection.",
@@ -249,6 +279,7 @@ io::Sheet sheet_of(const LoadedCase& loaded, const engine::Recipe& r, const engi
 
 int run_recipe(const RecipeArguments& arguments, const Streams& streams) {
   const engine::RecipeOptions options = options_of(arguments);
+  const std::string country = country_of(arguments.country);
   const LoadedCase loaded = load_case(arguments.case_file);
   engine::Recipe recipe;
   try {
@@ -257,7 +288,7 @@ int run_recipe(const RecipeArguments& arguments, const Streams& streams) {
     if (error.key() == "rotor-material") throw InputError("", "--rotor-material", error.found(), error.allowed());
     throw InputError(loaded.file.name, error.key(), error.found(), error.allowed());
   }
-  const io::Sheet sheet = sheet_of(loaded, recipe, options);
+  const io::Sheet sheet = sheet_of(loaded, recipe, options, country);
   if (!arguments.page.empty()) write_whole_file(arguments.page, "--page", io::sheet_html(sheet));
   if (arguments.json) {
     nlohmann::ordered_json json = io::sheet_json(sheet);

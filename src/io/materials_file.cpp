@@ -180,6 +180,7 @@ model::Solvent read_solvent(const Document& object, const std::string& file, con
     limit.mass_concentration_kg_m3 = exposure_concentration(e, s.molar_mass.value);
     limit.kind = e.text("kind");
     limit.body = e.text("body");
+    limit.country = e.optional_text("country");
     limit.date = e.text("date");
     limit.source = e.text("source");
     e.finish();

@@ -28,6 +28,7 @@ struct ExposureLimit {
   double mass_concentration_kg_m3{};
   std::string kind;    ///< e.g. "8 h time-weighted average", "short term (15 min)"
   std::string body;    ///< who set it, e.g. "EU 2019/1831", "NIOSH REL"
+  std::string country; ///< where it is in use: two letters as in ISO 3166-1, "EU" for the union; empty: not stated
   std::string date;    ///< year or date of the list it was taken from
   std::string source;  ///< reference or "from memory"
 };

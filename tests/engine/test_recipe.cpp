@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <cmath>
 #include <set>
+#include <sstream>
 #include <string>
 
 #include "app/commands.hpp"
@@ -71,12 +72,36 @@ TEST_CASE("recipe: a vessel that only drips still gives off its charge, at once"
   CHECK_THAT(recipe.peak_kg_m3, WithinRel(recipe.unmixed_kg_m3, 1e-3));
 }
 
-TEST_CASE("recipe: limits of several bodies for every organic solvent", "[engine][recipe]") {
+TEST_CASE("recipe: limits of the country that was asked for, and the strictest of the others", "[engine][recipe]") {
+  const auto sheet = [](const std::string& country) {
+    std::ostringstream out, err;
+    app::RecipeArguments arguments;
+    arguments.case_file = testing::case_path("pcl-chloroform");
+    arguments.country = country;
+    CHECK(app::run_recipe(arguments, {out, err}) == app::kDone);
+    return out.str();
+  };
+  const std::string all = sheet(""), german = sheet("de"), none = sheet("NZ");
+  CHECK(all.find("OSHA PEL") != std::string::npos);
+  CHECK(german.find("TRGS 900") != std::string::npos);
+  CHECK(german.find("EU indicative") != std::string::npos);  // a member state
+  CHECK(german.find("OSHA PEL") == std::string::npos);
+  CHECK(german.find("Elsewhere, the strictest") != std::string::npos);
+  CHECK(none.find("exposure limits of NZ") != std::string::npos);
+  CHECK(none.find("no sign of safety") != std::string::npos);
+  app::RecipeArguments wrong;
+  std::ostringstream out;
+  wrong.country = "Germany";
+  CHECK_THROWS_AS(app::run_recipe(wrong, {out, out}), InputError);
+  // every limit says where it is in use, and every organic solvent has lists of at least three bodies
   for (const model::Solvent& solvent : io::built_in_library().solvents) {
-    INFO(solvent.id);
     std::set<std::string> bodies;
-    for (const model::ExposureLimit& limit : solvent.exposure_limits) bodies.insert(limit.body.substr(0, 4));
-    if (solvent.id != "water") CHECK(bodies.size() >= 4);
+    for (const model::ExposureLimit& limit : solvent.exposure_limits) {
+      CHECK(limit.country.size() == 2);
+      bodies.insert(limit.body.substr(0, 4));
+    }
+    INFO(solvent.id);
+    if (solvent.id != "water") CHECK(bodies.size() >= 3);
   }
 }
 
