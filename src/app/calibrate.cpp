@@ -13,6 +13,7 @@
 #include "app/sweep_spec.hpp"
 #include "app/uncertain_inputs.hpp"
 #include "app/whole_file.hpp"
+#include "app/window_spec.hpp"
 #include "engine/calibrate.hpp"
 #include "io/calibration_file.hpp"
 #include "io/csv.hpp"
@@ -122,6 +123,69 @@ std::string shown(const std::string& key, double si, int digits = 3) {
   return k != nullptr ? io::value_text(*k, si, digits) : io::number_text(si, digits);
 }
 
+struct AimWord {
+  const char* word;
+  engine::Aim aim;
+  const char* text;
+};
+constexpr AimWord kAims[] = {
+    {"parameters", engine::Aim::parameters, "for the parameters"},
+    {"diameter", engine::Aim::setting, "for the diameter at the case's own setting"},
+    {"region", engine::Aim::region, "for the diameter over all candidates"},
+    {"window", engine::Aim::window, "for the boundary of the wanted diameter"},
+};
+engine::Aim aim_of(const std::string& word) {
+  for (const AimWord& one : kAims) {
+    if (word == one.word) return one.aim;
+  }
+  throw InputError("", "--aim", '"' + word + '"', "parameters, diameter, region or window");
+}
+const char* aim_text(engine::Aim aim) {
+  for (const AimWord& one : kAims) {
+    if (aim == one.aim) return one.text;
+  }
+  return "";
+}
+
+// What is wanted: said here, else in the window block of the case.
+engine::DiameterLimits wanted_diameter(const LoadedCase& loaded, const std::string& option) {
+  std::string text = option, file, where = "--diameter";
+  if (text.empty() && !loaded.file.window_json.empty()) {
+    const WindowWishes block = parse_window_block(nlohmann::ordered_json::parse(loaded.file.window_json), loaded.file.name);
+    if (block.diameter) text = *block.diameter;
+    file = loaded.file.name;
+    where = "window.diameter";
+  }
+  if (text.empty()) throw InputError("", "--diameter", "missing", "the wanted diameter, e.g. \"3 um..5 um\", here or as diameter in the case's window block");
+  const auto [least, most] = parse_diameter_range(text, file, where);
+  return {least, most};
+}
+
+// Within which settings the parameters were found, for the note that a case lies outside.
+Json range_of(const LoadedCase& loaded, const io::TrialData& data, const std::vector<std::string>& used) {
+  Json out = Json::array();
+  for (const io::Key& key : io::numeric_keys()) {
+    const std::string_view path = key.path;
+    const auto begins = [&](std::string_view part) { return path.substr(0, part.size()) == part; };
+    if (!(begins("solution.") || begins("vessel.") || begins("operation.") || begins("room.")) || begins("solution.measured.")) continue;
+    std::optional<double> low, high;
+    const auto column = std::find(data.keys.begin(), data.keys.end(), &key);
+    if (column == data.keys.end()) {
+      low = high = key.get(loaded.file.input);
+    } else {
+      const auto k = static_cast<std::size_t>(column - data.keys.begin());
+      for (const io::TrialRow& row : data.rows) {
+        if (std::find(used.begin(), used.end(), row.name) == used.end()) continue;
+        const double v = row.settings[k].second;
+        low = low ? std::min(*low, v) : v;
+        high = high ? std::max(*high, v) : v;
+      }
+    }
+    if (low) out.push_back({{"key", path}, {"low_si", *low}, {"high_si", *high}});
+  }
+  return out;
+}
+
 struct Suggested {
   engine::NextTrials trials;
   std::vector<const io::Key*> keys;
@@ -199,7 +263,7 @@ void print(std::ostream& out, const LoadedCase& loaded, const io::TrialData& dat
     }
   }
   if (next == nullptr) return;
-  out << "\nNEXT TRIALS (" << (next->aim == engine::Aim::estimate ? "for the diameter at the case's own setting" : "for the parameters") << ")\n";
+  out << "\nNEXT TRIALS (" << aim_text(next->aim) << ")\n";
   if (!next->trials.message.empty()) {
     out << "  none: " << next->trials.message << '\n';
     return;
@@ -210,6 +274,7 @@ void print(std::ostream& out, const LoadedCase& loaded, const io::TrialData& dat
     out << "  " << i + 1 << ".";
     for (const io::Key* key : next->keys) out << "  " << key->column << " " << io::number_text(io::to_display(*key, *key->get(next->candidates[t.candidate])), 6);
     out << "   expected " << um(t.diameter_m) << " um; with the trials above the interval shrinks to " << percent(t.narrowing) << '\n';
+    if (t.as_good > 0) out << "      " << t.as_good << " of the other candidates would tell as much in its place\n";
   }
 }
 
@@ -225,6 +290,7 @@ Json as_json(const LoadedCase& loaded, const io::TrialData& data, const engine::
                           {"z", p.z}, {"z_sd", p.z_sd}, {"far_out", p.at_limit}});
   }
   j["parameters"] = parameters;
+  j["range"] = range_of(loaded, data, c.used);
   Json rows = Json::array();
   for (Eigen::Index a = 0; a < c.covariance.rows(); ++a) {
     Json row = Json::array();
@@ -311,10 +377,12 @@ int run_calibrate(const CalibrateArguments& arguments, const Streams& streams) {
   check_threads(arguments.threads);
   const double reproducibility = share_of_text(arguments.reproducibility, "--reproducibility");
   if (arguments.next_trials < 0 || arguments.next_trials > 50) throw InputError("", "--next-trials", std::to_string(arguments.next_trials), "0 to 50");
-  if (arguments.aim != "parameters" && arguments.aim != "diameter") throw InputError("", "--aim", '"' + arguments.aim + '"', "parameters or diameter");
+  engine::NextTrialsOptions wanted;
+  wanted.aim = aim_of(arguments.aim);
   if (!arguments.output.empty()) check_target(arguments.output, "-o");
   if (!arguments.residuals.empty()) check_target(arguments.residuals, "--residuals");
   const LoadedCase loaded = load_case(arguments.case_file);
+  if (wanted.aim == engine::Aim::window) wanted.limits = wanted_diameter(loaded, arguments.diameter);
   const io::TrialData data = io::read_trial_file(arguments.data);
   const auto parameters = parameters_of(loaded, data, parted(arguments.fit));
   bool assumed = false;
@@ -326,12 +394,13 @@ int run_calibrate(const CalibrateArguments& arguments, const Streams& streams) {
     std::optional<Suggested> next;
     if (arguments.next_trials > 0 && c.converged) {
       next.emplace();
-      next->aim = arguments.aim == "diameter" ? engine::Aim::estimate : engine::Aim::parameters;
+      next->aim = wanted.aim;
       next->candidates = candidates_of(loaded, arguments.over, next->keys);
       double log_sd = 0.0;
       for (const double s : c.log_sd) log_sd += s / static_cast<double>(c.log_sd.size());
-      next->trials = engine::next_trials(c, parameters, loaded.file.input, next->candidates, static_cast<std::size_t>(arguments.next_trials), next->aim,
-                                         log_sd * c.widened, runner);
+      wanted.count = static_cast<std::size_t>(arguments.next_trials);
+      wanted.log_sd = log_sd * c.widened;
+      next->trials = engine::next_trials(c, parameters, loaded.file.input, next->candidates, wanted, runner);
     }
     int exit = c.converged ? kDone : kNotMet;
     if (!arguments.output.empty() && c.converged) write_file(arguments.output, "-o", as_json(loaded, data, c).dump(2) + "\n", streams, exit);
@@ -356,6 +425,7 @@ int run_calibrate(const CalibrateArguments& arguments, const Streams& streams) {
           for (const io::Key* key : next->keys) one[std::string(key->column)] = io::tidy(io::to_display(*key, *key->get(next->candidates[t.candidate])));
           one["expected_um"] = 1e6 * t.diameter_m;
           one["narrowing"] = t.narrowing;
+          one["as_good"] = t.as_good;
           list.push_back(one);
         }
         j["next_trials"] = {{"aim", arguments.aim}, {"message", next->trials.message}, {"feasible", next->trials.feasible}, {"trials", list}};

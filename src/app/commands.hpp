@@ -94,13 +94,14 @@ struct FigureArguments {
 int run_figure(const FigureArguments& arguments, const Streams& streams);
 struct CalibrateArguments {
   std::string case_file, data;
-  std::vector<std::string> fit{"model.discharge_factor", "model.excess_draw"};
+  std::vector<std::string> fit{"model.excess_draw"};
   std::string reproducibility{"5 %"};  ///< scatter of the mean between repeated runs
   std::string output;                  ///< calibration file; empty: none
   std::string residuals;               ///< CSV; empty: none
   int next_trials{};
   std::vector<std::string> over;       ///< candidates for the next trials, as --vary of sweep
-  std::string aim{"parameters"};       ///< or "diameter"
+  std::string aim{"parameters"};       ///< or "diameter", "region", "window"
+  std::string diameter;                ///< wanted, for aim "window"; empty: of the case's window block
   int threads{};
   bool json{};
 };

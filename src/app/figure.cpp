@@ -11,6 +11,7 @@
 #include "app/estimate.hpp"
 #include "app/figure_data.hpp"
 #include "app/figure_export.hpp"
+#include "app/figure_results.hpp"
 #include "app/stop_signals.hpp"
 #include "app/whole_file.hpp"
 #include "engine/batch.hpp"
@@ -26,9 +27,9 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 
-constexpr std::size_t kLargestResult = std::size_t{16} << 20;  ///< bytes of an estimate as JSON
+constexpr std::size_t kLargestResult = std::size_t{16} << 20;  ///< bytes of a result as JSON
 
-enum class InputKind { case_file, estimate, sweep, profile };
+enum class InputKind { case_file, estimate, sweep, profile, window, calibration };
 
 struct Input {
   std::string path;
@@ -54,10 +55,14 @@ Input read_input(const std::string& path) {
     // a broken case file gets the message of the case reader
     if (input.json.is_discarded() || input.json.contains("whorl_case") || !input.json.contains("program")) {
       input.kind = InputKind::case_file;
+    } else if (input.json.contains("whorl_window")) {
+      input.kind = InputKind::window;
+    } else if (input.json.contains("whorl_calibration")) {
+      input.kind = InputKind::calibration;
     } else if (input.json.contains("results")) {
       input.kind = InputKind::estimate;
     } else {
-      throw InputError(path, "", "a JSON file of another kind", "a case file or the output of whorl estimate --json");
+      throw InputError(path, "", "a JSON file of another kind", "a case file or the output of whorl estimate --json, window --json or calibrate");
     }
     return input;
   }
@@ -79,6 +84,8 @@ const char* kind_word(InputKind kind) {
     case InputKind::estimate: return "an estimate (JSON)";
     case InputKind::sweep: return "a sweep (CSV)";
     case InputKind::profile: return "a profile (CSV)";
+    case InputKind::window: return "a window (JSON)";
+    case InputKind::calibration: return "a calibration (JSON)";
   }
   return "?";
 }
@@ -178,6 +185,8 @@ class FigureMaker {
       if (kind == "distribution") return distribution();
       if (kind == "budget") return budget();
       if (kind == "split") return split();
+      if (kind == "window") return window();
+      if (kind == "fit") return fit();
     } catch (const Json::exception&) {
       // Something is missing or of another kind than the program writes.
       std::string names;
@@ -185,7 +194,7 @@ class FigureMaker {
         if (input.kind == InputKind::estimate) names += (names.empty() ? "" : ", ") + input.path;
       throw InputError(names, "", "not what an estimate writes, or not all of it", "the output of whorl estimate --json, unchanged");
     }
-    throw InputError("", "--kind", '"' + kind + '"', "path, profile, map, trend, distribution, budget or split");
+    throw InputError("", "--kind", '"' + kind + '"', "path, profile, map, trend, distribution, budget, split, window or fit");
   }
   [[nodiscard]] const std::string& kind() const { return kind_; }
 
@@ -200,6 +209,8 @@ class FigureMaker {
       case InputKind::case_file: return arguments_.vary.empty() ? "path" : "map";
       case InputKind::estimate: return "distribution";
       case InputKind::profile: return "profile";
+      case InputKind::window: return "window";
+      case InputKind::calibration: return "fit";
       case InputKind::sweep: return free_axes(inputs_.front().table).size() >= 2 ? "map" : "trend";
     }
     return "path";
@@ -268,7 +279,23 @@ class FigureMaker {
     return data;
   }
 
+  io::Figure window() {
+    if (only().kind != InputKind::window) wrong_input(only(), kind_, "the output of whorl window --json");
+    return io::draw_window(window_figure(only().json, only().path), format_);
+  }
+
+  io::Figure fit() {
+    if (only().kind != InputKind::calibration) wrong_input(only(), kind_, "a calibration (whorl calibrate CASE DATA -o FILE)");
+    return io::draw_fit(fit_figure(only().json, only().path), format_);
+  }
+
   io::Figure map() {
+    if (only().kind == InputKind::window) {
+      io::MapFigure data = probability_figure(only().json, only().path);
+      if (!arguments_.levels.empty()) data.levels = numbers_of_list(arguments_.levels, "--levels");
+      if (!arguments_.measured.empty()) data.measured = measured_points(arguments_.measured, data);
+      return io::draw_map(data, format_);
+    }
     const SweepData sweep = sweep_data();
     io::MapFigure data = map_figure(sweep, arguments_.x, arguments_.y.size() > 1 ? throw_two() : arguments_.y.empty() ? std::string() : arguments_.y.front(), arguments_.z);
     if (!arguments_.levels.empty()) data.levels = numbers_of_list(arguments_.levels, "--levels");

@@ -162,7 +162,7 @@ void add_figure(CLI::App& program, Action& action) {
       &whorl::app::run_figure, [](CLI::App& command, whorl::app::FigureArguments& options) {
         const auto texts = CLI::MultiOptionPolicy::TakeAll;
         command.add_option("INPUT", options.inputs, "A case, or files of sweep, estimate --json or estimate --profile")->required();
-        command.add_option("--kind", options.kind, "path, profile, map, trend, distribution, budget or split (default: what suits the input)");
+        command.add_option("--kind", options.kind, "path, profile, map, trend, distribution, budget, split, window or fit (default: what suits the input)");
         command.add_option("-o,--output", options.output, "The figure; its ending chooses SVG, PDF or PNG")->required();
         command.add_option("--width", options.width, "column (85 mm, default), page (175 mm) or a length");
         command.add_option("--height", options.height, "A length (default: what suits the kind)");
@@ -190,13 +190,14 @@ void add_calibrate(CLI::App& program, Action& action) {
         const auto texts = CLI::MultiOptionPolicy::TakeAll;
         command.add_option("CASE", options.case_file, "Case file (JSON)")->required();
         command.add_option("DATA", options.data, "Trials with measured diameters (CSV)")->required();
-        command.add_option("--fit", options.fit, "Keys to fit, separated by commas (default model.discharge_factor, model.excess_draw)")->allow_extra_args(false)->multi_option_policy(texts);
+        command.add_option("--fit", options.fit, "Keys to fit, separated by commas (default model.excess_draw)")->allow_extra_args(false)->multi_option_policy(texts);
         command.add_option("--reproducibility", options.reproducibility, "Scatter of the mean between repeated runs (default 5 %)");
         command.add_option("-o,--output", options.output, "Write the calibration to this file, for --calibration of every command");
         command.add_option("--residuals", options.residuals, "Write measured, calculated and residuals to this CSV file");
         command.add_option("--next-trials", options.next_trials, "Suggest this many settings that would tell most");
         command.add_option("--over", options.over, "Candidates for them, as --vary of sweep (default speed and overpressure about the case)")->allow_extra_args(false)->multi_option_policy(texts);
-        command.add_option("--aim", options.aim, "parameters (default) or diameter: what the next trials should narrow");
+        command.add_option("--aim", options.aim, "What the next trials should narrow: parameters (default), diameter (at the case's own setting), region (over all candidates), window (where the wanted diameter ends)");
+        command.add_option("--diameter", options.diameter, "Wanted dry diameter for --aim window, as of window (default: the case's window block)");
         command.add_option("--threads", options.threads, "Threads, 0 for all (default)");
         command.add_flag("--json", options.json, "Write JSON instead of text");
       });

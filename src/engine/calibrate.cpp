@@ -37,6 +37,11 @@ std::optional<double> log_diameter(const model::Estimate& e) {
   return std::log(e.run.dry_diameter_mean_m);
 }
 
+// Classes whose diameter a micrograph shows: drops and what never lands have none.
+bool lays_fibre(const model::Estimate& e) {
+  return e.fibre_class == model::FibreClass::continuous || e.fibre_class == model::FibreClass::beaded || e.fibre_class == model::FibreClass::wet_landing;
+}
+
 class Fit {
  public:
   Fit(const std::vector<Trial>& trials, const std::vector<UncertainInput>& parameters, const BatchRunner& runner, const CalibrateOptions& options)
@@ -148,6 +153,9 @@ void regress(Calibration& out, const std::vector<Trial>& trials, const std::vect
     r.reason = "fewer than three settings";
     return;
   }
+  std::vector<std::vector<double>> every;
+  for (const Trial& t : trials) every.push_back(t.settings);
+  const std::vector<bool> logarithmic = logarithmic_settings(every);
   const auto predict = [&](const std::vector<std::size_t>& from, const std::vector<std::size_t>& at) {
     std::vector<std::vector<double>> x;
     std::vector<double> y, w;
@@ -156,7 +164,7 @@ void regress(Calibration& out, const std::vector<Trial>& trials, const std::vect
       y.push_back(std::log(trials[i].diameter_m));
       w.push_back(1.0 / trials[i].log_sd);
     }
-    const VectorXd c = fit_power_law(x, y, w);
+    const PowerLaw c = fit_power_law(x, y, w, logarithmic);
     std::vector<double> off;
     for (const std::size_t i : at) off.push_back(std::log(trials[i].diameter_m) - power_law(c, trials[i].settings));
     return off;
@@ -179,7 +187,16 @@ void regress(Calibration& out, const std::vector<Trial>& trials, const std::vect
 
 }  // namespace
 
-VectorXd fit_power_law(const std::vector<std::vector<double>>& settings, const std::vector<double>& log_d, const std::vector<double>& weight) {
+std::vector<bool> logarithmic_settings(const std::vector<std::vector<double>>& settings) {
+  std::vector<bool> out(settings.empty() ? 0 : settings.front().size(), true);
+  for (const auto& row : settings) {
+    for (std::size_t k = 0; k < row.size(); ++k) out[k] = out[k] && row[k] > 0.0;
+  }
+  return out;
+}
+
+PowerLaw fit_power_law(const std::vector<std::vector<double>>& settings, const std::vector<double>& log_d, const std::vector<double>& weight,
+                       std::vector<bool> logarithmic) {
   const auto n = static_cast<Index>(settings.size());
   const auto p = static_cast<Index>(settings.front().size());
   MatrixXd a(n, p + 1);
@@ -188,17 +205,18 @@ VectorXd fit_power_law(const std::vector<std::vector<double>>& settings, const s
     const auto k = static_cast<std::size_t>(i);
     a(i, 0) = weight[k];
     for (Index j = 0; j < p; ++j) {
-      const double x = settings[k][static_cast<std::size_t>(j)];
-      a(i, j + 1) = weight[k] * (x > 0.0 ? std::log(x) : x);
+      const auto column = static_cast<std::size_t>(j);
+      a(i, j + 1) = weight[k] * (logarithmic[column] ? std::log(settings[k][column]) : settings[k][column]);
     }
     b[i] = weight[k] * log_d[k];
   }
-  return a.completeOrthogonalDecomposition().solve(b);
+  return {a.completeOrthogonalDecomposition().solve(b), std::move(logarithmic)};
 }
 
-double power_law(const VectorXd& c, const std::vector<double>& settings) {
-  double y = c[0];
-  for (std::size_t j = 0; j < settings.size(); ++j) y += c[static_cast<Index>(j) + 1] * (settings[j] > 0.0 ? std::log(settings[j]) : settings[j]);
+double power_law(const PowerLaw& law, const std::vector<double>& settings) {
+  double y = law.coefficients[0];
+  for (std::size_t j = 0; j < settings.size(); ++j)
+    y += law.coefficients[static_cast<Index>(j) + 1] * (law.logarithmic[j] ? std::log(settings[j]) : settings[j]);
   return y;
 }
 
@@ -221,14 +239,14 @@ Calibration calibrate(const std::vector<Trial>& all, const std::vector<Uncertain
     out.model_runs += cases.size();
     for (std::size_t i = 0; i < all.size(); ++i) {
       const auto as_stated = log_diameter(first[all.size() + i]);
-      if (log_diameter(first[i]) && as_stated) {
+      if (log_diameter(first[i]) && as_stated && lays_fibre(first[i])) {
         trials.push_back(all[i]);
         out.before_m.push_back(std::exp(*as_stated));
         out.used.push_back(all[i].name);
         out.measured_m.push_back(all[i].diameter_m);
         out.log_sd.push_back(all[i].log_sd);
       } else {
-        const model::Estimate& e = first[as_stated ? i : all.size() + i];
+        const model::Estimate& e = first[as_stated || !log_diameter(first[i]) ? i : all.size() + i];
         out.not_used.push_back(all[i].name + ": the model gives no fibre there (" +
                                (e.status == model::Status::done ? model::to_string(e.fibre_class) : e.reason) + ")");
       }
@@ -328,58 +346,75 @@ Calibration calibrate(const std::vector<Trial>& all, const std::vector<Uncertain
   return out;
 }
 
-std::vector<std::size_t> choose_trials(const MatrixXd& precision, const MatrixXd& slopes, const VectorXd& target, std::size_t count, Aim aim,
+namespace {
+
+// What an aim makes small, given the information that there is; smaller is better.
+double aim_value(const MatrixXd& precision, const MatrixXd& goal, Aim aim) {
+  const Eigen::LDLT<MatrixXd> solved(precision);
+  if (aim == Aim::parameters) return -solved.vectorD().array().log().sum();
+  return solved.solve(goal).trace();
+}
+
+// The same as a standard deviation.
+double aim_sd(const MatrixXd& precision, const MatrixXd& goal, Aim aim) {
+  const double value = aim_value(precision, goal, aim);
+  return aim == Aim::parameters ? std::exp(0.5 * value / static_cast<double>(precision.rows())) : std::sqrt(std::max(0.0, value));
+}
+
+MatrixXd with_trial(const MatrixXd& precision, const MatrixXd& slopes, std::size_t candidate, double log_sd, double sign = 1.0) {
+  const auto row = slopes.row(static_cast<Index>(candidate));
+  return precision + sign / (log_sd * log_sd) * row.transpose() * row;
+}
+
+}  // namespace
+
+std::vector<std::size_t> choose_trials(const MatrixXd& precision, const MatrixXd& slopes, const MatrixXd& goal, std::size_t count, Aim aim,
                                        double log_sd) {
-  const auto value = [&](const MatrixXd& m) {  // smaller is better
-    const Eigen::LDLT<MatrixXd> solved(m);
-    if (aim == Aim::estimate) return target.dot(solved.solve(target));
-    return -solved.vectorD().array().log().sum();
-  };
-  const auto plus = [&](const MatrixXd& m, Index c, double sign) {
-    return MatrixXd(m + sign / (log_sd * log_sd) * slopes.row(c).transpose() * slopes.row(c));
-  };
-  std::vector<std::size_t> chosen;
-  MatrixXd now = precision;
+  const auto candidates = static_cast<std::size_t>(slopes.rows());
+  const auto value = [&](const MatrixXd& m) { return aim_value(m, goal, aim); };
+  const auto plus = [&](const MatrixXd& m, std::size_t c, double sign) { return with_trial(m, slopes, c, log_sd, sign); };
   const auto exchange = [&](std::vector<std::size_t>& some, MatrixXd& information) {
     for (int pass = 0; pass < 20; ++pass) {
       bool better = false;
-      for (std::size_t k = 0; k < some.size(); ++k) {
-        const MatrixXd without = plus(information, static_cast<Index>(some[k]), -1.0);
+      for (std::size_t& one : some) {
+        const MatrixXd without = plus(information, one, -1.0);
         double least = value(information) - 1e-12 * (1.0 + std::abs(value(information)));
-        Index best = -1;
-        for (Index c = 0; c < slopes.rows(); ++c) {
+        std::optional<std::size_t> best;
+        for (std::size_t c = 0; c < candidates; ++c) {
           const double v = value(plus(without, c, 1.0));
           if (v < least) {
             least = v;
             best = c;
           }
         }
-        if (best < 0) continue;
-        some[k] = static_cast<std::size_t>(best);
-        information = plus(without, best, 1.0);
+        if (!best) continue;
+        one = *best;
+        information = plus(without, one, 1.0);
         better = true;
       }
       if (!better) break;
     }
   };
+  std::vector<std::size_t> chosen;
+  MatrixXd now = precision;
   for (std::size_t k = 0; k < count; ++k) {
-    Index best = 0;
+    std::size_t best = 0;
     double least = 1e300;
-    for (Index c = 0; c < slopes.rows(); ++c) {
+    for (std::size_t c = 0; c < candidates; ++c) {
       const double v = value(plus(now, c, 1.0));
       if (v < least) {
         least = v;
         best = c;
       }
     }
-    chosen.push_back(static_cast<std::size_t>(best));
+    chosen.push_back(best);
     now = plus(now, best, 1.0);
   }
   exchange(chosen, now);
   // one exchange at a time may stay in a local best: other starts, each a repeated candidate
-  const Index stride = std::max<Index>(1, slopes.rows() / 40);
-  for (Index first = 0; first < slopes.rows(); first += stride) {
-    std::vector<std::size_t> other(count, static_cast<std::size_t>(first));
+  const std::size_t stride = std::max<std::size_t>(1, candidates / 40);
+  for (std::size_t first = 0; first < candidates; first += stride) {
+    std::vector<std::size_t> other(count, first);
     MatrixXd information = precision;
     for (std::size_t k = 0; k < count; ++k) information = plus(information, first, 1.0);
     exchange(other, information);
@@ -392,9 +427,13 @@ std::vector<std::size_t> choose_trials(const MatrixXd& precision, const MatrixXd
 }
 
 NextTrials next_trials(const Calibration& calibration, const std::vector<UncertainInput>& parameters, const model::CaseInput& target,
-                       const std::vector<model::CaseInput>& candidates, std::size_t count, Aim aim, double log_sd, const BatchRunner& runner,
-                       double difference) {
+                       const std::vector<model::CaseInput>& candidates, const NextTrialsOptions& options, const BatchRunner& runner) {
   NextTrials out;
+  const Aim aim = options.aim;
+  if (aim == Aim::window && !options.limits.least_m && !options.limits.most_m) {
+    out.message = "no diameter is wanted";
+    return out;
+  }
   const auto p = static_cast<Index>(parameters.size());
   VectorXd z(p);
   for (Index k = 0; k < p; ++k) z[k] = calibration.parameters[static_cast<std::size_t>(k)].z;
@@ -402,7 +441,7 @@ NextTrials next_trials(const Calibration& calibration, const std::vector<Uncerta
   for (Index k = 0; k < p; ++k) {
     for (const double side : {1.0, -1.0}) {
       points.push_back(z);
-      points.back()[k] += side * difference;
+      points.back()[k] += side * options.difference;
     }
   }
   std::vector<model::CaseInput> settings = candidates;
@@ -415,8 +454,8 @@ NextTrials next_trials(const Calibration& calibration, const std::vector<Uncerta
   out.model_runs = cases.size();
   std::vector<VectorXd> slopes;
   std::vector<std::size_t> which;
-  std::vector<double> expected;
-  VectorXd goal = VectorXd::Zero(p);
+  std::vector<double> expected;  // ln d
+  MatrixXd goal = MatrixXd::Zero(p, p);
   for (std::size_t s = 0; s < settings.size(); ++s) {
     const std::size_t first = s * points.size();
     const bool is_target = s + 1 == settings.size();
@@ -427,21 +466,21 @@ NextTrials next_trials(const Calibration& calibration, const std::vector<Uncerta
       const auto up = log_diameter(estimates[first + 1 + 2 * static_cast<std::size_t>(k)]);
       const auto down = log_diameter(estimates[first + 2 + 2 * static_cast<std::size_t>(k)]);
       good = up && down;
-      if (good) slope[k] = (*up - *down) / (2.0 * difference);
+      if (good) slope[k] = (*up - *down) / (2.0 * options.difference);
     }
     if (!good) {
-      if (is_target && aim == Aim::estimate) {
+      if (is_target && aim == Aim::setting) {
         out.message = "the model gives no fibre at the case's own setting: aim at the parameters instead";
         return out;
       }
       continue;
     }
     if (is_target) {
-      goal = slope;
+      if (aim == Aim::setting) goal = slope * slope.transpose();
     } else {
       slopes.push_back(slope);
       which.push_back(s);
-      expected.push_back(std::exp(*here));
+      expected.push_back(*here);
     }
   }
   out.feasible = slopes.size();
@@ -449,19 +488,43 @@ NextTrials next_trials(const Calibration& calibration, const std::vector<Uncerta
     out.message = "no candidate gives continuous fibre";
     return out;
   }
+  if (aim == Aim::region || aim == Aim::window) {
+    double sum = 0.0;
+    for (std::size_t i = 0; i < slopes.size(); ++i) {
+      double weight = 1.0;
+      if (aim == Aim::window) {
+        weight = 0.0;
+        const double variance = slopes[i].dot(calibration.covariance * slopes[i]) + options.log_sd * options.log_sd;
+        for (const auto& limit : {options.limits.least_m, options.limits.most_m}) {
+          if (limit) weight += std::exp(-0.5 * std::pow(expected[i] - std::log(*limit), 2) / variance) / std::sqrt(variance);
+        }
+      }
+      goal += weight * slopes[i] * slopes[i].transpose();
+      sum += weight;
+    }
+    if (!(sum > 1e-6 * static_cast<double>(slopes.size()))) {
+      out.message = "the wanted diameter is far from that of every candidate: its limits are not in doubt there";
+      return out;
+    }
+    goal /= sum;
+  }
   MatrixXd rows(static_cast<Index>(slopes.size()), p);
   for (std::size_t i = 0; i < slopes.size(); ++i) rows.row(static_cast<Index>(i)) = slopes[i].transpose();
   const MatrixXd precision = calibration.covariance.ldlt().solve(MatrixXd::Identity(p, p));
-  const auto chosen = choose_trials(precision, rows, goal, count, aim, log_sd);
+  const auto chosen = choose_trials(precision, rows, goal, options.count, aim, options.log_sd);
+  MatrixXd all = precision;
+  for (const std::size_t c : chosen) all = with_trial(all, rows, c, options.log_sd);
+  const double before = aim_sd(precision, goal, aim);
+  const double after = aim_sd(all, goal, aim);
   MatrixXd now = precision;
-  const auto size = [&](const MatrixXd& m) {
-    const MatrixXd c = m.ldlt().solve(MatrixXd::Identity(p, p));
-    return aim == Aim::estimate ? std::sqrt(goal.dot(c * goal)) : std::pow(c.determinant(), 0.5 / static_cast<double>(p));
-  };
-  const double before = size(now);
   for (const std::size_t c : chosen) {
-    now += 1.0 / (log_sd * log_sd) * rows.row(static_cast<Index>(c)).transpose() * rows.row(static_cast<Index>(c));
-    out.trials.push_back({which[c], expected[c], before > 0.0 ? size(now) / before : 1.0});
+    now = with_trial(now, rows, c, options.log_sd);
+    const MatrixXd without = with_trial(all, rows, c, options.log_sd, -1.0);
+    std::size_t as_good = 0;
+    for (std::size_t other = 0; other < slopes.size(); ++other) {
+      if (other != c && aim_sd(with_trial(without, rows, other, options.log_sd), goal, aim) <= after * (1.0 + 1e-3)) ++as_good;
+    }
+    out.trials.push_back({which[c], std::exp(expected[c]), before > 0.0 ? aim_sd(now, goal, aim) / before : 1.0, as_good});
   }
   return out;
 }

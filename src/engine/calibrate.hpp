@@ -77,22 +77,38 @@ struct CalibrateOptions {
 [[nodiscard]] Calibration calibrate(const std::vector<Trial>& trials, const std::vector<UncertainInput>& parameters, const BatchRunner& runner,
                                     const CalibrateOptions& options = {});
 
-/// ln d = c_0 + sum c_k ln x_k over the settings that vary, by least squares of least norm where there are more coefficients than settings tell.
+/// A plain power law of the settings, ln d = c_0 + sum c_k x_k.
+struct PowerLaw {
+  Eigen::VectorXd coefficients;
+  std::vector<bool> logarithmic;  ///< x_k is the logarithm of the setting, else the setting itself
+};
+
+/// Which settings are above zero in every trial: these enter by their logarithm, a setting that is zero somewhere (no overpressure) as it is.
+[[nodiscard]] std::vector<bool> logarithmic_settings(const std::vector<std::vector<double>>& settings);
+
+/// Least squares of least norm where there are more coefficients than settings tell.
 /// Eq: power-law
-/// Valid: positive settings; others enter as they are
-[[nodiscard]] Eigen::VectorXd fit_power_law(const std::vector<std::vector<double>>& settings, const std::vector<double>& log_diameter,
-                                            const std::vector<double>& weight);
-[[nodiscard]] double power_law(const Eigen::VectorXd& coefficients, const std::vector<double>& settings);
+/// Valid: settings marked logarithmic are above zero
+[[nodiscard]] PowerLaw fit_power_law(const std::vector<std::vector<double>>& settings, const std::vector<double>& log_diameter,
+                                     const std::vector<double>& weight, std::vector<bool> logarithmic);
+[[nodiscard]] double power_law(const PowerLaw& law, const std::vector<double>& settings);
 
 /// Settings that would tell most.
 struct NextTrial {
   std::size_t candidate{};
   double diameter_m{};          ///< expected there
   double narrowing{};           ///< of the wanted standard deviation by the trials up to and including this one: after/before
+  std::size_t as_good{};        ///< other candidates that would narrow as much in its place, to a thousandth
 };
 enum class Aim {
   parameters,  ///< D-optimal: volume of the parameters' ellipsoid
-  estimate     ///< I-optimal: ln diameter at the case's own setting
+  setting,     ///< c-optimal: ln diameter at the case's own setting
+  region,      ///< I-optimal: mean variance of ln diameter over all candidates that give continuous fibre
+  window       ///< I-optimal, each of them weighted by how near its diameter is to a limit of what is wanted
+};
+/// Limits of the wanted diameter, for Aim::window.
+struct DiameterLimits {
+  std::optional<double> least_m, most_m;
 };
 struct NextTrials {
   std::string message;               ///< empty: found
@@ -100,16 +116,25 @@ struct NextTrials {
   std::size_t feasible{};            ///< candidates that give continuous fibre
   std::size_t model_runs{};
 };
+struct NextTrialsOptions {
+  std::size_t count{3};
+  Aim aim{Aim::parameters};
+  double log_sd{0.1};                ///< of the measured ln diameter of one more trial
+  DiameterLimits limits;
+  double difference{0.05};           ///< step of z for derivatives, central
+};
 /// Greedy choice, then exchanges while they improve. The same candidate may be chosen twice.
+/// Weights of Aim::window: phi((ln d - ln limit)/s) summed over the limits, s^2 = variance of the calibrated ln d there + log_sd^2 (own closure): the
+/// boundary of the window is where ln d meets a limit, and its blur there is what is averaged.
 /// Eq: next-trials
 /// Valid: linear about the calibrated parameters; every trial measured as well as `log_sd` says
 /// Source: Fedorov, Theory of Optimal Experiments (1972) (from memory)
 [[nodiscard]] NextTrials next_trials(const Calibration& calibration, const std::vector<UncertainInput>& parameters, const model::CaseInput& target,
-                                     const std::vector<model::CaseInput>& candidates, std::size_t count, Aim aim, double log_sd,
-                                     const BatchRunner& runner, double difference = 0.05);
+                                     const std::vector<model::CaseInput>& candidates, const NextTrialsOptions& options, const BatchRunner& runner);
 
-/// The same from derivatives that are known: rows of `slopes` are d ln(d)/dz of the candidates. Tested against all subsets.
-[[nodiscard]] std::vector<std::size_t> choose_trials(const Eigen::MatrixXd& precision, const Eigen::MatrixXd& slopes, const Eigen::VectorXd& target,
+/// The same from derivatives that are known: rows of `slopes` are d ln(d)/dz of the candidates. `goal`: weighted sum of g g^T over the settings that matter
+/// (not used by Aim::parameters); trace(covariance goal) is what is made small. Tested against all subsets.
+[[nodiscard]] std::vector<std::size_t> choose_trials(const Eigen::MatrixXd& precision, const Eigen::MatrixXd& slopes, const Eigen::MatrixXd& goal,
                                                      std::size_t count, Aim aim, double log_sd);
 
 }  // namespace whorl::engine

@@ -1,5 +1,6 @@
 #include "io/calibration_file.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <nlohmann/json.hpp>
 
@@ -55,6 +56,18 @@ CalibrationFile read_calibration_text(const std::string& text, const std::string
     }
     out.values.push_back(v);
   }
+  if (!json.contains("range")) return out;
+  if (!json["range"].is_array()) throw InputError(name, "range", "no list", "a list of settings");
+  for (std::size_t i = 0; i < json["range"].size(); ++i) {
+    const Json& one = json["range"][i];
+    const std::string where = "range[" + std::to_string(i) + "]";
+    if (!one.is_object()) throw InputError(name, where, "no object", "{\"key\": ..., \"low_si\": ..., \"high_si\": ...}");
+    CalibratedRange r{text_of(one, "key", name), number_of(one, "low_si", where, name), number_of(one, "high_si", where, name)};
+    const Key* key = find_key(r.key);
+    if (key == nullptr || key->path != r.key) throw InputError(name, where + ".key", '"' + r.key.substr(0, 60) + '"', "a numeric key of the case file");
+    if (!(r.low <= r.high)) throw InputError(name, where, "low_si above high_si", "low_si <= high_si");
+    out.range.push_back(std::move(r));
+  }
   return out;
 }
 
@@ -77,6 +90,17 @@ void apply_calibration(CaseFile& file, const CalibrationFile& calibration) {
     file.notes.push_back("calibrated: " + v.key + " = " + value_text(*key, v.value, 4) + " (90 %: " + value_text(*key, v.low, 3) + " to " +
                          value_text(*key, v.high, 3) + ") from " + calibration.name);
   }
+  std::string outside;
+  for (const CalibratedRange& r : calibration.range) {
+    const Key* key = find_key(r.key);
+    const auto value = key->get(file.input);
+    if (!value) continue;
+    const double rounding = 1e-9 * std::max({std::abs(*value), std::abs(r.low), std::abs(r.high)});
+    if (*value >= r.low - rounding && *value <= r.high + rounding) continue;
+    outside += (outside.empty() ? "" : "; ") + r.key + " = " + value_text(*key, *value, 4) + " (trials: " + value_text(*key, r.low, 4) +
+               (r.high > r.low ? " to " + value_text(*key, r.high, 4) : "") + ")";
+  }
+  if (!outside.empty()) file.notes.push_back("outside the trials of " + calibration.name + ", which is extrapolated: " + outside);
   validate(file.input, file.name);
   file.canonical_text = canonical_text(file.input);
   for (const auto& [path, uncertainty] : file.uncertainties)

@@ -13,12 +13,18 @@ struct CalibratedValue {
   double low{}, high{};           ///< 90 % interval [SI]
 };
 
+/// Settings of the trials: a case outside them is calibrated by extrapolation.
+struct CalibratedRange {
+  std::string key;
+  double low{}, high{};           ///< SI
+};
+
 struct CalibrationFile {
   std::string name;               ///< file
   std::string polymer, solvent;   ///< of the case it was made with
   std::string case_hash, data_digest, version;
   std::vector<CalibratedValue> values;
-  std::vector<std::vector<double>> correlation;
+  std::vector<CalibratedRange> range;
   std::string digest;             ///< SHA-256 of the file
 };
 
@@ -27,7 +33,7 @@ struct CalibrationFile {
 [[nodiscard]] CalibrationFile read_calibration_file(const std::string& path);
 
 /// Sets the calibrated values in a case, their intervals as its uncertainties (a normal standard deviation; correlations are not carried), and says so in
-/// its notes. The digest becomes part of the hash of the case.
+/// its notes; also which of its settings lie outside those of the trials. The digest becomes part of the hash of the case.
 /// Error: InputError for another polymer or solvent than it was calibrated with.
 void apply_calibration(CaseFile& file, const CalibrationFile& calibration);
 

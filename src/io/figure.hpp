@@ -2,6 +2,7 @@
 #pragma once
 #include <optional>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "io/figure_text.hpp"
@@ -129,5 +130,38 @@ struct DistributionFigure {
 [[nodiscard]] double share_up_to(const std::vector<double>& diameters_um, const std::vector<double>& shares, double diameter_um);
 /// Error: as draw_path
 [[nodiscard]] Figure draw_distribution(const DistributionFigure& data, const FigureFormat& format);
+
+/// Computed against measured diameters, before and after a calibration, with residuals.
+struct FitFigure {
+  std::vector<double> measured_um, before_um, after_um;
+  std::vector<double> log_sd;        ///< standard deviation of ln(measured)
+  std::string about;
+};
+/// Error: as draw_path
+[[nodiscard]] Figure draw_fit(const FitFigure& data, const FigureFormat& format);
+
+/// Region of two settings that gives what is wanted, with what bounds it.
+struct WindowFigure {
+  std::string x_column, y_column;
+  Quantified x_quantity, y_quantity;
+  double x_from{}, x_to{}, y_from{}, y_to{};
+  bool x_logarithmic{}, y_logarithmic{};
+  struct Ring {
+    std::vector<double> x, y;        ///< closed
+    std::vector<std::string> by;     ///< what fails beyond the piece from point k to the next; another word than of a constraint: edge of the range
+  };
+  std::vector<Ring> rings;
+  std::vector<std::pair<std::string, std::string>> constraints;  ///< key and text
+  std::vector<std::pair<double, double>> runs;
+  struct Trial {
+    double x, y;
+    std::string name;
+  };
+  std::vector<Trial> trials;
+  double share{};                    ///< of the range
+  std::string wanted, about;
+};
+/// Error: as draw_path
+[[nodiscard]] Figure draw_window(const WindowFigure& data, const FigureFormat& format);
 
 }  // namespace whorl::io

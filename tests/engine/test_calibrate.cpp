@@ -225,14 +225,23 @@ TEST_CASE("calibrate: power law", "[engine][calibrate][eq:power-law]") {
       w.push_back(1.0 + a);
     }
   }
-  const Eigen::VectorXd c = engine::fit_power_law(x, y, w);
+  const engine::PowerLaw law = engine::fit_power_law(x, y, w, engine::logarithmic_settings(x));
+  const Eigen::VectorXd& c = law.coefficients;
   CHECK_THAT(c[0], WithinRel(std::log(3.0), 1e-12));
   CHECK_THAT(c[1], WithinRel(-0.5, 1e-12));
   CHECK_THAT(c[2], WithinRel(0.25, 1e-12));
   // more coefficients than the settings tell: of least norm, and finite
-  const Eigen::VectorXd two = engine::fit_power_law({{2.0, 3.0}, {2.0, 3.0}}, {1.0, 1.0}, {1.0, 1.0});
-  CHECK(two.allFinite());
+  const engine::PowerLaw two = engine::fit_power_law({{2.0, 3.0}, {2.0, 3.0}}, {1.0, 1.0}, {1.0, 1.0}, {true, true});
+  CHECK(two.coefficients.allFinite());
   CHECK_THAT(engine::power_law(two, {2.0, 3.0}), WithinRel(1.0, 1e-12));
+  // a setting that is zero in one trial enters as it is in all of them: d = 2 exp(0.7 p) x^-0.5 comes back
+  x = {{1.0, 0.0}, {2.0, 0.1}, {4.0, 0.2}, {3.0, 0.05}};
+  y.clear();
+  for (const auto& row : x) y.push_back(std::log(2.0) - 0.5 * std::log(row[0]) + 0.7 * row[1]);
+  const engine::PowerLaw mixed = engine::fit_power_law(x, y, {1.0, 1.0, 1.0, 1.0}, engine::logarithmic_settings(x));
+  CHECK(mixed.logarithmic == std::vector<bool>{true, false});
+  CHECK_THAT(mixed.coefficients[1], WithinRel(-0.5, 1e-10));
+  CHECK_THAT(mixed.coefficients[2], WithinRel(0.7, 1e-10));
 }
 
 TEST_CASE("next trials: as good as the best of all subsets", "[engine][calibrate][eq:next-trials]") {
@@ -246,11 +255,13 @@ TEST_CASE("next trials: as good as the best of all subsets", "[engine][calibrate
     const Eigen::MatrixXd precision = Eigen::MatrixXd::Identity(2, 2);
     Eigen::VectorXd target(2);
     target << normal(random), normal(random);
-    for (const auto aim : {engine::Aim::parameters, engine::Aim::estimate}) {
+    for (const auto aim : {engine::Aim::parameters, engine::Aim::setting, engine::Aim::region}) {
+      // over the region: the mean over all eight candidates
+      const Eigen::MatrixXd goal = aim == engine::Aim::region ? Eigen::MatrixXd(slopes.transpose() * slopes / 8.0) : Eigen::MatrixXd(target * target.transpose());
       const auto value = [&](const std::vector<std::size_t>& chosen) {
         Eigen::MatrixXd m = precision;
         for (const std::size_t c : chosen) m += slopes.row(static_cast<Eigen::Index>(c)).transpose() * slopes.row(static_cast<Eigen::Index>(c)) / 0.25;
-        return aim == engine::Aim::estimate ? double(target.dot(m.inverse() * target)) : -std::log(m.determinant());
+        return aim == engine::Aim::parameters ? -std::log(m.determinant()) : double((m.inverse() * goal).trace());
       };
       double best = 1e300;
       for (std::size_t a = 0; a < 8; ++a) {
@@ -258,7 +269,7 @@ TEST_CASE("next trials: as good as the best of all subsets", "[engine][calibrate
           for (std::size_t c = b; c < 8; ++c) best = std::min(best, value({a, b, c}));
         }
       }
-      const double found = value(engine::choose_trials(precision, slopes, target, 3, aim, 0.5));
+      const double found = value(engine::choose_trials(precision, slopes, goal, 3, aim, 0.5));
       // exchange of one at a time may stay in a local best: within 2 % of the range it can change
       CHECK(found <= best + 0.02 * std::abs(best) + 1e-12);
     }

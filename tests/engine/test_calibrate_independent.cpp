@@ -191,8 +191,8 @@ TEST_CASE("Calibration: where the data follow a power law that the model does no
   REQUIRE(c.regression.made);
   CHECK(c.regression.left_out < 1e-9);
   CHECK(c.calibrated.left_out > 0.05);
-  const VectorXd k = engine::fit_power_law({{1.0, 2.0}, {2.0, 4.0}, {4.0, 8.0}}, {0.0, std::log(8.0), std::log(64.0)}, {1.0, 1.0, 1.0});
-  REQUIRE(k.allFinite());  // two settings that move together: rank deficient, least norm
+  const engine::PowerLaw k = engine::fit_power_law({{1.0, 2.0}, {2.0, 4.0}, {4.0, 8.0}}, {0.0, std::log(8.0), std::log(64.0)}, {1.0, 1.0, 1.0}, {true, true});
+  REQUIRE(k.coefficients.allFinite());  // two settings that move together: rank deficient, least norm
   CHECK(engine::power_law(k, {3.0, 6.0}) == Approx(std::log(27.0)).epsilon(1e-9));
 }
 
@@ -230,7 +230,7 @@ TEST_CASE("Next trials: as good as the best of all choices of a small set", "[ca
     for (Index i = 0; i < n; ++i) slopes.row(i) << normal(random), normal(random);
     const MatrixXd prior = MatrixXd::Identity(2, 2);
     const VectorXd target = slopes.row(0).transpose();
-    for (const engine::Aim aim : {engine::Aim::parameters, engine::Aim::estimate}) {
+    for (const engine::Aim aim : {engine::Aim::parameters, engine::Aim::setting}) {
       const auto value = [&](const std::vector<std::size_t>& chosen) {
         MatrixXd m = prior;
         for (const std::size_t c : chosen) {
@@ -239,7 +239,7 @@ TEST_CASE("Next trials: as good as the best of all choices of a small set", "[ca
         }
         return aim == engine::Aim::parameters ? -log_determinant(m) : std::log(target.dot(m.inverse() * target));
       };
-      const auto chosen = engine::choose_trials(prior, slopes, target, 3, aim, 0.3);
+      const auto chosen = engine::choose_trials(prior, slopes, target * target.transpose(), 3, aim, 0.3);
       REQUIRE(chosen.size() == 3);
       double best = 1e300;
       for (std::size_t a = 0; a < 8; ++a)
