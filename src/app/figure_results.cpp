@@ -27,6 +27,12 @@ double finite(const Json& value) {
   return v;
 }
 
+// "at most 8 um" as print sets it
+std::string printed(std::string text) {
+  if (text.size() > 3 && text.compare(text.size() - 3, 3, " um") == 0) text.replace(text.size() - 2, 2, "\u00b5m");
+  return text;
+}
+
 struct Plane {
   const Json& json;
   std::size_t number{};
@@ -49,7 +55,7 @@ std::string wanted_of(const Json& window) {
   std::string text;
   for (const Json& one : window.at("constraints")) {
     if (one.at("key") == "result") continue;
-    text += (text.empty() ? "" : ", ") + one.at("text").get<std::string>();
+    text += (text.empty() ? "" : ", ") + printed(one.at("text").get<std::string>());
   }
   return text;
 }
@@ -103,7 +109,7 @@ io::WindowFigure window_figure(const Json& window, const std::string& file) {
       if (out.by.size() != out.x.size()) throw InputError(file, "rings", "lists of different length", "as many 'by' as points");
       figure.rings.push_back(std::move(out));
     }
-    for (const Json& one : window.at("constraints")) figure.constraints.emplace_back(one.at("key").get<std::string>(), one.at("text").get<std::string>());
+    for (const Json& one : window.at("constraints")) figure.constraints.emplace_back(one.at("key").get<std::string>(), printed(one.at("text").get<std::string>()));
     for (const Json& point : plane.json.at("points")) figure.runs.emplace_back(finite(point.at("at").at(0)), finite(point.at("at").at(1)));
     for (const Json& trial : window.at("trials")) {
       if (trial.at("slice").get<std::size_t>() != plane.number) continue;

@@ -348,6 +348,8 @@ Calibration calibrate(const std::vector<Trial>& all, const std::vector<Uncertain
 
 namespace {
 
+constexpr double kAsGood = 1e-3;  ///< relative, of a standard deviation: nobody measures the difference
+
 // What an aim makes small, given the information that there is; smaller is better.
 double aim_value(const MatrixXd& precision, const MatrixXd& goal, Aim aim) {
   const Eigen::LDLT<MatrixXd> solved(precision);
@@ -511,20 +513,31 @@ NextTrials next_trials(const Calibration& calibration, const std::vector<Uncerta
   MatrixXd rows(static_cast<Index>(slopes.size()), p);
   for (std::size_t i = 0; i < slopes.size(); ++i) rows.row(static_cast<Index>(i)) = slopes[i].transpose();
   const MatrixXd precision = calibration.covariance.ldlt().solve(MatrixXd::Identity(p, p));
-  const auto chosen = choose_trials(precision, rows, goal, options.count, aim, options.log_sd);
+  auto chosen = choose_trials(precision, rows, goal, options.count, aim, options.log_sd);
   MatrixXd all = precision;
   for (const std::size_t c : chosen) all = with_trial(all, rows, c, options.log_sd);
   const double before = aim_sd(precision, goal, aim);
   const double after = aim_sd(all, goal, aim);
+  // Of several that tell as much, the one whose diameter is farthest from what was measured or is going to be: it also tests the model.
+  std::vector<double> seen;
+  for (const double d : calibration.measured_m) seen.push_back(std::log(d));
+  const auto apart = [&](std::size_t c) {
+    double least = 1e300;
+    for (const double d : seen) least = std::min(least, std::abs(expected[c] - d));
+    return least;
+  };
   MatrixXd now = precision;
-  for (const std::size_t c : chosen) {
-    now = with_trial(now, rows, c, options.log_sd);
+  for (std::size_t& c : chosen) {
     const MatrixXd without = with_trial(all, rows, c, options.log_sd, -1.0);
-    std::size_t as_good = 0;
+    std::vector<std::size_t> alike{c};
     for (std::size_t other = 0; other < slopes.size(); ++other) {
-      if (other != c && aim_sd(with_trial(without, rows, other, options.log_sd), goal, aim) <= after * (1.0 + 1e-3)) ++as_good;
+      if (other != c && aim_sd(with_trial(without, rows, other, options.log_sd), goal, aim) <= after * (1.0 + kAsGood)) alike.push_back(other);
     }
-    out.trials.push_back({which[c], std::exp(expected[c]), before > 0.0 ? aim_sd(now, goal, aim) / before : 1.0, as_good});
+    c = *std::max_element(alike.begin(), alike.end(), [&](std::size_t a, std::size_t b) { return apart(a) < apart(b); });
+    all = with_trial(without, rows, c, options.log_sd);
+    now = with_trial(now, rows, c, options.log_sd);
+    seen.push_back(expected[c]);
+    out.trials.push_back({which[c], std::exp(expected[c]), before > 0.0 ? aim_sd(now, goal, aim) / before : 1.0, alike.size() - 1});
   }
   return out;
 }

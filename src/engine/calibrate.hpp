@@ -123,7 +123,8 @@ struct NextTrialsOptions {
   DiameterLimits limits;
   double difference{0.05};           ///< step of z for derivatives, central
 };
-/// Greedy choice, then exchanges while they improve. The same candidate may be chosen twice.
+/// Greedy choice, then exchanges while they improve. The same candidate may be chosen twice. Of candidates that tell as much to a thousandth the one whose
+/// diameter is farthest from what was measured.
 /// Weights of Aim::window: phi((ln d - ln limit)/s) summed over the limits, s^2 = variance of the calibrated ln d there + log_sd^2 (own closure): the
 /// boundary of the window is where ln d meets a limit, and its blur there is what is averaged.
 /// Eq: next-trials

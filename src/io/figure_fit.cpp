@@ -62,7 +62,7 @@ Figure draw_fit(const FitFigure& data, const FigureFormat& format) {
   Axis upper = make_axis(low, high, wish, Quantified{"Computed diameter", "", "um"}, "computed_um");
   AxisWish even;
   even.ticks = 5;
-  Axis lower = make_axis(-farthest, farthest, even, Quantified{"ln(measured/computed) / sd", "", ""}, "residual");
+  Axis lower = make_axis(-farthest, farthest, even, Quantified{"Residual", "", "sd"}, "residual");
 
   const double under = bottom_room(font);
   const double gap = 1.2 * font;
@@ -119,7 +119,7 @@ Figure draw_fit(const FitFigure& data, const FigureFormat& format) {
 
   const std::string title = "Measured and computed diameters" + (data.about.empty() ? std::string() : ": " + data.about);
   const std::string caption = title + ". Above: mean diameter over the run against the measured mean of " + std::to_string(n) + (n == 1 ? " trial" : " trials") +
-                              "; bars: 90 % interval of the measured mean, scatter between repeated runs included. Below: residuals in units of that standard deviation; grey: where 90 % of them should lie (" +
+                              "; bars: 90 % interval of the measured mean, scatter between repeated runs included. Below: residuals, ln(measured/computed) over that standard deviation (sd); grey: where 90 % of them should lie (" +
                               print_number(outside) + " of " + std::to_string(n) + " calibrated ones lie outside).";
   return finished(page, below.box.bottom + under + 1.0, title, caption);
 }

@@ -91,7 +91,7 @@ Figure draw_window(const WindowFigure& data, const FigureFormat& format) {
     }
     region.close();
   }
-  if (!region.empty()) page.path(region.text(), {"#000000", 0.0, {}}, "#d6e8f2", "fill-rule=\"evenodd\" class=\"region\"");
+  if (!region.empty()) page.path(region.text(), {"#000000", 0.0, {}}, "#d6e8f2", "class=\"region\"");
   page.begin_group("class=\"runs\"");
   for (const auto& [x, y] : data.runs) page.circle(frame.px(x), frame.py(y), 0.5, {"#777777", 0.0, {}}, "#777777");
   page.end_group();

@@ -244,3 +244,64 @@ TEST_CASE("figure: PDF and PNG have the size as printed") {
   CHECK(pdf.find("/Image") == std::string::npos);  // vectors, not a picture
   CHECK_THROWS_AS(app::exported(figure, app::FigureFile::png, 10000.0), InputError);
 }
+
+TEST_CASE("figure: windows and calibrations, and what is damaged of them") {
+  using Json = nlohmann::ordered_json;
+  Folder folder;
+  const auto draw = [&](const std::string& kind) {
+    app::FigureArguments arguments;
+    arguments.inputs = {folder.at("in.json")};
+    arguments.kind = kind;
+    arguments.output = folder.at("out.svg");
+    std::ostringstream out, err;
+    return app::run_figure(arguments, {out, err});
+  };
+  const Json window = {
+      {"whorl_window", 1}, {"program", "whorl"}, {"case", "demo.json"}, {"further_axes", Json::array()},
+      {"axes", {{{"column", "rotation_speed_rpm"}, {"from", 4000}, {"to", 12000}, {"spacing", "linear"}}, {{"column", "gas_overpressure_MPa"}, {"from", 0}, {"to", 0.2}, {"spacing", "linear"}}}},
+      {"constraints", {{{"key", "diameter-most"}, {"text", "dry diameter at most 8 um"}}}},
+      {"trials", Json::array()},
+      {"slices", {{{"levels", Json::array()}, {"share", 0.5}, {"rings", Json::array()}, {"points", Json::array()},
+                   {"probability", {{"columns", 2}, {"rows", 2}, {"nodes", {{{"at", {4000, 0}}, {"probability", 0.1}}, {{"at", {12000, 0}}, {"probability", 0.5}},
+                                                                          {{"at", {4000, 0.2}}, {"probability", 0.6}}, {{"at", {12000, 0.2}}, {"probability", 0.9}}}}}}}}}};
+  write(folder.at("in.json"), window.dump());
+  CHECK(draw("") == app::kDone);
+  CHECK(read(folder.at("out.svg")).find("\u00b5m") != std::string::npos);
+  CHECK(draw("map") == app::kDone);
+  CHECK(read(folder.at("out.svg")).find("iso-line") != std::string::npos);
+  const Json fit = {{"whorl_calibration", 1}, {"program", "whorl"}, {"converged", true}, {"case", "demo.json"}, {"data", "trials.csv"},
+                    {"trials", {{{"name", "a"}, {"measured_um", 4.0}, {"before_um", 5.0}, {"after_um", 4.1}, {"log_sd", 0.05}}}}};
+  write(folder.at("in.json"), fit.dump());
+  CHECK(draw("") == app::kDone);
+  CHECK_THROWS_AS(draw("window"), InputError);
+  // Each key taken away, or made something else, is one message with the file.
+  for (const Json& whole : {window, fit}) {
+    for (const auto& [key, value] : whole.items()) {
+      if (key == "program" || key.rfind("whorl_", 0) == 0) continue;
+      for (const bool gone : {true, false}) {
+        Json damaged = whole;
+        if (gone) {
+          damaged.erase(key);
+        } else {
+          damaged[key] = value.is_string() ? Json(7) : Json("x");
+        }
+        INFO(key << (gone ? " gone" : " of another type"));
+        write(folder.at("in.json"), damaged.dump());
+        try {
+          (void)draw(whole.contains("slices") ? "window" : "fit");
+          FAIL_CHECK("drawn");
+        } catch (const InputError& error) {
+          CHECK(error.file().find("in.json") != std::string::npos);
+        }
+      }
+    }
+  }
+  Json damaged = window;
+  damaged["slices"][0]["probability"]["columns"] = 3;
+  write(folder.at("in.json"), damaged.dump());
+  CHECK_THROWS_AS(draw("map"), InputError);
+  damaged = fit;
+  damaged["trials"][0]["log_sd"] = 0.0;
+  write(folder.at("in.json"), damaged.dump());
+  CHECK_THROWS_AS(draw("fit"), InputError);
+}

@@ -221,6 +221,104 @@ TEST_CASE("Calibration: trials without fibre are said and left out; none left is
   CHECK(none.message.find("no fibre") != std::string::npos);
 }
 
+TEST_CASE("Calibration: trials at which the model says drops are said and left out", "[calibrate]") {
+  const auto runner = engine::serial_runner([](const model::CaseInput& c) {
+    model::Estimate e = stand_in(c);
+    if (c.operation.rotation_speed_rad_s < 500.0) e.fibre_class = model::FibreClass::drops;  // with a diameter all the same
+    return e;
+  });
+  auto trials = settings(testing::plain_case(), {4000.0, 6000.0, 9000.0});
+  for (Trial& t : trials) {
+    t.diameter_m = 5e-6;
+    t.log_sd = 0.1;
+  }
+  const Calibration c = engine::calibrate(trials, two_factors(), runner);
+  CHECK(c.used.size() == 2);
+  REQUIRE(c.not_used.size() == 1);
+  CHECK(c.not_used[0].find("drops") != std::string::npos);
+}
+
+TEST_CASE("Next trials: aims at a setting, a region and the boundary of a window against all pairs", "[calibrate][eq:next-trials]") {
+  const auto parameters = two_factors();
+  auto trials = settings(testing::plain_case(), {5000.0, 7000.0});
+  for (Trial& t : trials) {
+    t.diameter_m = stand_in(t.input).run.dry_diameter_mean_m;
+    t.log_sd = 0.1;
+  }
+  const Calibration c = engine::calibrate(trials, parameters, stand_in_runner());
+  REQUIRE(c.converged);
+  std::vector<model::CaseInput> candidates;
+  for (const Trial& t : settings(testing::plain_case(), {3000.0, 4000.0, 5500.0, 7000.0, 8500.0, 10000.0, 12000.0})) candidates.push_back(t.input);
+  const double limit = stand_in(candidates[1]).run.dry_diameter_mean_m;
+
+  // By hand: ln d = ln f/2 - 0.8 ln s + s ln g/2 with f = exp(0.3 z_1), g = exp(0.4 z_2).
+  const auto slope = [](const model::CaseInput& input) {
+    VectorXd g(2);
+    g << 0.5 * 0.3, 0.5 * 0.4 * input.operation.rotation_speed_rad_s / 1000.0;
+    return g;
+  };
+  const double log_sd = 0.1;
+  for (const engine::Aim aim : {engine::Aim::setting, engine::Aim::region, engine::Aim::window}) {
+    engine::NextTrialsOptions options;
+    options.count = 2;
+    options.aim = aim;
+    options.log_sd = log_sd;
+    options.limits.least_m = limit;
+    MatrixXd goal = MatrixXd::Zero(2, 2);
+    double sum = 0.0;
+    if (aim == engine::Aim::setting) goal = slope(candidates[6]) * slope(candidates[6]).transpose();
+    for (const auto& one : candidates) {
+      if (aim == engine::Aim::setting) break;
+      const VectorXd g = slope(one);
+      const double variance = g.dot(c.covariance * g) + log_sd * log_sd;
+      auto fitted = one;
+      fitted.model.discharge_factor = c.parameters[0].value;
+      fitted.model.axial_drag_factor = c.parameters[1].value;
+      const double off = std::log(stand_in(fitted).run.dry_diameter_mean_m / limit);
+      const double weight = aim == engine::Aim::region ? 1.0 : std::exp(-0.5 * off * off / variance) / std::sqrt(variance);
+      goal += weight * g * g.transpose();
+      sum += weight;
+    }
+    if (sum > 0.0) goal /= sum;
+    const MatrixXd precision = c.covariance.inverse();
+    const auto value = [&](std::size_t a, std::size_t b) {
+      const MatrixXd m = precision + (slope(candidates[a]) * slope(candidates[a]).transpose() + slope(candidates[b]) * slope(candidates[b]).transpose()) / (log_sd * log_sd);
+      return std::sqrt((m.inverse() * goal).trace());
+    };
+    double best = 1e300;
+    for (std::size_t a = 0; a < candidates.size(); ++a)
+      for (std::size_t b = a; b < candidates.size(); ++b) best = std::min(best, value(a, b));
+    const auto next = engine::next_trials(c, parameters, candidates[6], candidates, options, stand_in_runner());
+    INFO(static_cast<int>(aim) << ' ' << next.message);
+    REQUIRE(next.trials.size() == 2);
+    // a thousandth for the tie rule on each, and derivatives by differences
+    CHECK(value(next.trials[0].candidate, next.trials[1].candidate) <= best * 1.003);
+    CHECK(next.trials[1].narrowing == Approx(value(next.trials[0].candidate, next.trials[1].candidate) / std::sqrt((c.covariance * goal).trace())).epsilon(2e-3));
+  }
+  engine::NextTrialsOptions far;
+  far.aim = engine::Aim::window;
+  far.limits.most_m = 1.0;
+  CHECK(engine::next_trials(c, parameters, candidates[0], candidates, far, stand_in_runner()).message.find("far from") != std::string::npos);
+}
+
+TEST_CASE("Next trials: where every candidate tells the same it is said, and the choice spreads", "[calibrate]") {
+  const std::vector<UncertainInput> one{two_factors()[0]};
+  auto trials = settings(testing::plain_case(), {5000.0});
+  trials[0].diameter_m = stand_in(trials[0].input).run.dry_diameter_mean_m;
+  trials[0].log_sd = 0.1;
+  const Calibration c = engine::calibrate(trials, one, stand_in_runner());
+  REQUIRE(c.converged);
+  std::vector<model::CaseInput> candidates;
+  for (const Trial& t : settings(testing::plain_case(), {4000.0, 5000.0, 8000.0, 12000.0})) candidates.push_back(t.input);
+  engine::NextTrialsOptions options;
+  options.count = 2;
+  const auto next = engine::next_trials(c, one, candidates[0], candidates, options, stand_in_runner());
+  REQUIRE(next.trials.size() == 2);
+  CHECK(next.trials[0].as_good == 3);
+  CHECK(next.trials[0].candidate == 3);  // farthest from 5000 rpm
+  CHECK(next.trials[1].candidate == 2);  // farthest from 5000 and 12000 rpm: ln(12/8) = 0.41 and ln(8/5) = 0.47 against ln(5/4) = 0.22
+}
+
 TEST_CASE("Next trials: as good as the best of all choices of a small set", "[calibrate][eq:next-trials]") {
   std::mt19937_64 random(7);
   std::normal_distribution<double> normal(0.0, 1.0);

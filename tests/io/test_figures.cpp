@@ -453,6 +453,79 @@ TEST_CASE("distribution: bars hold the whole length, the list each of its values
   CHECK_THAT(counted, WithinAbs(100.0, 0.2));
 }
 
+TEST_CASE("fit: markers stand at the trials, residuals in units of their scatter") {
+  FitFigure fit{{4.0, 5.0, 7.0}, {4.6, 5.4, 8.1}, {4.1, 4.9, 7.2}, {0.05, 0.06, 0.07}, "demo"};
+  for (const double width : {60.0, 85.0, 175.0}) {
+    FigureFormat format;
+    format.width_mm = width;
+    const Figure drawn = draw_fit(fit, format);
+    check_texts(drawn);
+    const auto elements = svg_reader::parse(drawn.svg);
+    std::vector<const svg_reader::Element*> frames;
+    for (const auto& e : elements)
+      if (e.get("class") == "frame") frames.push_back(&e);
+    REQUIRE(frames.size() == 2);
+    std::size_t after = 0, residuals = 0;
+    for (const auto& e : elements) {
+      if (e.get("class") == "after") {
+        CHECK_THAT(e.number("data-computed"), WithinAbs(fit.after_um[after], 1e-9));
+        CHECK_THAT(svg_reader::value_at(*frames[0], "x", e.number("cx")), WithinAbs(fit.measured_um[after], 0.01));
+        CHECK_THAT(svg_reader::value_at(*frames[0], "y", e.number("cy")), WithinAbs(fit.after_um[after], 0.02));
+        ++after;
+      }
+      if (e.get("class") == "residual-after") {
+        const double wanted = std::log(fit.measured_um[residuals] / fit.after_um[residuals]) / fit.log_sd[residuals];
+        CHECK_THAT(e.number("data-value"), WithinAbs(wanted, 1e-9));
+        CHECK_THAT(svg_reader::value_at(*frames[1], "y", e.number("cy")), WithinAbs(wanted, 0.05));
+        ++residuals;
+      }
+    }
+    CHECK(after == 3);
+    CHECK(residuals == 3);
+  }
+  fit.after_um[1] = 0.0;
+  CHECK_THROWS_AS(draw_fit(fit, {}), std::domain_error);
+  fit.after_um.pop_back();
+  CHECK_THROWS_AS(draw_fit(fit, {}), std::invalid_argument);
+}
+
+TEST_CASE("window: the region drawn is the ring, each piece of its boundary says what fails beyond it") {
+  WindowFigure window;
+  window.x_column = "rotation_speed_rpm";
+  window.y_column = "gas_overpressure_MPa";
+  window.x_quantity = quantified(window.x_column);
+  window.y_quantity = quantified(window.y_column);
+  window.x_from = 4000.0;
+  window.x_to = 14000.0;
+  window.y_to = 0.3;
+  window.rings = {{{4000.0, 14000.0, 14000.0, 9000.0, 4000.0}, {0.0, 0.0, 0.1, 0.2, 0.15}, {"diameter-least", "range", "diameter-most", "diameter-most", "range"}}};
+  window.constraints = {{"class", "class continuous"}, {"diameter-least", "dry diameter at least 4 µm"}, {"diameter-most", "dry diameter at most 8 µm"}};
+  window.runs = {{5000.0, 0.1}, {9000.0, 0.05}};
+  window.trials = {{10000.0, 0.07, "most tolerant"}, {13999.0, 0.0, "lowest settings"}};
+  window.share = 0.5;
+  window.wanted = "4 µm to 8 µm";
+  const Figure drawn = draw_window(window, {});
+  check_texts(drawn);
+  CHECK(drawn.caption.find("50 % of the range") != std::string::npos);
+  CHECK(drawn.caption.find("2 model runs") != std::string::npos);
+  const auto elements = svg_reader::parse(drawn.svg);
+  const auto& frame = first_of(elements, "frame");
+  const auto ring = svg_reader::path_points(first_of(elements, "region").get("d")).at(0);
+  REQUIRE(ring.size() >= 5);
+  for (std::size_t i = 0; i < 5; ++i) {
+    CHECK_THAT(svg_reader::value_at(frame, "x", ring[i].x), WithinAbs(window.rings[0].x[i], 1.0));
+    CHECK_THAT(svg_reader::value_at(frame, "y", ring[i].y), WithinAbs(window.rings[0].y[i], 1e-4));
+  }
+  std::vector<std::string> by;
+  for (const auto& e : elements)
+    if (e.get("class") == "boundary") by.push_back(e.get("data-by"));
+  CHECK(by == std::vector<std::string>{"diameter-least", "range", "diameter-most", "range"});
+  CHECK(drawn.svg.find("class continuous") == std::string::npos);  // bounds nothing: not in the legend
+  window.rings.clear();
+  window.trials.clear();
+  CHECK(draw_window(window, {}).caption.find("Nothing in this range meets it") != std::string::npos);
+}
+
 TEST_CASE("figures at every size: text stays on the page and apart") {
   for (const double width : {60.0, 85.0, 120.0, 175.0})
     for (const double font : {6.0, 8.0, 9.0}) {
