@@ -122,3 +122,25 @@ TEST_CASE("calibration files: laid over the case, refused for another solution o
     CHECK_THROWS_AS(io::read_calibration_text(bad, "c.json"), InputError);
   }
 }
+
+TEST_CASE("calibration files: a case outside the settings of the trials is told so", "[io][calibration]") {
+  const std::string head = R"({"whorl_calibration": 1, "version": "0.1.0", "polymer": "PCL", "solvent": "chloroform", "case_sha256": "a", "data_sha256": "b",
+    "parameters": [{"key": "model.excess_draw", "value_si": 1.2, "low_si": 1.0, "high_si": 1.5}], "range": )";
+  const auto noted = [&](const std::string& range) {
+    io::CaseFile file = io::read_case_file(testing::case_path("pcl-chloroform"));  // 0.3 mm, 10000 rpm = 1047.2 rad/s
+    io::apply_calibration(file, io::read_calibration_text(head + range + "}", "c.json"));
+    for (const std::string& note : file.notes) {
+      if (note.find("outside the trials") != std::string::npos) return note;
+    }
+    return std::string();
+  };
+  CHECK(noted("[]").empty());
+  CHECK(noted(R"([{"key": "vessel.orifice_diameter", "low_si": 0.0003, "high_si": 0.0003}, {"key": "operation.rotation_speed", "low_si": 700, "high_si": 1300}])").empty());
+  const std::string both = noted(R"([{"key": "vessel.orifice_diameter", "low_si": 0.0004, "high_si": 0.0004}, {"key": "operation.rotation_speed", "low_si": 1100, "high_si": 1300}])");
+  CHECK(both.find("vessel.orifice_diameter = 0.3 mm (trials: 0.4 mm)") != std::string::npos);
+  CHECK(both.find("operation.rotation_speed") != std::string::npos);
+  for (const char* bad : {"{}", "[7]", R"([{"key": "no.such", "low_si": 0, "high_si": 1}])", R"([{"key": "vessel.height", "low_si": 2, "high_si": 1}])", R"([{"key": "vessel.height", "low_si": 2}])"}) {
+    INFO(bad);
+    CHECK_THROWS_AS(io::read_calibration_text(head + bad + "}", "c.json"), InputError);
+  }
+}
