@@ -51,6 +51,19 @@ std::string about_of(const Json& window, const Plane& plane) {
   return about;
 }
 
+// Names and spacing of both axes of the plane, for whichever figure.
+template <typename Figure>
+void set_axes(Figure& figure, const Json& window) {
+  const Json& x = window.at("axes").at(0);
+  const Json& y = window.at("axes").at(1);
+  figure.x_column = x.at("column").template get<std::string>();
+  figure.y_column = y.at("column").template get<std::string>();
+  figure.x_quantity = io::quantified(figure.x_column);
+  figure.y_quantity = io::quantified(figure.y_column);
+  figure.x_logarithmic = x.at("spacing") == "log";
+  figure.y_logarithmic = y.at("spacing") == "log";
+}
+
 std::string wanted_of(const Json& window) {
   std::string text;
   for (const Json& one : window.at("constraints")) {
@@ -84,18 +97,13 @@ io::WindowFigure window_figure(const Json& window, const std::string& file) {
   return reading(file, "window --json", [&] {
     io::WindowFigure figure;
     const Plane plane = plane_of(window);
+    set_axes(figure, window);
     const Json& x = window.at("axes").at(0);
     const Json& y = window.at("axes").at(1);
-    figure.x_column = x.at("column").get<std::string>();
-    figure.y_column = y.at("column").get<std::string>();
-    figure.x_quantity = io::quantified(figure.x_column);
-    figure.y_quantity = io::quantified(figure.y_column);
     figure.x_from = finite(x.at("from"));
     figure.x_to = finite(x.at("to"));
     figure.y_from = finite(y.at("from"));
     figure.y_to = finite(y.at("to"));
-    figure.x_logarithmic = x.at("spacing") == "log";
-    figure.y_logarithmic = y.at("spacing") == "log";
     if (!(figure.x_to > figure.x_from && figure.y_to > figure.y_from) || (figure.x_logarithmic && !(figure.x_from > 0.0)) ||
         (figure.y_logarithmic && !(figure.y_from > 0.0)))
       throw InputError(file, "axes", "a range without width", "from below to");
@@ -127,14 +135,7 @@ io::MapFigure probability_figure(const Json& window, const std::string& file) {
     const Plane plane = plane_of(window);
     if (!plane.json.contains("probability")) throw InputError(file, "probability", "missing", "the output of whorl window --uncertainty --json");
     io::MapFigure map;
-    const Json& x = window.at("axes").at(0);
-    const Json& y = window.at("axes").at(1);
-    map.x_column = x.at("column").get<std::string>();
-    map.y_column = y.at("column").get<std::string>();
-    map.x_quantity = io::quantified(map.x_column);
-    map.y_quantity = io::quantified(map.y_column);
-    map.x_logarithmic = x.at("spacing") == "log";
-    map.y_logarithmic = y.at("spacing") == "log";
+    set_axes(map, window);
     map.z_column = "probability";
     map.z_quantity = {"Probability", "", ""};
     const Json& grid = plane.json.at("probability");

@@ -329,4 +329,23 @@ void draw_marker(SvgPage& page, double x, double y, char shape, double size, std
   page.path(p.text(), stroke, fill, attributes);
 }
 
+Frame plane_frame(const PlaneSide& x, const PlaneSide& y, double width, double font, double top, double tall) {
+  AxisWish wish;
+  wish.widen = false;
+  wish.ticks = width > 300.0 ? 8 : 5;
+  wish.logarithmic = x.logarithmic;
+  Axis x_axis = make_axis(x.from, x.to, wish, x.quantity, x.column);
+  wish.logarithmic = y.logarithmic;
+  wish.ticks = 6;
+  Axis y_axis = make_axis(y.from, y.to, wish, y.quantity, y.column);
+  thin_ticks(y_axis, tall, font, false);
+  const std::vector<Axis> y_axes{y_axis};
+  const double left = left_room(y_axes, font, tall + 0.6 * font);
+  double right = 0.5 * font;
+  if (!x_axis.ticks.empty())
+    right = std::max(right, 0.5 * font * text_width(x_axis.ticks.back().label) - (1.0 - x_axis.share(x_axis.ticks.back().value)) * (width - left) + 1.0);
+  thin_ticks(x_axis, width - left - right, font, true);
+  return {snapped({left, top, width - right, top + tall}), x_axis, y_axis};
+}
+
 }  // namespace whorl::io

@@ -72,6 +72,16 @@ struct Frame {
   [[nodiscard]] double py(double value) const { return box.bottom - y.share(value) * (box.bottom - box.top); }
 };
 
+/// One side of a plane of two settings.
+struct PlaneSide {
+  double from{}, to{};
+  bool logarithmic{};
+  Quantified quantity;
+  std::string column;
+};
+/// Frame of a plane, its ranges kept as they are, with room for the labels; `top` and `tall` in points.
+[[nodiscard]] Frame plane_frame(const PlaneSide& x, const PlaneSide& y, double width, double font, double top, double tall);
+
 struct FrameParts {
   bool x_labels{true};   ///< numbers and label of the x axis
   bool grid_x{true}, grid_y{true};

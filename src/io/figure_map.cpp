@@ -167,28 +167,17 @@ Figure draw_map(const MapFigure& data, const FigureFormat& format) {
   if (!data.measured.empty()) marker_item("measured", 'o', false, "#000000");
   if (data.marked) marker_item("the case", 'x', true, "#000000");
 
-  AxisWish wish;
-  wish.widen = false;
-  wish.ticks = width > 300.0 ? 8 : 5;
-  wish.logarithmic = data.x_logarithmic;
-  Axis x_axis = make_axis(data.x.front(), data.x.back(), wish, data.x_quantity, data.x_column);
-  wish.logarithmic = data.y_logarithmic;
-  wish.ticks = 6;
-  Axis y_axis = make_axis(data.y.front(), data.y.back(), wish, data.y_quantity, data.y_column);
   const double bar_tall = any && !levels.empty() ? 1.5 * font + 0.7 * font + 1.6 * font : 0.0;
   const double top = bar_tall + 0.6 * font;
   const double under = bottom_room(font);
   const double legend_tall = legend.empty() ? 0.0 : legend_height(legend, width - 2.0, font) + 0.5 * font;
   double tall = 0.66 * width;
   if (format.height_mm) tall = std::max(5.0 * font, *format.height_mm * kPointsPerMm - top - under - legend_tall - 1.0);
-  thin_ticks(y_axis, tall, font, false);
-  const std::vector<Axis> y_axes{y_axis};
-  const double left = left_room(y_axes, font, tall + 0.6 * font);
-  double right = 0.5 * font;
-  if (!x_axis.ticks.empty())
-    right = std::max(right, 0.5 * font * text_width(x_axis.ticks.back().label) - (1.0 - x_axis.share(x_axis.ticks.back().value)) * (width - left) + 1.0);
-  thin_ticks(x_axis, width - left - right, font, true);
-  const Frame frame{snapped({left, top, width - right, top + tall}), x_axis, y_axis};
+  const Frame frame = plane_frame({data.x.front(), data.x.back(), data.x_logarithmic, data.x_quantity, data.x_column},
+                                  {data.y.front(), data.y.back(), data.y_logarithmic, data.y_quantity, data.y_column}, width, font, top, tall);
+  const Axis& x_axis = frame.x;
+  const Axis& y_axis = frame.y;
+  const double left = frame.box.left;
 
   SvgPage page(width, format.id);
   define_patterns(page);

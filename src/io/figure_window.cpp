@@ -52,27 +52,13 @@ Figure draw_window(const WindowFigure& data, const FigureFormat& format) {
     legend.push_back(item);
   }
 
-  AxisWish wish;
-  wish.widen = false;
-  wish.ticks = width > 300.0 ? 8 : 5;
-  wish.logarithmic = data.x_logarithmic;
-  Axis x_axis = make_axis(data.x_from, data.x_to, wish, data.x_quantity, data.x_column);
-  wish.logarithmic = data.y_logarithmic;
-  wish.ticks = 6;
-  Axis y_axis = make_axis(data.y_from, data.y_to, wish, data.y_quantity, data.y_column);
   const double top = 0.6 * font;
   const double under = bottom_room(font);
   const double legend_tall = legend.empty() ? 0.0 : legend_height(legend, width - 2.0, font) + 0.5 * font;
   double tall = 0.66 * width;
   if (format.height_mm) tall = std::max(5.0 * font, *format.height_mm * kPointsPerMm - top - under - legend_tall - 1.0);
-  thin_ticks(y_axis, tall, font, false);
-  const std::vector<Axis> y_axes{y_axis};
-  const double left = left_room(y_axes, font, tall + 0.6 * font);
-  double right = 0.5 * font;
-  if (!x_axis.ticks.empty())
-    right = std::max(right, 0.5 * font * text_width(x_axis.ticks.back().label) - (1.0 - x_axis.share(x_axis.ticks.back().value)) * (width - left) + 1.0);
-  thin_ticks(x_axis, width - left - right, font, true);
-  const Frame frame{snapped({left, top, width - right, top + tall}), x_axis, y_axis};
+  const Frame frame = plane_frame({data.x_from, data.x_to, data.x_logarithmic, data.x_quantity, data.x_column},
+                                  {data.y_from, data.y_to, data.y_logarithmic, data.y_quantity, data.y_column}, width, font, top, tall);
 
   SvgPage page(width, format.id);
   FrameParts parts;
