@@ -42,17 +42,17 @@ int main(int argc, char** argv) {
   const String string(std::atof(argv[1]), std::atof(argv[2]), std::atof(argv[3]));
   std::printf("{\"inner_m\": %.17g, \"outer_m\": %.17g, \"runs\": [", string.context.outer_radius_m, string.context.collector_radius_m);
   bool first = true;
-  for (const std::size_t cells : {20U, 40U, 80U, 160U, 320U, 640U, 1280U}) {
-    for (const double tolerance : {1e-4, 1e-6, 1e-8}) {
+  for (const double mesh : {1e-1, 1e-2, 1e-3, 1e-4, 1e-5, 1e-6}) {
+    for (const double tolerance : {1e-3, 1e-4, 1e-5, 1e-6, 1e-8}) {
+      if (tolerance > 3.0 * mesh) continue;
       engine::TensionOptions options;
-      options.cells = options.most_cells = cells;
-      options.mesh_tolerance = 0.0;
+      options.mesh_tolerance = mesh;
       options.tolerance = tolerance;
       options.path_tolerance = tolerance;
       options.keep_profile = true;
       const model::Jet jet = string.solve(options);
       if (jet.status != model::Status::done || !jet.reached_collector) {
-        std::fprintf(stderr, "%zu cells: %s\n", cells, jet.reason.c_str());
+        std::fprintf(stderr, "mesh tolerance %g: %s\n", mesh, jet.reason.c_str());
         continue;
       }
       options.keep_profile = false;
@@ -69,8 +69,8 @@ int main(int argc, char** argv) {
         } while (end - begin < 0.02);
         best = std::min(best, (end - begin) / runs);
       }
-      std::printf("%s\n{\"cells\": %zu, \"tolerance\": %g, \"seconds\": %.6g, \"newton\": %zu, \"radius_m\": [", first ? "" : ",", cells,
-                  tolerance, best, jet.work.newton_iterations);
+      std::printf("%s\n{\"cells\": %zu, \"mesh_tolerance\": %g, \"tolerance\": %g, \"seconds\": %.6g, \"newton\": %zu, \"radius_m\": [", first ? "" : ",", (jet.work.mesh_nodes - 1) / 3,
+                  mesh, tolerance, best, jet.work.newton_iterations);
       first = false;
       for (std::size_t i = 0; i < jet.profile.size(); ++i) std::printf("%s%.12g", i == 0 ? "" : ", ", jet.profile[i].radius_m);
       std::printf("], \"speed_m_s\": [");

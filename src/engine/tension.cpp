@@ -10,8 +10,10 @@
 #include "engine/jet_report.hpp"
 #include "engine/tension_line.hpp"
 #include "engine/tension_path.hpp"
+#include "engine/tension_smooth.hpp"
 #include "solver/anderson.hpp"
 #include "solver/banded.hpp"
+#include "solver/collocation.hpp"
 
 namespace whorl::engine {
 namespace {
@@ -35,6 +37,7 @@ class TensionJet {
 
   model::Jet run(const model::Jet& start, const TensionMemory* memory) {
     jet_.work = start.work;
+    if (options_.rule == ThreadRule::automatic && run_smooth(start, memory)) return report_smooth();
     if (memory != nullptr) {
       remember(*memory);
     } else if (!begin(start)) {
@@ -211,6 +214,10 @@ class TensionJet {
     state_ = next;
   }
 
+  [[nodiscard]] SpeedField speed_field() const {
+    if (smooth_) return {thread_.radius, thread_.log_speed, thread_.log_speed_slope};
+    return {radii(), state_.log_speed};
+  }
   [[nodiscard]] double radius_of(std::size_t i) const {
     return context_.outer_radius_m + sigma_[i] * (end_radius_ - context_.outer_radius_m);
   }
@@ -463,6 +470,7 @@ class TensionJet {
 
   // Path and speed in turn until both stay.
   bool settle(double tolerance) {
+    if (smooth_) return settle_smooth(tolerance);
     solver::Anderson mixer(5);
     double damping = 1.0;
     double last = 1e300;
@@ -592,7 +600,7 @@ class TensionJet {
       // rough while it still changes
       drying.relative_tolerance = std::max(options_.path_tolerance, options_.confirm_drying ? std::min(1e-3 * off, 1e-4) : 1e-4);
       drying.freeze_when_solid = options_.freeze_when_solid;
-      DryingResult result = march_drying(context_, path_, SpeedField(radii(), state_.log_speed), path_options(false), drying);
+      DryingResult result = march_drying(context_, path_, speed_field(), path_options(false), drying);
       ++drying_rounds_;
       jet_.work.rhs_evaluations += result.rhs_calls;
       jet_.work.steps += result.steps;
@@ -696,7 +704,6 @@ class TensionJet {
     Thread thread(problem_);
     thread.set_weights(weights_);
     const std::vector<ThreadForces> face = thread.forces(state_);
-    const double omega = context_.speed_rad_s;
     std::vector<double> u(n + 1);
     for (std::size_t i = 0; i <= n; ++i) u[i] = std::exp(state_.log_speed[i]);
     const auto& station = problem_.station;
@@ -797,10 +804,16 @@ class TensionJet {
       }
     }
 
+    budget.total_J_kg = 0.5 * (u[n] * u[n] - u[0] * u[0]);
+    return finish(samples, budget, n + 1, viscous_0);
+  }
+
+  // What follows from the places along the jet and the work done on it.
+  model::Jet finish(const std::vector<JetSample>& samples, model::ForceBudget budget, std::size_t nodes, double viscous_0) {
+    const double omega = context_.speed_rad_s;
     JetOptions report_options;
     report_options.keep_profile = options_.keep_profile;
     report_jet(context_, report_options, samples, jet_);
-    budget.total_J_kg = 0.5 * (u[n] * u[n] - u[0] * u[0]);
     budget.gas_J_kg = jet_.budget.gas_J_kg;  // parted from the drag of the room air by the report
     budget.air_drag_J_kg -= budget.gas_J_kg;
     jet_.budget = budget;
@@ -827,7 +840,7 @@ class TensionJet {
     jet_.balances.polymer =
         std::abs(area * model::mixture_density(fluid, dry) * jet_.end_speed_m_s / (1.0 + dry) / context_.polymer_flow_kg_s - 1.0);
     jet_.balances_known = true;
-    jet_.work.mesh_nodes = n + 1;
+    jet_.work.mesh_nodes = nodes;
 
     if (!std::isfinite(jet_.dry_diameter_m + jet_.capillary_gain + jet_.end_temperature_K + jet_.tension_ratio + viscous_0)) {
       return fail("the jet's report is not finite");
@@ -850,6 +863,11 @@ class TensionJet {
     std::snprintf(text, sizeof text, "%s; %d rounds of path and speed, which agree to %.0e",
                   first_order_only_ ? " (first-order mesh rule: speed jumps)" : "", rounds_, change_);
     convergence_ = text;
+    if (smooth_) {
+      std::snprintf(text, sizeof text, "; thread without memory: collocation of order six on %zu cells, direction, speed and pull together; %d rounds",
+                    thread_.cells(), rounds_);
+      convergence_ = text;
+    }
     if (mesh_error_ >= 0.0) {
       std::snprintf(text, sizeof text, "; mesh error of the line speed about %.1g %%", 100.0 * mesh_error_);
       convergence_ += text;
@@ -866,6 +884,289 @@ class TensionJet {
     }
     jet_.convergence = convergence_.substr(convergence_.find_first_not_of("; ")) + remark_;
     return jet_;
+  }
+
+  // --- threads without memory -------------------------------------------------------------------------------------------
+
+  [[nodiscard]] SmoothStation smooth_station(const P::Array& p, double speed) const {
+    const model::Fluid& fluid = *context_.fluid;
+    const double omega = context_.speed_rad_s;
+    const double ratio = std::max(p[P::kSolvent], 0.0);
+    const double temperature = p[P::kTemperature];
+    const double phi = model::polymer_volume_fraction(fluid, ratio);
+    const double eta_p = model::polymer_viscosity(fluid, phi, temperature);
+    const double eta_s = model::solvent_viscosity(fluid, temperature);
+    SmoothStation at;
+    at.flow_kg_s = context_.polymer_flow_kg_s * (1.0 + ratio);
+    at.density_kg_m3 = model::mixture_density(fluid, ratio);
+    at.surface_tension_N_m = model::surface_tension(fluid, temperature);
+    at.viscosity_Pa_s = eta_s + eta_p;
+    at.solvent_share = eta_s / at.viscosity_Pa_s;
+    at.relaxation_s = model::relaxation_time(fluid, phi, temperature, eta_p);
+    at.climb = p[P::kTz];
+    const double turning = omega * p[P::kRadius];
+    const model::AirVelocity air =
+        model::air_velocity(context_, {p[P::kRadius], 0.0, p[P::kZ]}, {speed * p[P::kTr], speed * p[P::kTa] + turning, speed * p[P::kTz]},
+                            at.flow_kg_s, axes_at(p, omega));
+    at.air = {air.x, air.y, air.z};
+    return at;
+  }
+  [[nodiscard]] P::Array smooth_place(double radius) const {
+    if (radius <= context_.outer_radius_m) return path_.step.front().state[0];
+    return radius >= path_.at_thread_end[P::kRadius] ? path_.at_thread_end : path_.at_radius(radius).state;
+  }
+
+  // Largest share of the momentum flux by which the pull of the chains differs from that of a Newtonian liquid: chains
+  // marched along the thread at its speed against 3 eta_p A du/ds.
+  [[nodiscard]] double memory_of(const std::vector<double>& radius, const std::vector<double>& log_speed, const std::vector<double>& rate,
+                                 const std::vector<SmoothStation>& at, const std::vector<double>& time) const {
+    // stress of the chains at a constant rate that has lasted since the orifice: c = e^(2 e t) and its relaxation, at its largest
+    double worst = 0.0;
+    for (std::size_t i = 1; i < radius.size(); ++i) {
+      const double u = std::exp(log_speed[i]);
+      const double eta_p = at[i].viscosity_Pa_s * (1.0 - at[i].solvent_share);
+      const double area = at[i].flow_kg_s / at[i].density_kg_m3 / u;
+      const double newtonian = 3.0 * eta_p * std::abs(rate[i]);
+      // no chain is stretched further than the liquid round it
+      const double stretch = std::min(2.0 * (log_speed[i] - log_speed[0]), 600.0);
+      const double affine = eta_p / at[i].relaxation_s * std::max(std::expm1(stretch), 0.0);
+      const double weissenberg = std::abs(rate[i]) * at[i].relaxation_s;
+      double apart = newtonian + affine;
+      if (weissenberg < 0.2) {
+        // slow stretching: the steady stress is off by about 3 Wi, and settles within some relaxation times
+        const double settled = std::exp(-std::min(time[i] / at[i].relaxation_s, 600.0));
+        apart = std::min(apart, newtonian * (3.0 * weissenberg + settled + memory_change(i, rate, at, time)));
+      }
+      worst = std::max(worst, area * apart / (at[i].flow_kg_s * u));
+    }
+    return worst;
+  }
+  // Change of the rate within a relaxation time, relative.
+  static double memory_change(std::size_t i, const std::vector<double>& rate, const std::vector<SmoothStation>& at, const std::vector<double>& time) {
+    const double dt = time[i] - time[i - 1];
+    if (!(dt > 0.0)) return 0.0;
+    return std::min(std::abs(rate[i] - rate[i - 1]) / std::max(std::abs(rate[i]), 1e-300), 10.0) * at[i].relaxation_s / dt;
+  }
+
+  // The thread as one without memory, where it is one: liquid all the way to the collector. False: nothing changed that the other
+  // method looks at.
+  bool run_smooth(const model::Jet& start, const TensionMemory* memory) {
+    thread_ = {};
+    std::vector<double>& radius = thread_.radius;
+    std::vector<double>& log_u = thread_.log_speed;
+    const double outer = context_.outer_radius_m;
+    if (memory != nullptr) {
+      if (!memory->reached_collector || memory->cut_m > 0.0 || memory->pull_N != 0.0) return false;
+      const double u0 = context_.exit_speed_m_s;
+      const double shift = u0 * u0 - memory->exit_speed_m_s * memory->exit_speed_m_s;
+      for (std::size_t i = 0; i < memory->share.size(); ++i) {
+        radius.push_back(outer + memory->share[i] * (memory->end_radius_m - outer));
+        log_u.push_back(0.5 * std::log(std::max(std::exp(2.0 * memory->log_speed[i]) + shift, 0.25 * u0 * u0)));
+      }
+      surface_ = memory->surface;
+    } else {
+      if (!start.reached_collector || start.solidified) return false;
+      for (const model::JetStation& s : start.profile) {
+        if (!radius.empty() && s.radius_m <= radius.back() * (1.0 + 1e-13)) continue;
+        radius.push_back(radius.empty() ? outer : s.radius_m);
+        log_u.push_back(std::log(s.speed_m_s));
+      }
+      surface_ = {};
+      surface_.start_ratio = context_.fluid->initial.solvent_ratio;
+      if (options_.radial) follow_surface(start);
+    }
+    if (radius.size() < 4) return false;
+    log_u.front() = std::log(context_.exit_speed_m_s);
+    // cheapest look first: the pull of the chains as charged against the momentum flux, at the first place that stretches
+    const std::size_t points = radius.size();
+    thread_.log_speed_slope.assign(points, 0.0);
+    for (std::size_t i = 0; i < points; ++i) {
+      const std::size_t a = i > 0 ? i - 1 : 0, b = std::min(i + 1, points - 1);
+      thread_.log_speed_slope[i] = (log_u[b] - log_u[a]) / (radius[b] - radius[a]);
+    }
+    const double most = 0.1 * (options_.mesh_tolerance > 0.0 ? options_.mesh_tolerance : 1e-3);
+    {
+      // at the composition of the charge, speeds of the start: ten times what is allowed in the end
+      const P::Array charge = start_place();
+      const SmoothStation at = smooth_station(charge, context_.exit_speed_m_s);
+      std::vector<SmoothStation> all(points, at);
+      std::vector<double> rate(points), time(points, 0.0);
+      for (std::size_t i = 0; i < points; ++i) rate[i] = thread_.log_speed_slope[i] * std::exp(log_u[i]);
+      for (std::size_t i = 1; i < points; ++i) time[i] = time[i - 1] + (radius[i] - radius[i - 1]) * std::exp(-0.5 * (log_u[i] + log_u[i - 1]));
+      if (memory_of(radius, log_u, rate, all, time) > 10.0 * most) return false;
+    }
+    smooth_ = true;
+    if (settle_drying(options_.tolerance) && path_.end == PathEnd::collector && !path_.solid && !path_.later_solid) {
+      const std::size_t n = thread_.radius.size();
+      std::vector<SmoothStation> all;
+      std::vector<double> rate, time;
+      for (std::size_t i = 0; i < n; ++i) {
+        const P::Array p = smooth_place(thread_.radius[i]);
+        const double u = std::exp(thread_.log_speed[i]);
+        all.push_back(smooth_station(p, u));
+        rate.push_back(u * p[P::kTr] * thread_.log_speed_slope[i]);
+        time.push_back(p[P::kTime]);
+          }
+      if (memory_of(thread_.radius, thread_.log_speed, rate, all, time) <= most) {
+        end_radius_ = thread_.radius.back();
+        sigma_.clear();
+        for (double r : thread_.radius) sigma_.push_back((r - outer) / (end_radius_ - outer));
+        state_.log_speed = thread_.log_speed;
+        state_.pull.assign(n, 0.0);
+        state_.waist.assign(n, 0.0);
+        stations_ = std::move(all);
+        mesh_error_ = thread_.error;
+        return true;
+      }
+    }
+    smooth_ = false;
+    rounds_ = drying_rounds_ = 0;
+    pull_N_ = 0.0;
+    path_ = {};
+    surface_ = {};
+    trouble_.clear();
+    return false;
+  }
+  [[nodiscard]] P::Array start_place() const {
+    P::Array y{};
+    y[P::kRadius] = context_.outer_radius_m;
+    y[P::kTr] = 1.0;
+    y[P::kSolvent] = context_.fluid->initial.solvent_ratio;
+    y[P::kTemperature] = context_.fluid->charge_temperature_K;
+    return y;
+  }
+
+  // Direction, speed and pull together on composition, temperature, climb and air of a path; then the path of what came out, until
+  // the two agree.
+  bool settle_smooth(double tolerance) {
+    PathOptions how = path_options(false);
+    how.stop_at_solid = true;
+    model::ThreadEnd end;
+    end.taken_up = options_.end == model::JetEnd::taken_up;
+    end.take_up_speed_m_s = options_.take_up_speed_m_s > 0.0 ? options_.take_up_speed_m_s : context_.speed_rad_s * context_.collector_radius_m;
+    constexpr int kMost = 8;
+    const bool begun = !thread_.force.empty();
+    bool marched = false;
+    for (int k = 0; k < kMost; ++k) {
+      if (!marched) {
+        // a first path serves only to be improved
+        PathOptions rough = how;
+        if (!begun) rough.relative_tolerance = std::max(how.relative_tolerance, 1e-3);
+        if (!march_smooth(rough)) return false;
+        marched = true;
+      }
+      const auto station = [this](double r) {
+        const P::Array p = smooth_place(r);
+        return smooth_station(p, std::exp(lagged_.log_at(r)));
+      };
+      lagged_ = speed_field();
+      SmoothOptions solve;
+      solve.tolerance = options_.mesh_tolerance > 0.0 ? options_.mesh_tolerance : 1e-3;
+      solve.newton_tolerance = std::min(1e-9, 1e-2 * tolerance);
+      if (thread_.force.empty()) first_guess(end);
+      solve.adapt = k == 0 && !begun;
+      const SmoothThread next = solve_smooth_thread(context_, station, end, thread_, solve);
+      jet_.work.newton_iterations += static_cast<std::size_t>(next.newton);
+      jet_.work.jacobians += static_cast<std::size_t>(next.newton);
+      jet_.work.factorizations += static_cast<std::size_t>(next.newton);
+      if (!next.converged) {
+        trouble_ = "collocation: " + next.reason;
+        return false;
+      }
+      thread_ = next;
+      ++rounds_;
+      // what the equations took from the old path, on the new one
+      const std::size_t points = thread_.radius.size();
+      std::vector<P::Array> old(points);
+      for (std::size_t i = 0; i < points; ++i) old[i] = smooth_place(thread_.radius[i]);
+      if (!march_smooth(how)) return false;
+      change_ = 0.0;
+      const double start_ratio = context_.fluid->initial.solvent_ratio;
+      for (std::size_t i = 0; i < points; ++i) {
+        const P::Array p = smooth_place(thread_.radius[i]);
+        change_ = std::max({change_, std::abs(p[P::kSolvent] - old[i][P::kSolvent]) / start_ratio,
+                            std::abs(p[P::kTemperature] - old[i][P::kTemperature]) / 100.0, std::abs(p[P::kTz] - old[i][P::kTz])});
+        // the gas of the orifice blows by the place and the time
+        if (context_.gas.blows()) change_ = std::max(change_, std::abs(p[P::kAngle] - old[i][P::kAngle]));
+      }
+      if (change_ < tolerance) return true;
+    }
+    if (change_ < options_.fair_tolerance) return true;
+    trouble_ = "path and speed do not agree";
+    return false;
+  }
+  bool march_smooth(const PathOptions& how) {
+    path_ = march_path(context_, speed_field(), surface_, how);
+    count(path_);
+    if (path_.end != PathEnd::collector) {
+      trouble_ = "does not reach the collector as a liquid";
+      return false;
+    }
+    return true;
+  }
+  // Angle of the path, pull that belongs to the speeds.
+  void first_guess(const model::ThreadEnd& end) {
+    thread_.radius.back() = path_.at_thread_end[P::kRadius];
+    const std::size_t points = thread_.radius.size();
+    if (end.taken_up) {
+      const double gap = std::log(end.take_up_speed_m_s) - thread_.log_speed.back();
+      const double whole = thread_.radius.back() - thread_.radius.front();
+      for (std::size_t i = 0; i < points; ++i) {
+        thread_.log_speed[i] += gap * (thread_.radius[i] - thread_.radius.front()) / whole;
+        thread_.log_speed_slope[i] += gap / whole;
+      }
+    }
+    for (std::size_t i = 0; i < points; ++i) {
+      const P::Array p = smooth_place(thread_.radius[i]);
+      const SmoothStation at = smooth_station(p, std::exp(thread_.log_speed[i]));
+      thread_.angle.push_back(std::atan2(p[P::kTa], p[P::kTr]));
+      thread_.force.push_back(3.0 * at.viscosity_Pa_s * at.flow_kg_s / at.density_kg_m3 * p[P::kTr] * thread_.log_speed_slope[i]);
+    }
+  }
+
+  model::Jet report_smooth() {
+    const std::size_t n = thread_.radius.size();
+    model::ForceBudget budget;
+    std::vector<JetSample> samples;
+    std::vector<double> per, surface, chains, lengthwise;  // u/m; forces; work of the air by radius
+    for (std::size_t i = 0; i < n; ++i) {
+      PathResult::Place place{path_.thread_m, path_.at_thread_end};
+      if (i == 0) place = {0.0, path_.step.front().state[0]};
+      if (i > 0 && i + 1 < n) place = path_.at_radius(thread_.radius[i]);
+      const P::Array& p = place.state;
+      const SmoothStation& at = stations_[i];
+      const double u = std::exp(thread_.log_speed[i]);
+      const double volume = at.flow_kg_s / at.density_kg_m3;
+      JetSample sample = sample_at(place.arc_m, p, u);
+      sample.strain_rate_1_s = u * p[P::kTr] * thread_.log_speed_slope[i];
+      const double eta_p = at.viscosity_Pa_s * (1.0 - at.solvent_share);
+      sample.chain_stress_Pa = 3.0 * eta_p * sample.strain_rate_1_s;
+      sample.tension_N = thread_.force[i];
+      samples.push_back(sample);
+      per.push_back(u / at.flow_kg_s);
+      surface.push_back(at.surface_tension_N_m * std::sqrt(model::kPi * volume / u));
+      chains.push_back(volume / u * sample.chain_stress_Pa);
+    }
+    const auto& table = solver::lobatto::table();
+    double pull = 0.0;
+    for (std::size_t c = 0; c < thread_.cells(); ++c) {
+      const double h = thread_.radius[3 * c + 3] - thread_.radius[3 * c];
+      for (std::size_t k = 0; k < 4; ++k) pull += h * table.to[3][k] * per[3 * c + k] * thread_.force_slope[3 * c + k];
+    }
+    for (std::size_t i = 1; i < n; ++i) {
+      const double mean = 0.5 * (per[i] + per[i - 1]);
+      budget.surface_tension_J_kg += mean * (surface[i] - surface[i - 1]);
+      budget.elastic_J_kg += mean * (chains[i] - chains[i - 1]);
+    }
+    budget.viscous_J_kg = pull - budget.surface_tension_J_kg - budget.elastic_J_kg;
+    const double omega = context_.speed_rad_s;
+    const double r = thread_.radius.back(), r0 = thread_.radius.front();
+    budget.centrifugal_J_kg = 0.5 * omega * omega * (r * r - r0 * r0);
+    budget.gravity_J_kg = -context_.gravity_m_s2 * path_.at_end[P::kZ];
+    budget.air_drag_J_kg = path_.at_end[P::kDragWork];
+    const double u = std::exp(thread_.log_speed.back());
+    budget.total_J_kg = 0.5 * (u * u - context_.exit_speed_m_s * context_.exit_speed_m_s);
+    return finish(samples, budget, n, thread_.force.front());
   }
 
   [[nodiscard]] double height_of(std::size_t i) const {
@@ -902,6 +1203,10 @@ class TensionJet {
   ThreadProblem kept_problem_;
   PathResult kept_path_;
   double kept_radius_{};
+  bool smooth_{false};  ///< solved as a thread without memory
+  SmoothThread thread_;
+  SpeedField lagged_{{0.0, 1.0}, {0.0, 0.0}};
+  std::vector<SmoothStation> stations_;
 };
 
 }  // namespace

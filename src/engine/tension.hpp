@@ -12,7 +12,12 @@
 
 namespace whorl::engine {
 
+/// How the balance along the thread is solved. `automatic`: a thread without memory (Newtonian, or of short relaxation) by collocation of order
+/// six, direction, speed and pull together; every other one by finite volumes.
+enum class ThreadRule { automatic, finite_volumes };
+
 struct TensionOptions {
+  ThreadRule rule{ThreadRule::automatic};
   model::PolymerModel polymer{model::PolymerModel::fene_p};
   double mobility{0.1};            ///< Giesekus alpha
   model::JetEnd end{model::JetEnd::free};

@@ -15,6 +15,9 @@ class Curve {
  public:
   Curve() = default;
   Curve(std::vector<double> x, std::vector<double> y);
+  /// Cubics through known slopes.
+  Curve(std::vector<double> x, std::vector<double> y, std::vector<double> slope)
+      : x_(std::move(x)), y_(std::move(y)), slope_(std::move(slope)) {}
   [[nodiscard]] bool empty() const { return x_.empty(); }
   [[nodiscard]] std::size_t size() const { return x_.size(); }
   [[nodiscard]] double front() const { return x_.front(); }
@@ -34,6 +37,8 @@ class Curve {
 class SpeedField {
  public:
   SpeedField(std::vector<double> radius, std::vector<double> log_speed) : curve_(std::move(radius), std::move(log_speed)) {}
+  SpeedField(std::vector<double> radius, std::vector<double> log_speed, std::vector<double> slope)
+      : curve_(std::move(radius), std::move(log_speed), std::move(slope)) {}
   [[nodiscard]] double log_at(double radius) const;
 
  private:

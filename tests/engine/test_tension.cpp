@@ -178,14 +178,16 @@ TEST_CASE("Tension equations: Jacobian against central differences", "[eq:tensio
   }
 }
 
-TEST_CASE("Observed order of the tension scheme is two", "[eq:tension-jet]") {
+TEST_CASE("Observed order of the finite volumes is two", "[eq:tension-jet]") {
   const Bench bench(0.0, 1e6, 1e-9, 1e-3);
   const model::Jet start = bench.start();
   // Differences of successive meshes: the small inertia left in the equations drops out.
   std::array<double, 6> force{};
   std::size_t cells = 20;
   for (double& f : force) {
-    const model::Jet jet = engine::solve_tension_jet(bench.context, drawn(10.0, cells), start);
+    auto options = drawn(10.0, cells);
+    options.rule = engine::ThreadRule::finite_volumes;
+    const model::Jet jet = engine::solve_tension_jet(bench.context, options, start);
     INFO(jet.reason);
     REQUIRE(jet.status == model::Status::done);
     f = jet.profile.front().tension_N;
@@ -199,13 +201,14 @@ TEST_CASE("Observed order of the tension scheme is two", "[eq:tension-jet]") {
 }
 
 // Free flight has a closed form (energy in the turning frame): the error against it, over four halvings of the mesh.
-TEST_CASE("Observed order of the tension scheme in free flight is two", "[eq:tension-jet]") {
+TEST_CASE("Observed order of the finite volumes in free flight is two", "[eq:tension-jet]") {
   const Bench bench(1000.0, 1e-9, 1e-9, 1e-3);
   const model::Jet start = bench.start();
   const double exact = model::free_flight_speed(1.0, 1000.0, 0.03, 0.13);
   double before = 0.0;
   for (std::size_t cells = 80; cells <= 1280; cells *= 2) {
     engine::TensionOptions options;
+    options.rule = engine::ThreadRule::finite_volumes;
     options.cells = cells;
     options.most_cells = cells;
     options.mesh_tolerance = 0.0;
@@ -217,6 +220,79 @@ TEST_CASE("Observed order of the tension scheme in free flight is two", "[eq:ten
     const double error = jet.end_speed_m_s - exact;
     if (before != 0.0) CHECK_THAT(std::log2(before / error), WithinAbs(2.0, 0.2));
     before = error;
+  }
+}
+
+// Two methods, the same equations: threads without memory by collocation and by finite volumes, in air that drags, dries and cools, with gravity,
+// free and taken up.
+TEST_CASE("Threads without memory: collocation agrees with the finite volumes", "[eq:tension-jet]") {
+  for (const double viscosity : {1.0, 10.0, 0.05}) {
+    for (const bool in_air : {false, true}) {
+      for (const bool taken_up : {false, true}) {
+        testing::StandIn string(viscosity < 0.1 ? 1000.0 : 200.0, viscosity < 0.1 ? 1.0 : 3.0, viscosity, 1e-9, 1e-3);
+        string.fluid.surface_tension_N_m = 0.03;
+        if (in_air) {
+          string.air.axial_drag_factor = string.air.cross_drag_factor = string.air.mass_factor = 1.0;
+          string.air.temperature_K = 310.0;
+          string.context.gravity_m_s2 = model::kStandardGravity_m_s2;
+        }
+        engine::JetOptions start_options;
+        start_options.drying = model::DryingModel::lumped;
+        start_options.keep_profile = true;
+        const model::Jet start = engine::solve_inertial_jet(string.context, start_options);
+        REQUIRE(start.reached_collector);
+        engine::TensionOptions options;
+        options.keep_profile = true;
+        options.mesh_tolerance = viscosity < 0.1 ? 1e-3 : 1e-5;  // thin layers at the ends: many cells
+        options.tolerance = options.path_tolerance = 1e-8;
+        if (taken_up) {
+          options.end = model::JetEnd::taken_up;
+          options.take_up_speed_m_s = 1.1 * start.end_speed_m_s;
+        }
+        const model::Jet smooth = engine::solve_tension_jet(string.context, options, start);
+        options.rule = engine::ThreadRule::finite_volumes;
+        options.mesh_tolerance = 0.0;
+        options.cells = options.most_cells = 1280;
+        const model::Jet volumes = engine::solve_tension_jet(string.context, options, start);
+        INFO(viscosity << " Pa s, air " << in_air << ", taken up " << taken_up << ": " << smooth.reason << ", " << smooth.convergence << "; "
+                       << volumes.reason << ", " << volumes.convergence);
+        REQUIRE(smooth.status == model::Status::done);
+        REQUIRE(volumes.status == model::Status::done);
+        CHECK(smooth.convergence.find("collocation") != std::string::npos);
+        CHECK(volumes.convergence.find("collocation") == std::string::npos);
+        // 1,280 cells of second order: some 1e-6 to 1e-5 (docs/benchmarks.md, finest mesh against solve_bvp)
+        CHECK_THAT(smooth.end_speed_m_s, WithinRel(volumes.end_speed_m_s, 3e-5));
+        CHECK_THAT(speed_at(smooth, 0.06), WithinRel(speed_at(volumes, 0.06), 1e-3));  // straight between stations
+        CHECK_THAT(smooth.profile.front().tension_N, WithinRel(volumes.profile.front().tension_N, 2e-3));
+        CHECK_THAT(smooth.residual_solvent, WithinAbs(volumes.residual_solvent, 1e-6));
+        CHECK_THAT(smooth.end_temperature_K, WithinRel(volumes.end_temperature_K, 1e-6));
+        CHECK_THAT(smooth.turns, WithinAbs(volumes.turns, 1e-4));
+        const auto& b = smooth.budget;
+        CHECK_THAT(b.centrifugal_J_kg, WithinRel(volumes.budget.centrifugal_J_kg, 1e-3));
+        CHECK_THAT(b.viscous_J_kg, WithinAbs(volumes.budget.viscous_J_kg, 1e-3 * b.centrifugal_J_kg));
+        CHECK(smooth.balances.momentum < 1e-5);  // quadrature on the mesh; the marched path is at 1e-8
+      }
+    }
+  }
+}
+
+// What decides between the two: chains that matter are not left out.
+TEST_CASE("Threads whose chains remember are not taken for Newtonian ones", "[eq:polymer-stress]") {
+  for (const double lambda : {1e-8, 1e-4, 1e-2}) {
+    const testing::StandIn string(200.0, 3.0, 1.0, 10.0, lambda);
+    engine::JetOptions start_options;
+    start_options.drying = model::DryingModel::lumped;
+    start_options.keep_profile = true;
+    const model::Jet start = engine::solve_inertial_jet(string.context, start_options);
+    engine::TensionOptions options;
+    const model::Jet jet = engine::solve_tension_jet(string.context, options, start);
+    options.rule = engine::ThreadRule::finite_volumes;
+    const model::Jet volumes = engine::solve_tension_jet(string.context, options, start);
+    INFO("relaxation " << lambda << " s: " << jet.reason << ", " << jet.convergence << "; " << volumes.reason << ", " << volumes.convergence);
+    REQUIRE(jet.status == model::Status::done);
+    REQUIRE(volumes.status == model::Status::done);
+    CHECK((jet.convergence.find("collocation") != std::string::npos) == (lambda < 1e-6));
+    CHECK_THAT(jet.end_speed_m_s, WithinRel(volumes.end_speed_m_s, 2e-3));  // twice the mesh tolerance of either
   }
 }
 
