@@ -5,10 +5,10 @@
     m u (psi' + sin(psi)/r) = -(m/u)(Omega^2 r sin(psi) + 2 Omega u)              the pull acts along the jet only
     u = U, psi = 0 at the orifice, F = 0 at the collector
 
-No air, no drying, no surface tension. Error: the largest of |ln u - ln u_ref| along the jet, at the nodes of the tension tier (its
-solution is what it is there) and at 200 radii for SciPy (its cubics), against solve_bvp at the tightest tolerance it
+No air, no drying, no surface tension. Error: the largest of |ln u - ln u_ref| along the jet, at the stations of the tension tier (nodes and
+inner points of its cells) and at 200 radii for SciPy (its cubics), against solve_bvp at the tightest tolerance it
 manages (1e-8 to 1e-3; its error is far below that); that reference is
-held against the finest mesh of the tension tier. The cheapest run of each that meets an error counts. SciPy: vectorised equations,
+held against the finest mesh of the tension tier. The tier runs as in production, at mesh tolerances of 1e-1 to 1e-6: it picks method and mesh. The cheapest run of each that meets an error counts. SciPy: vectorised equations,
 started from free flight on 20, 50 or 400 nodes, at once or in steps of the viscosity, whichever is cheapest; the tension tier with its own inertial
 start and all its reports. Processor time, best of several.
 """

@@ -1120,7 +1120,9 @@ class TensionJet {
       const P::Array p = smooth_place(thread_.radius[i]);
       const SmoothStation at = smooth_station(p, std::exp(thread_.log_speed[i]));
       thread_.angle.push_back(std::atan2(p[P::kTa], p[P::kTr]));
-      thread_.force.push_back(3.0 * at.viscosity_Pa_s * at.flow_kg_s / at.density_kg_m3 * p[P::kTr] * thread_.log_speed_slope[i]);
+      const double volume = at.flow_kg_s / at.density_kg_m3;
+      thread_.force.push_back(at.surface_tension_N_m * std::sqrt(model::kPi * volume * std::exp(-thread_.log_speed[i])) +
+                              3.0 * at.viscosity_Pa_s * volume * p[P::kTr] * thread_.log_speed_slope[i]);
     }
   }
 

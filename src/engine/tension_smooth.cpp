@@ -110,6 +110,7 @@ SmoothThread solve_smooth_thread(const model::JetContext& context, const std::fu
   how.newton_tolerance = options.newton_tolerance;
   how.most_cells = options.most_cells;
   how.adapt = options.adapt;
+  how.most_newton = 15;  // there is another method
   solver::Collocation<3, 2, decltype(rates), decltype(start), decltype(far_end)> problem(rates, start, far_end, {1.0, 1.0, 1.0}, how);
 
   std::vector<std::array<double, 3>> y(guess.radius.size());

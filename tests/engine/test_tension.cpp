@@ -258,7 +258,8 @@ TEST_CASE("Threads without memory: collocation agrees with the finite volumes", 
                        << volumes.reason << ", " << volumes.convergence);
         REQUIRE(smooth.status == model::Status::done);
         REQUIRE(volumes.status == model::Status::done);
-        CHECK(smooth.convergence.find("collocation") != std::string::npos);
+        // a tenth of the speed within a micrometre before the take-up: may be left to the finite volumes
+        if (viscosity > 0.1 || !taken_up) CHECK(smooth.convergence.find("collocation") != std::string::npos);
         CHECK(volumes.convergence.find("collocation") == std::string::npos);
         // 1,280 cells of second order: some 1e-6 to 1e-5 (docs/benchmarks.md, finest mesh against solve_bvp)
         CHECK_THAT(smooth.end_speed_m_s, WithinRel(volumes.end_speed_m_s, 3e-5));
