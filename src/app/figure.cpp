@@ -29,7 +29,7 @@ using Json = nlohmann::ordered_json;
 
 constexpr std::size_t kLargestResult = std::size_t{16} << 20;  ///< bytes of a result as JSON
 
-enum class InputKind { case_file, estimate, sweep, profile, window, calibration };
+enum class InputKind { case_file, estimate, sweep, profile, window, calibration, explanation };
 
 struct Input {
   std::string path;
@@ -59,6 +59,8 @@ Input read_input(const std::string& path) {
       input.kind = InputKind::window;
     } else if (input.json.contains("whorl_calibration")) {
       input.kind = InputKind::calibration;
+    } else if (input.json.contains("whorl_explain")) {
+      input.kind = InputKind::explanation;
     } else if (input.json.contains("results")) {
       input.kind = InputKind::estimate;
     } else {
@@ -84,6 +86,7 @@ const char* kind_word(InputKind kind) {
     case InputKind::estimate: return "an estimate (JSON)";
     case InputKind::sweep: return "a sweep (CSV)";
     case InputKind::profile: return "a profile (CSV)";
+    case InputKind::explanation: return "an explanation (JSON)";
     case InputKind::window: return "a window (JSON)";
     case InputKind::calibration: return "a calibration (JSON)";
   }
@@ -209,6 +212,7 @@ class FigureMaker {
       case InputKind::case_file: return arguments_.vary.empty() ? "path" : "map";
       case InputKind::estimate: return "distribution";
       case InputKind::profile: return "profile";
+      case InputKind::explanation: return "split";
       case InputKind::window: return "window";
       case InputKind::calibration: return "fit";
       case InputKind::sweep: return free_axes(inputs_.front().table).size() >= 2 ? "map" : "trend";
@@ -351,7 +355,9 @@ class FigureMaker {
   }
 
   io::Figure split() {
-    if (inputs_.size() != 2) throw InputError("", "--kind split", std::to_string(inputs_.size()) + " inputs", "two cases or estimates: before and after");
+    if (inputs_.size() == 1 && inputs_.front().kind == InputKind::explanation)
+      return io::draw_split(split_figure(inputs_.front().json, inputs_.front().path), format_);
+    if (inputs_.size() != 2) throw InputError("", "--kind split", std::to_string(inputs_.size()) + " inputs", "two cases or estimates, before and after, or one explanation (whorl explain A B --json)");
     const auto [before, before_name] = results(inputs_[0]);
     const auto [after, after_name] = results(inputs_[1]);
     return io::draw_split(split_figure(before, after, "from " + before_name + " to " + after_name, inputs_[1].path), format_);

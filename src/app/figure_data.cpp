@@ -410,6 +410,62 @@ io::SplitFigure split_figure(const Json& before, const Json& after, const std::s
   return figure;
 }
 
+io::SplitFigure split_figure(const Json& explained, const std::string& file) {
+  const auto refuse = [&](const std::string& found) {
+    throw InputError(file, "--kind split", found, "the output of whorl explain CASE_A CASE_B --json, or of one case with --between");
+  };
+  if (!explained.contains("split")) refuse("an explanation of one point");
+  try {
+    const Json& split = explained.at("split");
+    if (!split.at("made").get<bool>()) refuse("no split: " + split.value("reason", std::string("no reason given")));
+    struct Name {
+      const char* key;
+      const char* text;
+    };
+    constexpr Name kNames[] = {{"throughput", "throughput"}, {"solids", "polymer content"}, {"line-speed", "line speed"}, {"excess-draw", "excess draw"},
+                               {"overpressure", "gas overpressure"}, {"centrifugal-head", "centrifugal head"}, {"hydrostatic-head", "liquid height"},
+                               {"capillary", "surface tension"}, {"rheology", "viscosity"}, {"inertia", "density"}, {"orifice-diameter", "orifice diameter"},
+                               {"orifice-length", "orifice length"}, {"discharge-and-gas", "discharge, gas"}, {"exit-speed", "speed at orifice"},
+                               {"centrifugal", "rotation"}, {"gravity", "gravity"}, {"air-drag", "air drag"}, {"viscous", "viscous pull"},
+                               {"elastic", "elastic pull"}, {"surface-tension", "surface tension"}, {"solid-constraint", "pull of the solid"},
+                               {"gas", "gas of the orifice"}, {"not-closed", "not closed"}};
+    io::SplitFigure figure;
+    figure.total = split.at("d_ln_diameter").get<double>();
+    const auto add = [&](const Json& part, bool inner) {
+      const std::string key = part.at("key").get<std::string>();
+      const auto* name = std::find_if(std::begin(kNames), std::end(kNames), [&](const Name& one) { return key == one.key; });
+      figure.parts.push_back({name == std::end(kNames) ? key : name->text, part.at("d_ln_diameter").get<double>(), inner});
+    };
+    for (const Json& part : split.at("diameter")) {
+      const double value = part.at("d_ln_diameter").get<double>();
+      const std::string key = part.at("key").get<std::string>();
+      if (key == "excess-draw" && value == 0.0) continue;
+      add(part, false);
+      if (std::abs(value) < 5e-4 || (key != "throughput" && key != "line-speed")) continue;
+      const Json& inner = split.at(key == "throughput" ? "throughput" : "line_speed");
+      double largest = 0.0;
+      for (const Json& one : inner) largest = std::max(largest, std::abs(one.at("d_ln_diameter").get<double>()));
+      double shown = 0.0;
+      for (const Json& one : inner) {
+        const double size = one.at("d_ln_diameter").get<double>();
+        if (std::abs(size) < 0.02 * largest) continue;
+        add(one, true);
+        shown += size;
+      }
+      // what is too small for a bar of its own, together, so that the inner bars end where the outer one does
+      if (std::abs(value - shown) > 1e-12) figure.parts.push_back({"all else", value - shown, true});
+    }
+    figure.total_name = "diameter";
+    figure.quantity = {"Change of ln(diameter)", "", ""};
+    figure.title = "Why the diameter changed";
+    figure.about = "from " + explained.at("from").value("name", std::string("A")) + " to " + explained.at("to").value("name", std::string("B"));
+    return figure;
+  } catch (const Json::exception&) {
+    refuse("a damaged explanation");
+  }
+  return {};
+}
+
 void add_run(io::DistributionFigure& figure, const model::Estimate& estimate) {
   for (const auto& point : estimate.run.points) {
     if (point.jet_status != model::Status::done || !point.reached_collector) continue;

@@ -63,6 +63,9 @@ struct GridOptions {
 /// Source: mass balance, docs/theory/03-jet-path.md
 [[nodiscard]] io::SplitFigure split_figure(const nlohmann::ordered_json& before, const nlohmann::ordered_json& after, const std::string& about,
                                            const std::string& file);
+/// The same from what `whorl explain --json` says of a change, with the parts of throughput and line speed under them.
+/// Error: InputError when the file holds no split that was made
+[[nodiscard]] io::SplitFigure split_figure(const nlohmann::ordered_json& explained, const std::string& file);
 
 /// Moments of the run that lay fibre.
 void add_run(io::DistributionFigure& figure, const model::Estimate& estimate);

@@ -9,7 +9,9 @@
 
 #include "app/commands.hpp"
 #include "app/estimate.hpp"
+#include "app/explain.hpp"
 #include "app/figure_data.hpp"
+#include "app/parallel.hpp"
 #include "app/stop_signals.hpp"
 #include "app/whole_file.hpp"
 #include "engine/batch.hpp"
@@ -354,8 +356,66 @@ PageSection explorer_section(const LoadedCase& loaded, const model::Estimate& ow
   return section;
 }
 
-// What `explain` says of this case goes here; an empty title leaves the section out.
-PageSection explanation_section(const LoadedCase&, const model::Estimate&) { return {}; }
+// Paragraphs, equations and tables of a text as elements.
+std::string html_prose(const io::Prose& prose, const std::string& id) {
+  std::string html;
+  int tables = 0;
+  int equations = 0;
+  for (const io::Block& block : prose.blocks) {
+    if (const auto* heading = std::get_if<io::Heading>(&block)) {
+      html += io::html_heading(io::prose_plain(heading->text));
+    } else if (const auto* paragraph = std::get_if<io::Paragraph>(&block)) {
+      html += io::html_paragraph(io::prose_plain(paragraph->text));
+    } else if (const auto* equation = std::get_if<io::Equation>(&block)) {
+      html += io::html_paragraph(equation->plain + "    (" + std::to_string(++equations) + ')');
+    } else if (const auto* written = std::get_if<io::ProseTable>(&block)) {
+      PageTable table{id + '-' + std::to_string(++tables), io::prose_plain(written->caption), {}, {}};
+      for (const auto& name : written->header) table.header.push_back(io::prose_plain(name));
+      for (const auto& row : written->rows) {
+        std::vector<PageCell> cells;
+        for (const auto& cell : row) cells.push_back(text_cell(io::prose_plain(cell)));
+        table.rows.push_back(std::move(cells));
+      }
+      html += io::html_table(table);
+    }
+  }
+  return html;
+}
+
+// What `explain` says of this case, and of a tenth more speed (at rest or at the limit: a tenth more pressure).
+PageSection explanation_section(const LoadedCase& loaded, const ReportArguments& arguments) {
+  ParallelOptions parallel;
+  parallel.threads = arguments.threads;
+  engine::EstimateOptions one;
+  one.run_distribution = false;
+  const engine::BatchRunner runner = parallel_runner(case_runner(loaded, one), parallel);
+  const PointReport report = report_point(loaded, case_title(loaded), runner);
+  PageSection section{"why", "Why the fibre is what it is", html_prose(explain_point(report), "why")};
+  if (!engine::why_not_explained(report.at.point.estimate).empty()) return section;
+  for (const char* name : {"operation.rotation_speed", "operation.gas_overpressure"}) {
+    const io::Key* key = io::find_key(name);
+    const double own = key->get(loaded.file.input).value_or(0.0);
+    if (!(own > 0.0) || 1.1 * own > key->maximum) continue;
+    model::CaseInput more = loaded.file.input;
+    key->set(more, 1.1 * own);
+    const auto named = [&](const model::CaseInput& input) {
+      NamedPoint at{io::value_text(*key, key->get(input).value_or(0.0), 4), {engine::resolve(input, loaded.library), {}}};
+      at.point.estimate = engine::estimate(at.point.setup, one);
+      return at;
+    };
+    const ChangeReport change = report_change(named(loaded.file.input), named(more));
+    const bool speed = std::string_view(name) == "operation.rotation_speed";
+    section.html += io::html_heading(std::string("What 10 % more ") + (speed ? "rotation speed" : "gas overpressure") + " changes");
+    std::string below = html_prose(explain_change(change), "change");
+    for (std::size_t at = 0; (at = below.find("<h3>", at)) != std::string::npos;) below.replace(at, 4, "<h4>");
+    for (std::size_t at = 0; (at = below.find("</h3>", at)) != std::string::npos;) below.replace(at, 5, "</h4>");
+    section.html += below;
+    if (change.split.made)
+      section.html += "<div class=\"figures\">\n" + io::html_figure(io::draw_split(split_figure(explain_json(change), loaded.file.name), format_named("why-"))) + "</div>\n";
+    break;
+  }
+  return section;
+}
 
 std::pair<int, int> resolution_of(const std::string& text) {
   const std::size_t cross = text.find('x');
@@ -400,7 +460,12 @@ int run_report(const ReportArguments& arguments, const Streams& streams) {
   } else {
     page.sections.push_back(result_section(estimate));
     page.sections.push_back(warning_section(loaded, estimate));
-    if (PageSection explanation = explanation_section(loaded, estimate); !explanation.title.empty()) page.sections.push_back(std::move(explanation));
+    try {
+      const StopSignals stop;
+      page.sections.push_back(explanation_section(loaded, arguments));
+    } catch (const engine::Interrupted&) {
+      return kInterrupted;
+    }
     page.sections.push_back(figure_section(loaded, estimate));
     if (arguments.map) {
       GridOptions grid;

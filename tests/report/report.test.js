@@ -71,7 +71,7 @@ describe('load', () => {
     assert.equal(await page.locator('h1').count(), 1);
     assert.match(await page.locator('h1').textContent(), /pcl-chloroform/);
     for (const link of await page.locator('nav a').all()) assert.equal(await page.locator(await link.getAttribute('href')).count(), 1);
-    assert.equal(await page.locator('main figure').count(), 7);
+    assert.equal(await page.locator('main figure').count(), 8);
     assert.match(await page.locator('.caution').textContent(), /chloroform/i);
     await context.close();
   });
@@ -100,7 +100,7 @@ describe('load', () => {
   test('without script the tables and figures are there', async () => {
     const { context, page } = await open(main.file, { javaScriptEnabled: false });
     assert.ok(await page.locator('table').count() > 5);
-    assert.equal(await page.locator('main figure svg').count(), 7);
+    assert.equal(await page.locator('main figure svg').count(), 8);
     await context.close();
   });
 });
