@@ -411,7 +411,7 @@ PageSection explanation_section(const LoadedCase& loaded, const ReportArguments&
     for (std::size_t at = 0; (at = below.find("</h3>", at)) != std::string::npos;) below.replace(at, 5, "</h4>");
     section.html += below;
     if (change.split.made)
-      section.html += "<div class=\"figures\">\n" + io::html_figure(io::draw_split(split_figure(explain_json(change), loaded.file.name), format_named("why-"))) + "</div>\n";
+      section.html += "<div class=\"figures\">\n" + io::html_figure(io::draw_split(split_figure(explain_json(change), loaded.file.name), format_named("tenth-"))) + "</div>\n";
     break;
   }
   return section;
