@@ -20,6 +20,7 @@
 #include "io/keys.hpp"
 #include "io/materials_file.hpp"
 #include "io/outputs.hpp"
+#include "io/prose.hpp"
 #include "io/profile_table.hpp"
 #include "model/error.hpp"
 
@@ -35,28 +36,6 @@ using Json = nlohmann::ordered_json;
   std::vsnprintf(buffer, sizeof buffer, format, arguments);
   va_end(arguments);
   return std::string(buffer) + '\n';
-}
-
-// Text folded at the width of a terminal, continuation lines indented.
-std::string folded(const std::string& text, std::size_t indent, std::size_t width = 100) {
-  std::string out;
-  std::size_t at = std::min(text.find_first_not_of(' '), text.size());
-  std::string row(at, ' ');
-  bool fresh = true;  // nothing but indentation in the row yet
-  while (at < text.size()) {
-    std::size_t end = text.find(' ', at);
-    if (end == std::string::npos) end = text.size();
-    const std::string word = text.substr(at, end - at);
-    if (!fresh && row.size() + 1 + word.size() > width) {
-      out += row + '\n';
-      row = std::string(indent, ' ') + word;
-    } else {
-      row += (fresh ? "" : " ") + word;
-    }
-    fresh = false;
-    at = end + 1;
-  }
-  return out + row + '\n';
 }
 
 std::string micrometres(double metres) {
@@ -249,7 +228,7 @@ nlohmann::ordered_json estimate_json(const LoadedCase& loaded, const model::Esti
 std::string estimate_text(const LoadedCase& loaded, const model::Estimate& e, const std::string& doubt) {
   std::string out;
   const auto& input = loaded.file.input;
-  out += input.purpose.empty() ? loaded.file.name + '\n' : folded(input.purpose, 0);
+  out += input.purpose.empty() ? loaded.file.name + '\n' : io::folded(input.purpose, 0);
   out += line("%s, %.0f kg/mol, %s in %s; %.0f rpm, %.3g MPa overpressure, %.3g mL charge",
               input.solution.polymer.c_str(), input.solution.molar_mass_kg_mol,
               io::concentration_text(input.solution.concentration).c_str(), input.solution.solvent.c_str(),
@@ -296,7 +275,7 @@ std::string estimate_text(const LoadedCase& loaded, const model::Estimate& e, co
   if (!doubt.empty()) out += '\n' + doubt;
 
   out += "\nHOW IT WAS DECIDED\n";
-  for (const auto& sentence : e.decided_by) out += folded("  " + sentence, 2);
+  for (const auto& sentence : e.decided_by) out += io::folded("  " + sentence, 2);
   const auto& o = e.orifice;
   out += line("  pressure at orifice  %.3g kPa = gas %.3g + centrifugal %.3g + liquid height %.2g - capillary %.2g",
               1e-3 * o.driving_pressure_Pa, 1e-3 * o.gas_overpressure_Pa, 1e-3 * o.centrifugal_head_Pa,
@@ -321,7 +300,7 @@ std::string estimate_text(const LoadedCase& loaded, const model::Estimate& e, co
     if (e.tier == "tension") {
       out += line("                       pull of the liquid: viscous %+.3g, elastic %+.3g, surface %+.3g J/kg", b.viscous_J_kg,
                   b.elastic_J_kg, b.surface_tension_J_kg);
-      if (!jet.convergence.empty()) out += folded("  converged            " + jet.convergence, 23);
+      if (!jet.convergence.empty()) out += io::folded("  converged            " + jet.convergence, 23);
     }
     out += line("  temperature          down to %.0f degC, %.0f degC at the end", jet.lowest_temperature_K - 273.15,
                 jet.end_temperature_K - 273.15);
@@ -364,14 +343,14 @@ std::string estimate_text(const LoadedCase& loaded, const model::Estimate& e, co
   out += "\nWHAT IT RESTS ON (one standard deviation; library values in --json)\n";
   for (const auto& named : e.properties) {
     if (named.property.origin == model::Origin::library) continue;  // `--json` has them all
-    out += folded("  " + named.key + " " + io::number_text(named.property.value, 4) + (named.unit == "1" ? "" : " " + named.unit) + ", " +
+    out += io::folded("  " + named.key + " " + io::number_text(named.property.value, 4) + (named.unit == "1" ? "" : " " + named.unit) + ", " +
                       origin_word(named.property.origin) + " +-" + io::number_text(100.0 * named.property.relative_sd, 2) +
                       " %: " + named.property.source, 6);
   }
   if (!e.warnings.empty() || !loaded.file.notes.empty()) {
     out += "\nWARNINGS\n";
-    for (const auto& warning : e.warnings) out += folded("  - " + warning.text, 4);
-    for (const auto& note : loaded.file.notes) out += folded("  - " + note, 4);
+    for (const auto& warning : e.warnings) out += io::folded("  - " + warning.text, 4);
+    for (const auto& note : loaded.file.notes) out += io::folded("  - " + note, 4);
   }
   out += '\n';
   for (const auto& caution : io::short_cautions(input, loaded.library.solvent(input.solution.solvent))) out += caution + '\n';
@@ -386,7 +365,7 @@ int run_estimate(const EstimateArguments& arguments, const Streams& streams) {
   options.air_variants = true;
   if (arguments.cautions) {
     for (const auto& paragraph : io::full_cautions(loaded.file.input, loaded.library.solvent(loaded.file.input.solution.solvent))) {
-      streams.out << folded(paragraph, 0) << '\n';
+      streams.out << io::folded(paragraph, 0) << '\n';
     }
     return kDone;
   }

@@ -101,27 +101,7 @@ std::size_t width_of(const std::string& text) {
   return static_cast<std::size_t>(std::count_if(text.begin(), text.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U; }));
 }
 
-constexpr std::size_t kWidth = 100;
-
-std::string folded(const std::string& text, std::size_t indent) {
-  std::string out;
-  std::string row(indent, ' ');
-  bool fresh = true;
-  std::size_t at = 0;
-  while (at < text.size()) {
-    const std::size_t end = std::min(text.find(' ', at), text.size());
-    const std::string word = text.substr(at, end - at);
-    if (!fresh && width_of(row) + 1 + width_of(word) > kWidth) {
-      out += row + '\n';
-      row = std::string(indent, ' ') + word;
-    } else {
-      row += (fresh ? "" : " ") + word;
-    }
-    fresh = false;
-    at = end + 1;
-  }
-  return out + row + '\n';
-}
+std::string indented(const std::string& text, std::size_t indent) { return folded(std::string(indent, ' ') + text, indent); }
 
 std::string text_table(const ProseTable& table) {
   std::vector<std::vector<std::string>> cells = {table.header};
@@ -132,7 +112,7 @@ std::string text_table(const ProseTable& table) {
       row[k] = prose_plain(row[k]);
       widths[k] = std::max(widths[k], width_of(row[k]));
     }
-  std::string out = folded(prose_plain(table.caption), 2);
+  std::string out = indented(prose_plain(table.caption), 2);
   for (const auto& row : cells) {
     std::string line = "  ";
     for (std::size_t k = 0; k < row.size(); ++k) {
@@ -142,7 +122,7 @@ std::string text_table(const ProseTable& table) {
       if (table.wide_last && k + 1 == row.size()) {
         // sentences: folded under each other
         const std::size_t indent = width_of(line);
-        std::string folded_cell = folded(row[k], std::min<std::size_t>(indent, 60));
+        std::string folded_cell = indented(row[k], std::min<std::size_t>(indent, 60));
         folded_cell.pop_back();
         line += folded_cell.substr(std::min<std::size_t>(indent, 60));
       } else {
@@ -188,6 +168,26 @@ std::string latex_table(const ProseTable& table) {
 
 }  // namespace
 
+std::string folded(const std::string& text, std::size_t indent, std::size_t width) {
+  std::string out;
+  std::size_t at = std::min(text.find_first_not_of(' '), text.size());
+  std::string row(at, ' ');
+  bool fresh = true;  // nothing but indentation in the row yet
+  while (at < text.size()) {
+    const std::size_t end = std::min(text.find(' ', at), text.size());
+    const std::string word = text.substr(at, end - at);
+    if (!fresh && width_of(row) + 1 + width_of(word) > width) {
+      out += row + '\n';
+      row = std::string(indent, ' ') + word;
+    } else {
+      row += (fresh ? "" : " ") + word;
+    }
+    fresh = false;
+    at = end + 1;
+  }
+  return out + row + '\n';
+}
+
 std::string symbol(std::string_view plain, std::string_view latex) {
   return kOpen + std::string(plain) + kMiddle + std::string(latex) + kClose;
 }
@@ -227,7 +227,7 @@ std::string write_prose(const Prose& prose, ProseFormat format, bool fragment) {
            "\\emergencystretch=2em\n\\begin{document}\n";
   }
   switch (format) {
-    case ProseFormat::text: out += folded(prose_plain(prose.title), 0); break;
+    case ProseFormat::text: out += indented(prose_plain(prose.title), 0); break;
     case ProseFormat::markdown: out += "# " + in_markdown(prose.title) + '\n'; break;
     case ProseFormat::latex: out += "\\section*{" + in_latex(prose.title) + "}\n"; break;
   }
@@ -243,7 +243,7 @@ std::string write_prose(const Prose& prose, ProseFormat format, bool fragment) {
       }
     } else if (const auto* paragraph = std::get_if<Paragraph>(&block)) {
       switch (format) {
-        case ProseFormat::text: out += folded(prose_plain(paragraph->text), 2); break;
+        case ProseFormat::text: out += indented(prose_plain(paragraph->text), 2); break;
         case ProseFormat::markdown: out += in_markdown(paragraph->text) + '\n'; break;
         case ProseFormat::latex: out += in_latex(paragraph->text) + '\n'; break;
       }

@@ -1,5 +1,6 @@
 // A short text with tables and numbered equations, written as plain text, Markdown or LaTeX.
 #pragma once
+#include <cstddef>
 #include <string>
 #include <string_view>
 #include <variant>
@@ -51,5 +52,8 @@ enum class ProseFormat { text, markdown, latex };
 
 /// Text with the plain form of its symbols.
 [[nodiscard]] std::string prose_plain(std::string_view text);
+
+/// Text folded at the width of a terminal, in characters; the first line keeps its own indentation, the others get `indent` blanks. Ends with a newline.
+[[nodiscard]] std::string folded(const std::string& text, std::size_t indent, std::size_t width = 100);
 
 }  // namespace whorl::io
