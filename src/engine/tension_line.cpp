@@ -3,7 +3,6 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <type_traits>
 
 #include "solver/dual.hpp"
 
@@ -12,12 +11,21 @@ namespace {
 
 using solver::Dual;
 
-template <class Real>
-Real limited(const Real& a, const Real& b, double small) {
-  // van Albada's mean of two slopes: second order where they agree, zero slope at an extremum
-  const Real a2 = a * a + small;
-  const Real b2 = b * b + small;
-  return (a * b2 + b * a2) / (a2 + b2);
+// van Albada's mean of two slopes: second order where they agree, zero slope at an extremum. With its derivatives by both.
+struct Limited {
+  double value{}, by_first{}, by_second{};
+};
+template <bool kSlopes>
+Limited limited(double a, double b, double small) {
+  const double a2 = a * a + small;
+  const double b2 = b * b + small;
+  const double per = 1.0 / (a2 + b2);
+  Limited out{(a * b2 + b * a2) * per, 0.0, 0.0};
+  if constexpr (kSlopes) {
+    out.by_first = (b2 + 2.0 * a * b - 2.0 * a * out.value) * per;
+    out.by_second = (a2 + 2.0 * a * b - 2.0 * b * out.value) * per;
+  }
+  return out;
 }
 
 // Time spent in a cell in which the speed runs linearly with the length, to second order in its change.
@@ -28,6 +36,15 @@ Real time_in(double width, const Real& speed_before, const Real& speed_after) {
 
 }  // namespace
 
+// A node: speed, chains and their pull, with derivatives by ln u (pull only), ln(f c_ss) and ln c_rr.
+struct Thread::Node {
+  double speed{};
+  model::Chains<double> chains;
+  double elastic{};
+  std::array<double, 2> d_along{}, d_relax_along{}, d_relax_across{};
+  std::array<double, 3> d_elastic{};
+};
+
 // Speed and forces through the middle of a cell with their derivatives: to ln u of the three nodes before, at and after
 // (i - 2, i - 1, i), and to the chain pull at the nodes i - 1, i, i + 1.
 struct Thread::Face {
@@ -35,6 +52,8 @@ struct Thread::Face {
   std::array<double, 3> d_carried{}, d_force{};  ///< by ln u
   std::array<double, 3> d_elastic{};             ///< by chain pull
 };
+
+Thread::~Thread() = default;
 
 Thread::Thread(const ThreadProblem& problem) : problem_(problem) {
   const std::size_t n = problem.station.size();
@@ -116,237 +135,246 @@ bool Thread::relax_chains(ThreadState& state) const {
   return true;
 }
 
-void Thread::chain_residual(const ThreadState& state, std::vector<double>& row) const {
+template <bool kSlopes>
+void Thread::look(const ThreadState& state, std::vector<Node>& out) const {
+  out.resize(cells() + 1);
+  for (std::size_t i = 0; i <= cells(); ++i) {
+    Node& node = out[i];
+    const model::ThreadStation& at = problem_.station[i];
+    node.speed = std::exp(state.log_speed[i]);
+    const double per_stretch = model::thread_area(at, node.speed) * at.modulus_Pa;
+    if constexpr (kSlopes) {
+      using D = Dual<2>;
+      const auto c = model::chains(problem_.law, D::independent(state.pull[i], 0), D::independent(state.waist[i], 1));
+      node.chains = {c.log_along.value, c.relax_along.value, c.relax_across.value, c.stretch.value};
+      node.d_along = c.log_along.slope;
+      node.d_relax_along = c.relax_along.slope;
+      node.d_relax_across = c.relax_across.slope;
+      node.elastic = per_stretch * c.stretch.value;
+      node.d_elastic = {-node.elastic, per_stretch * c.stretch.slope[0], per_stretch * c.stretch.slope[1]};
+    } else {
+      node.chains = model::chains(problem_.law, state.pull[i], state.waist[i]);
+      node.elastic = per_stretch * node.chains.stretch;
+    }
+  }
+}
+
+double Thread::time_in_cell(std::size_t i, const std::vector<Node>& node) const {
+  return time_in(width_[i], node[i - 1].speed, node[i].speed);
+}
+
+void Thread::chain_balances(const ThreadState& state, const std::vector<Node>& node, std::vector<double>& row) const {
   row.resize(2 * cells());
-  auto a = model::chains(problem_.law, state.pull[0], state.waist[0]);
   for (std::size_t i = 1; i <= cells(); ++i) {
-    const auto b = model::chains(problem_.law, state.pull[i], state.waist[i]);
-    const double dt = time_in(width_[i], std::exp(state.log_speed[i - 1]), std::exp(state.log_speed[i]));
+    const auto& a = node[i - 1].chains;
+    const auto& b = node[i].chains;
+    const double dt = time_in_cell(i, node);
     const double strain = state.log_speed[i] - state.log_speed[i - 1];
     const double ka = (1.0 - weight_[i]) * dt / problem_.station[i - 1].relaxation_s;
     const double kb = weight_[i] * dt / problem_.station[i].relaxation_s;
     row[2 * (i - 1)] = b.log_along - a.log_along - 2.0 * strain - ka * a.relax_along - kb * b.relax_along;
     row[2 * i - 1] = state.waist[i] - state.waist[i - 1] + strain - ka * a.relax_across - kb * b.relax_across;
-    a = b;
   }
 }
 
-void Thread::elastic(const ThreadState& state, std::vector<double>& value,
-                     std::vector<std::array<double, 3>>* slope) const {
-  const std::size_t n = cells();
-  value.resize(n + 1);
-  if (slope != nullptr) slope->resize(n + 1);
-  for (std::size_t i = 0; i <= n; ++i) {
-    const auto& at = problem_.station[i];
-    if (slope == nullptr) {
-      value[i] = model::chain_pull(at, problem_.law, std::exp(state.log_speed[i]), state.pull[i], state.waist[i]);
-      continue;
-    }
-    using D = Dual<3>;
-    const D e = model::chain_pull(at, problem_.law, exp(D::independent(state.log_speed[i], 0)),
-                                                   D::independent(state.pull[i], 1), D::independent(state.waist[i], 2));
-    value[i] = e.value;
-    (*slope)[i] = e.slope;
-  }
+void Thread::chain_residual(const ThreadState& state, std::vector<double>& row) const {
+  look<false>(state, node_);
+  chain_balances(state, node_, row);
 }
 
-namespace {
-// Value and slopes, for plain numbers and dual ones.
-template <class D>
-D independent(double value, std::size_t k) {
-  if constexpr (std::is_same_v<D, double>) {
-    return value;
-  } else {
-    return D::independent(value, k);
-  }
-}
-inline double value_of(double a) { return a; }
-template <std::size_t N>
-double value_of(const Dual<N>& a) { return a.value; }
-inline void take_slope(double, std::array<double, 3>&) {}
-inline void take_slope(const Dual<3>& a, std::array<double, 3>& out) { out = a.slope; }
-}  // namespace
-
-template <class D>
-void Thread::faces(const ThreadState& state, const std::vector<double>& chain, std::vector<Face>& out) const {
-  using std::exp;
+template <bool kSlopes>
+void Thread::faces(const ThreadState& state, const std::vector<Node>& node, std::vector<Face>& out) const {
   const std::size_t n = cells();
   out.resize(n + 1);
   const auto& y = state.log_speed;
   constexpr double kFlat = 1e-8;  // change of ln u per cell below which the limiter no longer distinguishes
   for (std::size_t i = 1; i <= n; ++i) {
     Face& face = out[i];
-    face = {};
     const double h = width_[i];
-    const D far = i >= 2 ? independent<D>(y[i - 2], 0) : D(y[0]);
-    const D near = i >= 2 ? independent<D>(y[i - 1], 1) : D(y[0]);
-    const D here = independent<D>(y[i], 2);
-    const D after = (here - near) * (1.0 / h);
-    D middle = near;
+    const double per_h = 1.0 / h;
+    const double after = (y[i] - y[i - 1]) * per_h;
+    double middle = y[i - 1];
+    std::array<double, 3> d_middle{0.0, 1.0, 0.0};  // by ln u of i - 2, i - 1, i; of the given node 0 they are not used
     if (problem_.second_order) {
-      const D before = i >= 2 ? (near - far) * (1.0 / width_[i - 1]) : after;
-      middle = near + 0.5 * h * limited(before, after, (kFlat / h) * (kFlat / h));
+      const double per_before = i >= 2 ? 1.0 / width_[i - 1] : 0.0;
+      const double before = i >= 2 ? (y[i - 1] - y[i - 2]) * per_before : after;
+      const Limited l = limited<kSlopes>(before, after, (kFlat * per_h) * (kFlat * per_h));
+      middle += 0.5 * h * l.value;
+      if constexpr (kSlopes) {
+        if (i >= 2) {
+          d_middle = {-0.5 * h * l.by_first * per_before, 1.0 + 0.5 * h * l.by_first * per_before - 0.5 * l.by_second, 0.5 * l.by_second};
+        } else {
+          d_middle = {0.0, 0.0, 0.5 * (l.by_first + l.by_second)};
+        }
+      }
     }
-    const D carried = exp(middle);
-    face.carried = value_of(carried);
-    take_slope(carried, face.d_carried);
+    face.carried = std::exp(middle);
     const auto& a = problem_.station[i - 1];
     const auto& b = problem_.station[i];
     const double sigma = 0.5 * (a.surface_tension_N_m + b.surface_tension_N_m);
     const double volume = 0.5 * (a.flow_kg_s / a.density_kg_m3 + b.flow_kg_s / b.density_kg_m3);
-    const D surface = (sigma * std::sqrt(model::kPi * volume)) * exp(-0.5 * middle);
+    face.surface = sigma * std::sqrt(model::kPi * volume / face.carried);
     const double eta = 0.5 * (a.viscosity_Pa_s + b.viscosity_Pa_s);
     // 3 eta A du/ds = 3 eta (V/u) du/ds
-    D viscous = (3.0 * eta * volume) * after;
+    const double per_slope = 3.0 * eta * volume;
+    face.viscous = per_slope * after;
     const double smooth = problem_.smoothing;
-    if (smooth > 0.0) {
-      viscous = viscous + (smooth * b.flow_kg_s) * exp(0.5 * (near + here)) * (here - near) +
-                (smooth * std::abs(chain[i])) * (here - near);
-    }
-    face.surface = value_of(surface);
-    face.viscous = value_of(viscous);
-    take_slope(D(surface + viscous), face.d_force);
+    const double flux = smooth > 0.0 ? smooth * b.flow_kg_s * std::exp(0.5 * (y[i] + y[i - 1])) : 0.0;
+    if (smooth > 0.0) face.viscous += (flux + smooth * std::abs(node[i].elastic)) * (y[i] - y[i - 1]);
     // chain pull, from the downstream side
-    const D ca = independent<D>(chain[i - 1], 0);
-    const D cb = independent<D>(chain[i], 1);
-    D e = cb;
+    const double ca = node[i - 1].elastic;
+    const double cb = node[i].elastic;
+    face.elastic = cb;
+    if constexpr (kSlopes) face.d_elastic = {0.0, 1.0, 0.0};
     if (problem_.second_order) {
-      const D slope = (cb - ca) * (1.0 / h);
-      D next = slope;
-      if (i < n) next = (independent<D>(chain[i + 1], 2) - cb) * (1.0 / width_[i + 1]);
-      const double small = kFlat * std::abs(chain[i]) / h + 1e-30;
-      e = cb - ((1.0 - weight_[i]) * h) * limited(slope, next, small * small);
+      const double slope = (cb - ca) * per_h;
+      const double per_next = i < n ? 1.0 / width_[i + 1] : 0.0;
+      const double next = i < n ? (node[i + 1].elastic - cb) * per_next : slope;
+      const double small = kFlat * std::abs(cb) * per_h + 1e-30;
+      const Limited l = limited<kSlopes>(slope, next, small * small);
+      const double reach = (1.0 - weight_[i]) * h;
+      face.elastic -= reach * l.value;
+      if constexpr (kSlopes) {
+        const double first = i < n ? l.by_first : l.by_first + l.by_second;
+        const double second = i < n ? l.by_second : 0.0;
+        face.d_elastic = {reach * first * per_h, 1.0 - reach * (first * per_h - second * per_next), -reach * second * per_next};
+      }
     }
-    face.elastic = value_of(e);
-    take_slope(e, face.d_elastic);
-    if (smooth > 0.0) face.d_elastic[1] += smooth * (chain[i] < 0.0 ? -1.0 : 1.0) * (y[i] - y[i - 1]);
+    if constexpr (kSlopes) {
+      for (std::size_t k = 0; k < 3; ++k) {
+        face.d_carried[k] = face.carried * d_middle[k];
+        face.d_force[k] = -0.5 * face.surface * d_middle[k];
+      }
+      double stiff = per_slope * per_h;
+      if (smooth > 0.0) {
+        stiff += flux + smooth * std::abs(cb);
+        const double both = 0.5 * flux * (y[i] - y[i - 1]);
+        face.d_force[1] += both;
+        face.d_force[2] += both;
+        face.d_elastic[1] += smooth * (cb < 0.0 ? -1.0 : 1.0) * (y[i] - y[i - 1]);
+      }
+      face.d_force[1] -= stiff;
+      face.d_force[2] += stiff;
+    }
   }
 }
 
 template <class Real>
-Real Thread::source(std::size_t i, const Real& log_speed) const {
-  using std::exp;
+Real Thread::source(std::size_t i, const Real& speed) const {
   const auto& at = problem_.station[i];
-  const Real u = exp(log_speed);
   const double w = 0.5 * (width_[i] + (i < cells() ? width_[i + 1] : 0.0));
-  return w * (at.flow_kg_s * at.push_m_s2 / u + model::thread_drag(*problem_.air, at, u));
+  return w * (at.flow_kg_s * at.push_m_s2 / speed + model::thread_drag(*problem_.air, at, speed));
 }
 
-void Thread::residual(const ThreadState& state, std::vector<double>& row, std::vector<double>* scale) const {
+void Thread::balances(const ThreadState& state, const std::vector<Node>& node, std::vector<double>& row, std::vector<double>* scale) const {
   const std::size_t n = cells();
-  std::vector<double> chain;
-  elastic(state, chain, nullptr);
-  std::vector<Face> face;
-  faces<double>(state, chain, face);
-  row.assign(n, 0.0);
-  if (scale != nullptr) scale->assign(n, 1.0);
+  faces<false>(state, node, face_);
+  row.resize(n);
+  if (scale != nullptr) scale->resize(n);
   for (std::size_t i = 1; i <= n; ++i) {
-    const double u = std::exp(state.log_speed[i]);
+    const double u = node[i].speed;
     const double m = problem_.station[i].flow_kg_s;
-    const Face& a = face[i];
+    const Face& a = face_[i];
     double size = m * u + std::abs(a.viscous) + std::abs(a.elastic) + std::abs(a.surface);
     if (i < n) {
-      const Face& b = face[i + 1];
-      row[i - 1] = m * (b.carried - a.carried) - source(i, state.log_speed[i]) -
+      const Face& b = face_[i + 1];
+      row[i - 1] = m * (b.carried - a.carried) - source(i, u) -
                    (b.viscous + b.elastic + b.surface - a.viscous - a.elastic - a.surface);
     } else if (problem_.end.taken_up) {
       row[i - 1] = state.log_speed[i] - std::log(problem_.end.take_up_speed_m_s);
       size = 1.0;
     } else {
       const double end = model::end_pull(problem_.end, problem_.station[n], u);
-      row[i - 1] = m * (u - a.carried) - source(i, state.log_speed[i]) - (end - a.viscous - a.elastic - a.surface);
+      row[i - 1] = m * (u - a.carried) - source(i, u) - (end - a.viscous - a.elastic - a.surface);
       size += std::abs(end);
     }
     if (scale != nullptr) (*scale)[i - 1] = size;
   }
 }
 
+void Thread::residual(const ThreadState& state, std::vector<double>& row, std::vector<double>* scale) const {
+  look<false>(state, node_);
+  balances(state, node_, row, scale);
+}
+
 void Thread::jacobian(const ThreadState& state, const std::vector<double>& scale, solver::BandMatrix& matrix,
                       std::vector<double>* chain_scale) const {
   const std::size_t n = cells();
   matrix.clear();
-  std::vector<double> chain;
-  std::vector<std::array<double, 3>> d_chain;
-  elastic(state, chain, &d_chain);
-  std::vector<Face> face;
-  faces<Dual<3>>(state, chain, face);
+  look<true>(state, node_);
+  faces<true>(state, node_, face_);
   const auto add_speed = [&](std::size_t row, std::size_t node, double v) {
     if (node >= 1 && node <= n && v != 0.0) matrix.at(row, 3 * (node - 1)) += v;
   };
   const auto add_chain = [&](std::size_t row, std::size_t node, double v) {
     if (node < 1 || node > n || v == 0.0) return;
-    for (std::size_t k = 0; k < 3; ++k) matrix.at(row, 3 * (node - 1) + k) += v * d_chain[node][k];
+    for (std::size_t k = 0; k < 3; ++k) matrix.at(row, 3 * (node - 1) + k) += v * node_[node].d_elastic[k];
   };
   for (std::size_t i = 1; i <= n; ++i) {
     const std::size_t row = 3 * (i - 1);
     const auto& at = problem_.station[i];
+    const Node& a = node_[i - 1];
+    const Node& b = node_[i];
     using D1 = Dual<1>;
-    const D1 y = D1::independent(state.log_speed[i], 0);
-    const double u = std::exp(state.log_speed[i]);
+    D1 speed(b.speed);
+    speed.slope[0] = b.speed;  // by ln u
     const double m = at.flow_kg_s;
     const double per = 1.0 / scale[i - 1];
     // a face as seen from this node, times factor; node0 = i - 2 of the face
     const auto add_face = [&](std::size_t f, double by) {
       for (std::size_t k = 0; k < 3; ++k) {
         if (f + k < 2) continue;
-        add_speed(row, f + k - 2, by * per * (m * face[f].d_carried[k] - face[f].d_force[k]));
-        add_chain(row, f + k - 1, -by * per * face[f].d_elastic[k]);
+        add_speed(row, f + k - 2, by * per * (m * face_[f].d_carried[k] - face_[f].d_force[k]));
+        add_chain(row, f + k - 1, -by * per * face_[f].d_elastic[k]);
       }
     };
     if (i == n && problem_.end.taken_up) {
       matrix.at(row, row) += 1.0;
     } else {
       add_face(i, -1.0);
-      add_speed(row, i, -per * source(i, y).slope[0]);
+      add_speed(row, i, -per * source(i, speed).slope[0]);
       if (i < n) {
         add_face(i + 1, 1.0);
       } else {
-        const D1 speed = exp(y);
-        const D1 end = model::end_pull(problem_.end, at, speed);
-        add_speed(row, i, per * (m * u - end.slope[0]));
+        add_speed(row, i, per * (m * b.speed - model::end_pull(problem_.end, at, speed).slope[0]));
       }
     }
-    // chains of cell i
-    using D = Dual<6>;
-    const bool first = i == 1;
-    const auto unknown = [&](const std::vector<double>& v, std::size_t node, std::size_t k) {
-      return node == 0 ? D(v[0]) : D::independent(v[node], k);
-    };
-    const D ya = unknown(state.log_speed, i - 1, 0), pa = unknown(state.pull, i - 1, 1), qa = unknown(state.waist, i - 1, 2);
-    const D yb = D::independent(state.log_speed[i], 3), pb = D::independent(state.pull[i], 4),
-            qb = D::independent(state.waist[i], 5);
-    const auto a = model::chains(problem_.law, pa, qa);
-    const auto b = model::chains(problem_.law, pb, qb);
-    const D dt = time_in(width_[i], exp(ya), exp(yb));
-    const double w = weight_[i];
-    const double ka = (1.0 - w) / problem_.station[i - 1].relaxation_s;
-    const double kb = w / at.relaxation_s;
-    const D along = b.log_along - a.log_along - 2.0 * (yb - ya) - dt * (ka * a.relax_along + kb * b.relax_along);
-    const D across = qb - qa + (yb - ya) - dt * (ka * a.relax_across + kb * b.relax_across);
-    const double la = 1.0 / (1.0 + std::abs(along.slope[4]));
-    const double lb = 1.0 / (1.0 + std::abs(across.slope[5]));
+    // chains of cell i:  b - a - 2 (yb - ya) - dt (ka ra + kb rb),  and across with + (yb - ya)
+    const double dt = time_in_cell(i, node_);
+    const double ka = (1.0 - weight_[i]) / problem_.station[i - 1].relaxation_s;
+    const double kb = weight_[i] / at.relaxation_s;
+    const double share = dt / (2.0 * width_[i]);
+    const double dta = -dt * share * a.speed;  // dt by ln u
+    const double dtb = -dt * share * b.speed;
+    const double relaxed_along = ka * a.chains.relax_along + kb * b.chains.relax_along;
+    const double relaxed_across = ka * a.chains.relax_across + kb * b.chains.relax_across;
+    std::array<double, 6> along{2.0 - dta * relaxed_along, -a.d_along[0] - dt * ka * a.d_relax_along[0],
+                                -a.d_along[1] - dt * ka * a.d_relax_along[1], -2.0 - dtb * relaxed_along,
+                                b.d_along[0] - dt * kb * b.d_relax_along[0], b.d_along[1] - dt * kb * b.d_relax_along[1]};
+    std::array<double, 6> across{-1.0 - dta * relaxed_across, -dt * ka * a.d_relax_across[0], -1.0 - dt * ka * a.d_relax_across[1],
+                                 1.0 - dtb * relaxed_across, -dt * kb * b.d_relax_across[0], 1.0 - dt * kb * b.d_relax_across[1]};
+    const double la = 1.0 / (1.0 + std::abs(along[4]));
+    const double lb = 1.0 / (1.0 + std::abs(across[5]));
     if (chain_scale != nullptr) {
       (*chain_scale)[2 * (i - 1)] = la;
       (*chain_scale)[2 * i - 1] = lb;
     }
     for (std::size_t k = 0; k < 3; ++k) {
-      if (!first) {
-        matrix.at(row + 1, row - 3 + k) += la * along.slope[k];
-        matrix.at(row + 2, row - 3 + k) += lb * across.slope[k];
+      if (i > 1) {
+        matrix.at(row + 1, row - 3 + k) += la * along[k];
+        matrix.at(row + 2, row - 3 + k) += lb * across[k];
       }
-      matrix.at(row + 1, row + k) += la * along.slope[3 + k];
-      matrix.at(row + 2, row + k) += lb * across.slope[3 + k];
+      matrix.at(row + 1, row + k) += la * along[3 + k];
+      matrix.at(row + 2, row + k) += lb * across[3 + k];
     }
   }
 }
 
 std::vector<ThreadForces> Thread::forces(const ThreadState& state) const {
-  std::vector<double> chain;
-  elastic(state, chain, nullptr);
-  std::vector<Face> face;
-  faces<double>(state, chain, face);
-  std::vector<ThreadForces> out(face.size());
-  for (std::size_t i = 1; i < face.size(); ++i) out[i] = {face[i].carried, face[i].viscous, face[i].elastic, face[i].surface};
+  look<false>(state, node_);
+  faces<false>(state, node_, face_);
+  std::vector<ThreadForces> out(face_.size());
+  for (std::size_t i = 1; i < face_.size(); ++i) out[i] = {face_[i].carried, face_[i].viscous, face_[i].elastic, face_[i].surface};
   return out;
 }
 
@@ -354,7 +382,7 @@ ThreadOutcome Thread::solve(ThreadState& state, const ThreadOptions& options) {
   ThreadOutcome out;
   const std::size_t n = cells();
   solver::BandMatrix matrix(3 * n, kBelow, kAbove);
-  std::vector<double> row, scale, trial_row, step(3 * n);
+  std::vector<double> row, scale, trial_row, trial_scale, step(3 * n);
   ThreadState trial = state;
   // Balances are measured against the forces of the iterate that is left.
   const auto norm = [&](const std::vector<double>& v) {
@@ -409,7 +437,8 @@ ThreadOutcome Thread::solve(ThreadState& state, const ThreadOptions& options) {
   };
   const auto take = [&] {
     std::swap(state, trial);
-    residual(state, row, &scale);
+    std::swap(row, trial_row);
+    std::swap(scale, trial_scale);
   };
   const ThreadState start = state;
   evaluate(state, row, &scale);
@@ -457,8 +486,9 @@ ThreadOutcome Thread::solve(ThreadState& state, const ThreadOptions& options) {
       }
       if (!inside) continue;
       ++out.evaluations;
-      residual(trial, trial_row, nullptr);
-      chain_residual(trial, trial_chain);
+      look<false>(trial, node_);
+      balances(trial, node_, trial_row, &trial_scale);
+      chain_balances(trial, node_, trial_chain);
       const double after = both(trial_row, trial_chain);
       if (after < before * (1.0 - 1e-3 * share) || (largest < options.step_tolerance && after < 1e-6)) {
         better = true;
@@ -467,8 +497,9 @@ ThreadOutcome Thread::solve(ThreadState& state, const ThreadOptions& options) {
     }
     if (!better) break;
     std::swap(state, trial);
-    residual(state, row, &scale);
-    chain_residual(state, chain);
+    std::swap(row, trial_row);
+    std::swap(scale, trial_scale);
+    std::swap(chain, trial_chain);
     if (largest < 1e-6 || largest_of(row) < options.residual_tolerance) {
       // close: from here on the chains are marched
       evaluate(state, row, &scale);
@@ -493,7 +524,7 @@ ThreadOutcome Thread::solve(ThreadState& state, const ThreadOptions& options) {
     bool better = false;
     for (int cut = 0; cut < 7; ++cut, share *= 0.5) {
       move(share);
-      evaluate(trial, trial_row, nullptr);
+      evaluate(trial, trial_row, &trial_scale);
       if (largest < options.step_tolerance && largest_of(trial_row) < 1e-6) {
         take();
         return done("Newton, at rounding level");

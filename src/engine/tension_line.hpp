@@ -80,21 +80,32 @@ class Thread {
   [[nodiscard]] std::vector<ThreadForces> forces(const ThreadState& state) const;
   [[nodiscard]] ThreadOutcome solve(ThreadState& state, const ThreadOptions& options);
 
+  ~Thread();
+  Thread(const Thread&) = delete;
+  Thread& operator=(const Thread&) = delete;
+
   [[nodiscard]] std::size_t cells() const { return problem_.station.size() - 1; }
   static constexpr std::size_t kBelow = 6, kAbove = 8;
 
  private:
+  struct Node;
   struct Face;
-  template <class D>
-  void faces(const ThreadState& state, const std::vector<double>& chain, std::vector<Face>& out) const;
-  void elastic(const ThreadState& state, std::vector<double>& value, std::vector<std::array<double, 3>>* slope) const;
+  template <bool kSlopes>
+  void look(const ThreadState& state, std::vector<Node>& out) const;
+  template <bool kSlopes>
+  void faces(const ThreadState& state, const std::vector<Node>& node, std::vector<Face>& out) const;
   template <class Real>
-  [[nodiscard]] Real source(std::size_t node, const Real& log_speed) const;
+  [[nodiscard]] Real source(std::size_t node, const Real& speed) const;
+  [[nodiscard]] double time_in_cell(std::size_t i, const std::vector<Node>& node) const;
   [[nodiscard]] bool cell_chains(std::size_t i, ThreadState& state) const;
+  void balances(const ThreadState& state, const std::vector<Node>& node, std::vector<double>& row, std::vector<double>* scale) const;
+  void chain_balances(const ThreadState& state, const std::vector<Node>& node, std::vector<double>& row) const;
 
   const ThreadProblem& problem_;
   std::vector<double> width_;   ///< of cell i
   std::vector<double> weight_;  ///< of the downstream node in the chain rule of cell i
+  mutable std::vector<Node> node_;  ///< scratch
+  mutable std::vector<Face> face_;
 };
 
 }  // namespace whorl::engine

@@ -132,6 +132,37 @@ template <class Real>
   return 0.5 * kPi * factor * exp((1.0 - exponent) * log(re));
 }
 
+/// Resistance along a filament [N s/m2], any direction of the air: by the law that the case names. `combined` takes the larger of
+/// the lengthwise and the swept-across law (fourth-power mean): the thinner boundary layer rules.
+/// Eq: filament-drag
+/// Valid: fibre speeds below about 100 m/s (incompressible); the lengthwise laws differ by 2 to 5 between authors
+/// Source: lengthwise Matsui, Trans. Soc. Rheol. 20 (1976) 465 and others; swept across Marheineke & Wegener, Int. J. Multiphase
+///         Flow 37 (2011) 136 (constants from memory); the join: own closure
+template <class Real>
+[[nodiscard]] Real filament_drag_along(const Air& air, const Real& reynolds_along, const Real& reynolds_normal, const Real& log_normal) {
+  using std::sqrt;
+  Real along;
+  if (air.axial_drag == AxialDrag::oblique) {
+    along = oblique_drag_resistance(reynolds_normal, log_normal);
+  } else if (air.axial_drag == AxialDrag::combined) {
+    const Real lengthwise = axial_drag_resistance(AxialDrag::matsui, reynolds_along);
+    const Real swept = oblique_drag_resistance(reynolds_normal, log_normal);
+    const Real a2 = lengthwise * lengthwise;
+    const Real b2 = swept * swept;
+    along = sqrt(sqrt(a2 * a2 + b2 * b2));
+  } else {
+    along = axial_drag_resistance(air.axial_drag, reynolds_along);
+  }
+  return air.axial_drag_factor * air.viscosity_Pa_s * along;
+}
+template <class Real>
+[[nodiscard]] Real drag_resistance_along(const Air& air, const Real& diameter, const Real& wind_along, const Real& wind_across) {
+  const double per_speed = air.density_kg_m3 / air.viscosity_Pa_s;
+  const Real re_n = per_speed * diameter * wind_across;
+  const Real re_t = per_speed * diameter * (wind_along < 0.0 ? Real(-wind_along) : wind_along);
+  return filament_drag_along(air, re_t, re_n, drag_logarithm(re_n));
+}
+
 /// Drag resistances of a filament [N s/m2]: force per length = resistance * relative air velocity component.
 template <class Real>
 struct DragResistance {
@@ -139,36 +170,15 @@ struct DragResistance {
   Real across{};
 };
 
-/// Both resistances at the ambient air's properties. `combined` takes the larger of the lengthwise and the swept-across
-/// law for the axial part (fourth-power mean): the thinner boundary layer rules.
-/// Eq: filament-drag
-/// Valid: fibre speeds below about 100 m/s (incompressible); the lengthwise laws differ by 2 to 5 between authors
-/// Source: lengthwise Matsui, Trans. Soc. Rheol. 20 (1976) 465 and others; swept across Marheineke & Wegener, Int. J. Multiphase
-///         Flow 37 (2011) 136 (constants from memory); the join: own closure
+/// Both resistances at the ambient air's properties.
 template <class Real>
 [[nodiscard]] DragResistance<Real> drag_resistance(const Air& air, const Real& diameter, const Real& wind_along,
                                                    const Real& wind_across) {
-  using std::sqrt;
   const double per_speed = air.density_kg_m3 / air.viscosity_Pa_s;
   const Real re_n = per_speed * diameter * wind_across;
   const Real re_t = per_speed * diameter * (wind_along < 0.0 ? Real(-wind_along) : wind_along);
   const Real log_n = drag_logarithm(re_n);
-  DragResistance<Real> out;
-  out.across = air.cross_drag_factor * air.viscosity_Pa_s * cross_drag_resistance(re_n, log_n);
-  Real along;
-  if (air.axial_drag == AxialDrag::oblique) {
-    along = oblique_drag_resistance(re_n, log_n);
-  } else if (air.axial_drag == AxialDrag::combined) {
-    const Real lengthwise = axial_drag_resistance(AxialDrag::matsui, re_t);
-    const Real swept = oblique_drag_resistance(re_n, log_n);
-    const Real a2 = lengthwise * lengthwise;
-    const Real b2 = swept * swept;
-    along = sqrt(sqrt(a2 * a2 + b2 * b2));
-  } else {
-    along = axial_drag_resistance(air.axial_drag, re_t);
-  }
-  out.along = air.axial_drag_factor * air.viscosity_Pa_s * along;
-  return out;
+  return {filament_drag_along(air, re_t, re_n, log_n), air.cross_drag_factor * air.viscosity_Pa_s * cross_drag_resistance(re_n, log_n)};
 }
 
 /// Nusselt number of a filament in air that meets it at any angle.

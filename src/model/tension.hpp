@@ -49,7 +49,7 @@ template <class Real>
   const Real diameter = sqrt(thread_area(at, speed) * (4.0 / kPi));
   const Real along = at.wind_along_m_s - speed;
   const Real across(at.wind_across_m_s);
-  return drag_resistance(air, diameter, along, across).along * along;
+  return drag_resistance_along(air, diameter, along, across) * along;
 }
 
 /// What holds the far end of the liquid thread: a free end, a fibre that has solidified and is flung on, or a take-up.
