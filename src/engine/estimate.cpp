@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <vector>
 
 #include "engine/classify.hpp"
 #include "engine/orifice_flow.hpp"
@@ -44,12 +45,20 @@ model::Jet solve_jet(const Setup& setup, const model::JetContext& context, const
     tension.confirm_drying = false;
     tension.tolerance = std::max(1e-4, options.relative_tolerance);
     tension.path_tolerance = options.relative_tolerance;
+    // up to 17 of them: none may take long; one that would is left out, and said
+    tension.most_newton = 400;
+    tension.most_rates = 60000;
+    tension.stalled_tries = 1;
   }
   model::Jet jet;
   const auto done = [&] { return jet.status == model::Status::done; };
   const auto from = [&](const model::Jet& start) {
     const model::WorkCounts spent = jet.work;
     jet = solve_tension_jet(context, tension, start, &near);
+    if (fell_back == nullptr) {
+      tension.most_newton -= std::min(tension.most_newton, jet.work.newton_iterations);
+      tension.most_rates -= std::min(tension.most_rates, jet.work.rhs_evaluations);
+    }
     jet.work.newton_iterations += spent.newton_iterations;
     jet.work.rhs_evaluations += spent.rhs_evaluations;
   };
@@ -71,8 +80,8 @@ model::Jet solve_jet(const Setup& setup, const model::JetContext& context, const
   if (!done()) {
     model::Jet start = solve_inertial_jet(context, start_options);
     // no second start where the first one took the work that is allowed
-    if (jet.work.newton_iterations < tension.most_newton / 2) {
-      tension.most_newton /= 2;
+    if (fell_back == nullptr ? tension.most_newton > 100 : jet.work.newton_iterations < tension.most_newton / 2) {
+      if (fell_back != nullptr) tension.most_newton /= 2;
       from(start);
     }
     if (!done() && start.status == model::Status::done && model.on_tension_failure == model::OnTensionFailure::inertial) {
@@ -85,8 +94,27 @@ model::Jet solve_jet(const Setup& setup, const model::JetContext& context, const
   return jet;
 }
 
-// Jets over the run: same tier and drying as the first one. The first failure is named; the rest still counts.
-void distribute(const Setup& setup, const RunDown& down, TensionMemory near, model::Estimate& estimate) {
+// A solved jet of the run, as a start for one of similar flow.
+struct Solved {
+  double flow_m3_s{};
+  TensionMemory memory;
+};
+const TensionMemory& nearest(const std::vector<Solved>& solved, double flow_m3_s, const TensionMemory& other) {
+  const TensionMemory* best = &other;
+  double least = 1e300;
+  for (const Solved& one : solved) {
+    const double off = std::abs(std::log(one.flow_m3_s / flow_m3_s));
+    if (one.memory.exit_speed_m_s > 0.0 && off < least) {
+      least = off;
+      best = &one.memory;
+    }
+  }
+  return *best;
+}
+
+// Jets over the run: same tier and drying as the first one. The first failure is named; the rest still counts. Returns what was solved.
+std::vector<Solved> distribute(const Setup& setup, const RunDown& down, TensionMemory near, model::Estimate& estimate) {
+  std::vector<Solved> solved;
   const JetOptions options = jet_options(setup);
   model::RunSummary& run = estimate.run;
   double weight_sum = 0.0;
@@ -96,6 +124,7 @@ void distribute(const Setup& setup, const RunDown& down, TensionMemory near, mod
   for (std::size_t i = 0; i < run.points.size(); ++i) {
     model::RunPoint& point = run.points[i];
     const model::Jet jet = solve_jet(setup, setup.jet_context(point.orifice), options, near);
+    if (m.tier == model::Tier::tension) solved.push_back({point.orifice.flow_m3_s, near});
     point.jet_status = jet.status;
     point.reached_collector = jet.reached_collector;
     if (jet.status != model::Status::done) {
@@ -117,11 +146,12 @@ void distribute(const Setup& setup, const RunDown& down, TensionMemory near, mod
     run.dry_diameter_min_m = std::min(run.dry_diameter_min_m, point.dry_diameter_m);
     run.dry_diameter_max_m = std::max(run.dry_diameter_max_m, point.dry_diameter_m);
   }
-  if (weight_sum <= 0.0) return;
+  if (weight_sum <= 0.0) return solved;
   for (auto& point : run.points) point.fibre_length_weight /= weight_sum;
   run.dry_diameter_mean_m = mean / weight_sum;
   const double variance = square / weight_sum - run.dry_diameter_mean_m * run.dry_diameter_mean_m;
   run.dry_diameter_sd_m = std::sqrt(std::max(0.0, variance));
+  return solved;
 }
 
 double draw_of(const Setup& setup, const model::Jet& jet) {
@@ -171,10 +201,10 @@ void vary_air(const Setup& setup, const model::OrificeFlow& flow, const TensionM
   }
 }
 
-// The gas that breaks through, at the moment when half of the liquid that is left then has gone. With `variants` also what it does
-// to the jet of that moment and to the distribution over the run, whatever the case says about the headline.
-void report_gas(const Setup& setup, const OrificeSolution& start, const TensionMemory& near, const EstimateOptions& options,
-                model::Estimate& estimate) {
+// The gas that breaks through, at the moment when half of the liquid that is left then has gone. With `air_variants` also what it does
+// to the jet of that moment and to the distribution over the run, whatever the case says about the headline. `solved`: jets of the run.
+void report_gas(const Setup& setup, const OrificeSolution& start, const TensionMemory& near, const std::vector<Solved>& solved,
+                const EstimateOptions& options, model::Estimate& estimate) {
   const model::RunSummary& run = estimate.run;
   if (!run.breakthrough) return;
   model::GasReport& gas = estimate.gas;
@@ -205,25 +235,30 @@ void report_gas(const Setup& setup, const OrificeSolution& start, const TensionM
   gas.liquid_flow_ratio = blown.flow.flow_m3_s / full.flow.flow_m3_s;
   if (!options.air_variants) return;
 
+  const bool is_on = setup.input.model.gas_breakthrough == model::GasBreakthrough::on;
+  std::vector<Solved> solved_other;
+  if (options.run_distribution) {
+    const Setup& other = is_on ? without : with;
+    const OrificeSolution other_start = solve_orifice(other, setup.input.operation.charge_volume_m3);
+    const RunDown down = run_down(other, other_start, {static_cast<int>(setup.input.numerics.run_points)});
+    model::Estimate scratch;
+    if (down.status == model::Status::done) {
+      scratch.run = down.summary;
+      solved_other = distribute(other, down, near, scratch);
+    }
+    gas.run_mean_with_m = is_on ? run.dry_diameter_mean_m : scratch.run.dry_diameter_mean_m;
+    gas.run_mean_without_m = is_on ? scratch.run.dry_diameter_mean_m : run.dry_diameter_mean_m;
+    gas.run_time_with_s = is_on ? run.run_time_s : scratch.run.run_time_s;
+  }
+  const std::vector<Solved>& on = is_on ? solved : solved_other;
+  const std::vector<Solved>& off = is_on ? solved_other : solved;
+  const TensionMemory& near_full = nearest(off, full.flow.flow_m3_s, near);
+  const TensionMemory& near_blown = nearest(on, blown.flow.flow_m3_s, near);
   model::JetContext less_liquid = with.jet_context(blown.flow);
   less_liquid.gas = {};
-  gas.variants.push_back(variant_of(without, "orifices-full", "orifices full of liquid", without.jet_context(full.flow), near));
-  gas.variants.push_back(variant_of(with, "less-liquid", "less liquid, no wind of the gas", less_liquid, near));
-  gas.variants.push_back(variant_of(with, "gas-along-jet", "less liquid, gas along the jet", with.jet_context(blown.flow), near));
-
-  if (!options.run_distribution) return;
-  const bool is_on = setup.input.model.gas_breakthrough == model::GasBreakthrough::on;
-  const Setup& other = is_on ? without : with;
-  const OrificeSolution other_start = solve_orifice(other, setup.input.operation.charge_volume_m3);
-  const RunDown down = run_down(other, other_start, {static_cast<int>(setup.input.numerics.run_points)});
-  model::Estimate scratch;
-  if (down.status == model::Status::done) {
-    scratch.run = down.summary;
-    distribute(other, down, near, scratch);
-  }
-  gas.run_mean_with_m = is_on ? run.dry_diameter_mean_m : scratch.run.dry_diameter_mean_m;
-  gas.run_mean_without_m = is_on ? scratch.run.dry_diameter_mean_m : run.dry_diameter_mean_m;
-  gas.run_time_with_s = is_on ? run.run_time_s : scratch.run.run_time_s;
+  gas.variants.push_back(variant_of(without, "orifices-full", "orifices full of liquid", without.jet_context(full.flow), near_full));
+  gas.variants.push_back(variant_of(with, "less-liquid", "less liquid, no wind of the gas", less_liquid, near_blown));
+  gas.variants.push_back(variant_of(with, "gas-along-jet", "less liquid, gas along the jet", with.jet_context(blown.flow), near_blown));
 }
 
 }  // namespace
@@ -293,12 +328,17 @@ model::Estimate estimate(const Setup& setup, const EstimateOptions& options) {
     return result;
   }
   result.run = down.summary;
-  if (options.run_distribution) distribute(setup, down, near, result);
-  if (options.air_variants) vary_air(setup, start.flow, near, result);
-  report_gas(setup, start, near, options, result);
   result.status = model::Status::done;
   result.reason = result.jet.reason;
   classify(setup, result);
+  // Where nothing leaves as a jet there is none to follow over the run or in other air; one that stalls lays no fibre to distribute.
+  EstimateOptions what = options;
+  if (result.fibre_class == model::FibreClass::dripping) what.run_distribution = what.air_variants = false;
+  if (result.fibre_class == model::FibreClass::stalled) what.run_distribution = false;
+  std::vector<Solved> solved;
+  if (what.run_distribution) solved = distribute(setup, down, near, result);
+  if (what.air_variants) vary_air(setup, start.flow, near, result);
+  report_gas(setup, start, near, solved, what, result);
   if (result.fibre_class == model::FibreClass::dripping) result.reason = "drips";
   add_groups(setup, result);
   add_warnings(setup, result);

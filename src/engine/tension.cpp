@@ -48,7 +48,8 @@ class TensionJet {
       if (any) remesh(cells);
       const double before = any ? state_.log_speed.back() : 0.0;
       const bool last = cells * 2 > options_.most_cells || options_.mesh_tolerance <= 0.0;
-      if (!settle_drying(any || last ? options_.tolerance : std::max(options_.tolerance, 1e-4))) {
+      // a first mesh only leads to the next one
+      if (!settle_drying(any || last ? options_.tolerance : std::max(options_.tolerance, 1e-4), options_.confirm_drying && (any || last))) {
         if (!any) return fail("on the mesh of " + std::to_string(cells) + " cells: " + trouble_);
         remark_ = "; the mesh of " + std::to_string(cells) + " cells failed (" + trouble_ + ")";
         restore();
@@ -132,6 +133,7 @@ class TensionJet {
     cut_ = memory.cut_m;
     pull_N_ = memory.pull_N;
     surface_ = memory.surface;
+    drying_known_ = true;
     if (sigma_.size() != options_.cells + 1) {
       const std::vector<double> radius = radii();
       std::vector<double> change(radius.size(), 0.0);
@@ -229,6 +231,7 @@ class TensionJet {
 
   // One round: path at the present speed, then speed on that path. False: see trouble_.
   bool round(double tolerance) {
+    within_ = tolerance;
     const std::vector<double> before = radii();
     SpeedField field(before, state_.log_speed);
     PathOptions how = path_options(false);
@@ -339,14 +342,25 @@ class TensionJet {
     if (failed) return false;
     pull_N_ = a;
     if (std::abs(fa) <= within) return true;
-    double b = std::max(a + fa, 0.0);
+    // the slope found on the last path leads close
+    double b = std::max(pull_slope_ < 0.0 ? a - fa / pull_slope_ : a + fa, 0.0);
     double fb = missing(b);
-    for (int k = 0; k < 12 && !failed && fa * fb > 0.0 && std::abs(fb) > within; ++k) {
+    const auto slope = [&] {
+      const double found = (fb - fa) / (b - a);
+      if (!failed && found < 0.0 && std::isfinite(found)) pull_slope_ = found;
+    };
+    slope();
+    for (int k = 0; k < 14 && !failed && fa * fb > 0.0 && std::abs(fb) > within; ++k) {
       a = b;
       fa = fb;
-      b = fb > 0.0 ? b + std::max(2.0 * fb, 0.02 * flux) : std::max(b + 2.0 * fb, 0.0);
+      if (k < 2 && pull_slope_ < 0.0) {
+        b = std::max(b - 1.5 * fb / pull_slope_, 0.0);
+      } else {
+        b = fb > 0.0 ? b + std::max(2.0 * fb, 0.02 * flux) : std::max(b + 2.0 * fb, 0.0);
+      }
       if (a == 0.0 && b == 0.0) break;
       fb = missing(b);
+      slope();
     }
     int side = 0;
     for (int k = 0; k < 60 && !failed; ++k) {
@@ -375,7 +389,9 @@ class TensionJet {
     problem_.smoothing = smoothing;
     Thread thread(problem_);
     thread.set_weights(guess);
-    const ThreadOutcome outcome = thread.solve(guess, ThreadOptions{});
+    ThreadOptions how;
+    how.residual_tolerance = std::clamp(1e-4 * within_, 1e-10, 1e-6);
+    const ThreadOutcome outcome = thread.solve(guess, how);
     weights_ = thread.weights();
     jet_.work.newton_iterations += static_cast<std::size_t>(outcome.iterations);
     jet_.work.jacobians += static_cast<std::size_t>(outcome.iterations);
@@ -477,11 +493,13 @@ class TensionJet {
     const std::size_t n = sigma_.size() - 1;
     first_order_only_ = false;
     lost_ = 0;
+    double change = 0.5;
     std::vector<double> changes;
     for (int k = 0; k < options_.most_rounds; ++k) {
       std::vector<double> z(state_.log_speed.begin() + 1, state_.log_speed.end());
       z.push_back(std::log(end_radius_ - context_.outer_radius_m));
-      if (!round(tolerance)) return false;
+      // far from agreement, the pull of a solid need not be sharp
+      if (!round(std::max(tolerance, std::min(0.02 * change, 1e-2)))) return false;
       ++rounds_;
       // A liquid thread that no longer finds its way out is cut short of where it stalls.
       lost_ = path_.end == PathEnd::solid || path_.end == PathEnd::cut || path_.end == PathEnd::collector ? 0 : lost_ + 1;
@@ -495,7 +513,7 @@ class TensionJet {
       }
       std::vector<double> g(state_.log_speed.begin() + 1, state_.log_speed.end());
       g.push_back(std::log(end_radius_ - context_.outer_radius_m));
-      double change = 0.0;
+      change = 0.0;
       for (std::size_t i = 0; i < g.size(); ++i) change = std::max(change, std::abs(g[i] - z[i]));
       change_ = change;
       if (change < tolerance) return true;
@@ -586,11 +604,12 @@ class TensionJet {
     return go_on(true);
   }
 
-  // Path and speed, and drying over the radius, in turn until all stay. Tolerances are tightened as the drying settles.
-  bool settle_drying(double tolerance) {
+  // Path and speed, and drying over the radius, in turn until all stay. Tolerances are tightened as the drying settles. Without
+  // `confirm`, see TensionOptions.
+  bool settle_drying(double tolerance, bool confirm) {
     if (!options_.radial) return settle(tolerance) && go_on(false);
     const double aim = std::max(tolerance, 30.0 * options_.path_tolerance);  // hundreds of steps, each within the march's tolerance
-    double off = 1.0;
+    double off = drying_known_ ? std::max(0.02, drying_off_) : 1.0;
     constexpr int kMost = 15;
     for (int k = 0; k < kMost; ++k) {
       const double within = off < aim ? tolerance : std::clamp(0.05 * off, tolerance, 1e-2);
@@ -598,7 +617,7 @@ class TensionJet {
       DryingOptions drying;
       drying.cells = options_.radial_cells;
       // rough while it still changes
-      drying.relative_tolerance = std::max(options_.path_tolerance, options_.confirm_drying ? std::min(1e-3 * off, 1e-4) : 1e-4);
+      drying.relative_tolerance = std::max(options_.path_tolerance, confirm ? std::min(1e-3 * off, 1e-4) : 1e-4);
       drying.freeze_when_solid = options_.freeze_when_solid;
       DryingResult result = march_drying(context_, path_, speed_field(), path_options(false), drying);
       ++drying_rounds_;
@@ -628,8 +647,9 @@ class TensionJet {
         return true;
       }
       if (off >= aim) surface_ = std::move(result.surface);
-      if (!options_.confirm_drying && off < 0.01 && off >= aim) {
+      if (!confirm && off < 0.01) {
         drying_off_ = 0.1 * off;
+        drying_known_ = true;
         cells_end_ratio_ = result.end_solvent_ratio;
         return settle(tolerance) && go_on(false);
       }
@@ -964,6 +984,7 @@ class TensionJet {
         log_u.push_back(0.5 * std::log(std::max(std::exp(2.0 * memory->log_speed[i]) + shift, 0.25 * u0 * u0)));
       }
       surface_ = memory->surface;
+      drying_known_ = true;
     } else {
       if (!start.reached_collector || start.solidified) return false;
       for (const model::JetStation& s : start.profile) {
@@ -996,7 +1017,7 @@ class TensionJet {
       if (memory_of(radius, log_u, rate, all, time) > 10.0 * most) return false;
     }
     smooth_ = true;
-    if (settle_drying(options_.tolerance) && path_.end == PathEnd::collector && !path_.solid && !path_.later_solid) {
+    if (settle_drying(options_.tolerance, options_.confirm_drying) && path_.end == PathEnd::collector && !path_.solid && !path_.later_solid) {
       const std::size_t n = thread_.radius.size();
       std::vector<SmoothStation> all;
       std::vector<double> rate, time;
@@ -1019,7 +1040,7 @@ class TensionJet {
         return true;
       }
     }
-    smooth_ = false;
+    smooth_ = drying_known_ = false;
     rounds_ = drying_rounds_ = 0;
     pull_N_ = 0.0;
     path_ = {};
@@ -1189,12 +1210,15 @@ class TensionJet {
   model::Jet jet_;
   std::string trouble_;
   double pull_N_{}, kept_pull_{};  ///< of the solid beyond the thread
+  double pull_slope_{};            ///< d(what is missing)/d(pull), below 0 once it is known
   bool jumps_{false};  ///< it took smoothing before
   bool first_order_only_{false}, kept_first_order_{false};
   double smoothing_reached_{};
+  double within_{};  ///< to which the present round is solved
   double change_{}, kept_change_{}, mesh_error_{-1.0};
   int rounds_{}, lost_{}, drying_rounds_{};
   double drying_off_{}, kept_drying_off_{};
+  bool drying_known_{false};  ///< the history of the surface comes from this jet or a similar one
   double cells_end_ratio_{}, kept_ratio_{};  ///< X at the end by the radial cells
   double cut_{}, kept_cut_{};                ///< radius where the thread is cut; 0: it is not
   SurfaceHistory kept_surface_;
@@ -1236,7 +1260,9 @@ model::Jet solve_tension_jet(const model::JetContext& context, const TensionOpti
   }
   TensionOptions now = options;
   model::Jet jet;
-  for (const double share : {0.9, 0.6, 0.3}) {
+  int tries = 0;
+  for (const double share : {options.stalled_share, 0.6, 0.3}) {
+    if (++tries > options.stalled_tries) break;
     now.stalled_share = share;
     TensionJet solver(context, now);
     const model::WorkCounts spent = jet.work;

@@ -39,6 +39,7 @@ struct TensionOptions {
   /// one more path is a tenth of that or less.
   bool confirm_drying{true};
   double stalled_share{0.9};       ///< of the way to where a jet stalls that is solved with tension
+  int stalled_tries{3};            ///< shorter pieces of it that are tried where that fails: 0.6 and 0.3 of the way
   bool keep_profile{false};
 };
 
