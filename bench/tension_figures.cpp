@@ -1,5 +1,5 @@
 // Figures of the tension tier over the shipped cases and over a Latin hypercube of what a user may set:
-//   tension_figures cases [REPEATS]            full estimates (first jet, jets over the run, air variants), radial drying
+//   tension_figures cases [REPEATS [CASE]]     full estimates (first jet, jets over the run, air variants), radial drying
 //   tension_figures design N [radial|lumped] [full]   first jets (full: whole estimates) of an N-point hypercube
 // Processor time of one core.
 #include <algorithm>
@@ -34,11 +34,12 @@ double middle(std::vector<double> v) {
   return v[v.size() / 2];
 }
 
-int cases(int repeats) {
+int cases(int repeats, const std::string& only) {
   std::vector<double> medians;
   engine::EstimateOptions options;
   options.air_variants = true;
   for (const char* name : bench::kCases) {
+    if (!only.empty() && only != name) continue;
     model::CaseInput input = io::read_case_file(std::string(WHORL_SOURCE_DIR) + "/cases/" + name + ".json").input;
     input.model.tier = model::Tier::tension;
     input.model.drying = model::DryingModel::radial;
@@ -106,7 +107,7 @@ int design(std::uint64_t count, bool radial, bool full, bool verbose) {
 
 int main(int argc, char** argv) {
   const std::string what = argc > 1 ? argv[1] : "";
-  if (what == "cases") return cases(argc > 2 ? std::atoi(argv[2]) : 9);
+  if (what == "cases") return cases(argc > 2 ? std::atoi(argv[2]) : 9, argc > 3 ? argv[3] : "");
   if (what == "design" && argc > 2) {
     bool radial = true, full = false, verbose = false;
     for (int i = 3; i < argc; ++i) {
@@ -117,6 +118,6 @@ int main(int argc, char** argv) {
     }
     return design(static_cast<std::uint64_t>(std::atoll(argv[2])), radial, full, verbose);
   }
-  std::fprintf(stderr, "tension_figures cases [REPEATS] | design N [radial|lumped] [full] [verbose]\n");
+  std::fprintf(stderr, "tension_figures cases [REPEATS [CASE]] | design N [radial|lumped] [full] [verbose]\n");
   return 2;
 }
