@@ -64,7 +64,7 @@ class TensionJet {
       any = true;
       if (last) break;
     }
-    if (path_.end == PathEnd::cut && !continue_beyond()) return fail(trouble_);
+    if (path_.end == PathEnd::cut && !dry_beyond()) return fail(trouble_);
     return report();
   }
 
@@ -604,6 +604,47 @@ class TensionJet {
     return go_on(true);
   }
 
+  // The same with drying over the radius, which goes on beyond the cut, too.
+  bool dry_beyond() {
+    const PathResult thread = path_;
+    const double aim = std::max(options_.tolerance, 30.0 * options_.path_tolerance);
+    constexpr int kMost = 12;
+    for (int k = 0; k < kMost; ++k) {
+      path_ = thread;
+      if (!continue_beyond()) return false;
+      if (!options_.radial || path_.end != PathEnd::collector) return true;  // what does not land is not asked how dry it is
+      DryingResult result = dry(path_options(true), std::max(options_.path_tolerance, options_.confirm_drying ? 1e-5 : 1e-4));
+      if (!result.ok) {
+        trouble_ = "drying over the radius: " + result.message;
+        return false;
+      }
+      cells_end_ratio_ = result.end_solvent_ratio;
+      drying_off_ = result.off;
+      if (result.off < aim || (k >= 4 && result.off < options_.fair_tolerance)) return true;
+      if (!options_.confirm_drying && result.off < 0.01) return true;
+      surface_ = std::move(result.surface);
+    }
+    char said[160];
+    std::snprintf(said, sizeof said, "drying over the radius beyond where the pull is solved still changes by %.1e after %d times", drying_off_, kMost);
+    trouble_ = said;
+    return false;
+  }
+
+  DryingResult dry(const PathOptions& how, double relative_tolerance) {
+    DryingOptions drying;
+    drying.cells = options_.radial_cells;
+    drying.relative_tolerance = relative_tolerance;
+    drying.freeze_when_solid = options_.freeze_when_solid;
+    DryingResult result = march_drying(context_, path_, speed_field(), how, drying);
+    ++drying_rounds_;
+    jet_.work.rhs_evaluations += result.rhs_calls;
+    jet_.work.steps += result.steps;
+    jet_.work.rejected += result.rejected;
+    jet_.work.jacobians += result.jacobians;
+    jet_.work.factorizations += result.factorisations;
+    return result;
+  }
+
   // Path and speed, and drying over the radius, in turn until all stay. Tolerances are tightened as the drying settles. Without
   // `confirm`, see TensionOptions.
   bool settle_drying(double tolerance, bool confirm) {
@@ -614,18 +655,8 @@ class TensionJet {
     for (int k = 0; k < kMost; ++k) {
       const double within = off < aim ? tolerance : std::clamp(0.05 * off, tolerance, 1e-2);
       if (!settle(within) || !go_on(false)) return false;
-      DryingOptions drying;
-      drying.cells = options_.radial_cells;
       // rough while it still changes
-      drying.relative_tolerance = std::max(options_.path_tolerance, confirm ? std::min(1e-3 * off, 1e-4) : 1e-4);
-      drying.freeze_when_solid = options_.freeze_when_solid;
-      DryingResult result = march_drying(context_, path_, speed_field(), path_options(false), drying);
-      ++drying_rounds_;
-      jet_.work.rhs_evaluations += result.rhs_calls;
-      jet_.work.steps += result.steps;
-      jet_.work.rejected += result.rejected;
-      jet_.work.jacobians += result.jacobians;
-      jet_.work.factorizations += result.factorisations;
+      DryingResult result = dry(path_options(false), std::max(options_.path_tolerance, confirm ? std::min(1e-3 * off, 1e-4) : 1e-4));
       if (!result.ok) {
         trouble_ = "drying over the radius: " + result.message;
         return false;
@@ -852,7 +883,7 @@ class TensionJet {
                             (end[P::kTemperature] - fluid.charge_temperature_K);
     jet_.balances.energy = std::abs(enthalpy - end[P::kHeatGained]) / heat_scale;
     jet_.balances.solvent = std::abs(fluid.initial.solvent_ratio - ratio - end[P::kEvaporated]) / fluid.initial.solvent_ratio;
-    if (options_.radial && !path_.cut) {  // solvent left in the cells against the mean that the path carries
+    if (options_.radial && (!path_.cut || path_.end == PathEnd::collector)) {  // solvent left in the cells against the mean that the path carries
       jet_.balances.solvent = std::max(jet_.balances.solvent, std::abs(cells_end_ratio_ - ratio) / fluid.initial.solvent_ratio);
     }
     const double area = 0.25 * model::kPi * jet_.wet_diameter_m * jet_.wet_diameter_m;
@@ -898,6 +929,7 @@ class TensionJet {
       convergence_ += text;
     }
     if (path_.cut) {
+      jet_.pulled_until_m = end_radius_;
       std::snprintf(text, sizeof text, "; the thread is solved to radius %.0f mm with a free end there, short of where it stalls: beyond, without pull",
                     1e3 * end_radius_);
       convergence_ += text;
