@@ -109,7 +109,10 @@ Figure draw_split(const SplitFigure& data, const FigureFormat& format) {
     page.end_group();
     page.text(left - 0.5 * font, middle + 0.36 * font, plain_rich(name), {font, TextAnchor::end, false, "#000000", false});
     const std::string text = value_text(value);
-    const bool to_right = value >= 0.0;
+    // behind the end of the bar; not across the line of zero, if there is room on the other side
+    const double wide = font * text_width(text) + 3.0;
+    const bool across = from + value >= 0.0 && box.left - wide < frame.px(0.0);
+    const bool to_right = value >= 0.0 || (across && box.right + wide < frame.box.right);
     page.text(to_right ? box.right + 3.0 : box.left - 3.0, middle + 0.36 * font, plain_rich(text),
               {font, to_right ? TextAnchor::start : TextAnchor::end, false, "#000000", true});
     y += row;
