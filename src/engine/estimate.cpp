@@ -46,8 +46,8 @@ model::Jet solve_jet(const Setup& setup, const model::JetContext& context, const
     tension.tolerance = std::max(1e-4, options.relative_tolerance);
     tension.path_tolerance = options.relative_tolerance;
     // up to 17 of them: none may take long; one that would is left out, and said
-    tension.most_newton = 400;
-    tension.most_rates = 60000;
+    tension.most_newton = 800;
+    tension.most_rates = 120000;
     tension.stalled_tries = 1;
   }
   model::Jet jet;

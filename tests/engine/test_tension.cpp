@@ -545,3 +545,19 @@ TEST_CASE("tension: beyond where the pull is solved the jet goes on drying over 
   REQUIRE(cut.jet.balances_known);
   CHECK(cut.jet.balances.solvent < 1e-3);  // the cells' own solvent at the end against the path's
 }
+
+TEST_CASE("tension: the bounds of work of jets over the run and in other air are wide enough for fibres that float", "[engine][tension]") {
+  // the cases that need most; each jet that exceeds its bound would be left out
+  const char* name = GENERATE("pcl-chloroform", "ps-thf-sweep");
+  model::CaseInput input = io::read_case_file(testing::case_path(name)).input;
+  input.model.tier = model::Tier::tension;
+  engine::EstimateOptions options;
+  options.air_variants = true;
+  const model::Estimate e = engine::estimate(input, io::built_in_library(), options);
+  INFO(name);
+  REQUIRE(e.status == model::Status::done);
+  for (const auto& point : e.run.points) CHECK(point.jet_status == model::Status::done);
+  for (const auto& variant : e.air_variants) CHECK(variant.status == model::Status::done);
+  REQUIRE(e.gas.variants.size() == 3);
+  for (const auto& variant : e.gas.variants) CHECK(variant.status == model::Status::done);
+}
