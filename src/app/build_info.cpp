@@ -5,9 +5,8 @@
 #include <boost/version.hpp>
 #include <nlohmann/json.hpp>
 
+#include "app/provenance.hpp"
 #include "app/sweep_database.hpp"
-#include "io/builtin_data.hpp"
-#include "io/sha256.hpp"
 
 #ifdef WHORL_WITH_RSVG
 #include <cairo.h>
@@ -34,9 +33,7 @@ std::string compiler() {
 }  // namespace
 
 std::string version_text(const std::string& command_line_library) {
-  std::string library;
-  for (const auto& file : io::builtin_files()) library += file.text();
-  std::string text = "whorl " WHORL_VERSION "\n";
+  std::string text = program_and_version() + "\n";
   text += "compiler: " + compiler() + ", C++ " + std::to_string(__cplusplus) + ", build type " WHORL_BUILD_TYPE "\n";
   text += "libraries: Boost " + numbers(BOOST_VERSION / 100000, BOOST_VERSION / 100 % 1000, BOOST_VERSION % 100) + ", Eigen " WHORL_EIGEN_VERSION +
           ", nlohmann_json " + numbers(NLOHMANN_JSON_VERSION_MAJOR, NLOHMANN_JSON_VERSION_MINOR, NLOHMANN_JSON_VERSION_PATCH) + ", oneTBB " +
@@ -54,7 +51,7 @@ std::string version_text(const std::string& command_line_library) {
   text += "; sweeps to SQLite ";
   text += database_library().empty() ? "no" : "yes";
   text += "; sanitizers " WHORL_SANITIZERS ", fused multiply-add no\n";
-  text += "property library: sha256:" + io::sha256_hex(library);
+  text += "property library: sha256:" + built_in_basis().sha256;
   return text;
 }
 

@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstdio>
+#include <functional>
 #include <nlohmann/json.hpp>
 #include <ostream>
 #include <set>
@@ -9,6 +10,7 @@
 #include "app/commands.hpp"
 #include "app/estimate.hpp"
 #include "app/parallel.hpp"
+#include "app/provenance.hpp"
 #include "app/stop_signals.hpp"
 #include "app/sweep_spec.hpp"
 #include "app/uncertain_inputs.hpp"
@@ -278,10 +280,16 @@ void print(std::ostream& out, const LoadedCase& loaded, const io::TrialData& dat
   }
 }
 
+std::vector<Basis> bases_of(const LoadedCase& loaded, const io::TrialData& data) {
+  return {basis_of(loaded), {"trials", data.name.substr(data.name.rfind('/') + 1), data.digest, {}}};
+}
+
 Json as_json(const LoadedCase& loaded, const io::TrialData& data, const engine::Calibration& c) {
-  Json j = {{"whorl_calibration", 1}, {"program", "whorl"}, {"version", WHORL_VERSION}, {"case", loaded.file.name}, {"case_sha256", loaded.file.hash},
-            {"data", data.name},      {"data_sha256", data.digest}, {"polymer", loaded.file.input.solution.polymer},
-            {"solvent", loaded.file.input.solution.solvent}, {"converged", c.converged}, {"message", c.message}};
+  Json j = {{"whorl_calibration", 1}};
+  put_provenance(j, bases_of(loaded, data));
+  j.update({{"case", loaded.file.name}, {"case_sha256", loaded.file.hash}, {"data", data.name}, {"data_sha256", data.digest},
+            {"polymer", loaded.file.input.solution.polymer}, {"solvent", loaded.file.input.solution.solvent}, {"converged", c.converged},
+            {"message", c.message}});
   if (!c.converged) return j;
   Json parameters = Json::array();
   for (const auto& p : c.parameters) {
@@ -324,9 +332,9 @@ Json as_json(const LoadedCase& loaded, const io::TrialData& data, const engine::
 }
 
 // A full disk does not take the result from the screen.
-void write_file(const std::string& path, const char* option, const std::string& text, const Streams& streams, int& exit) {
+void said_on_failure(const Streams& streams, int& exit, const std::function<void()>& write) {
   try {
-    write_whole_file(path, option, text);
+    write();
   } catch (const OutputError& error) {
     streams.err << "whorl: " << error.what() << '\n';
     exit = kNotMet;
@@ -403,8 +411,16 @@ int run_calibrate(const CalibrateArguments& arguments, const Streams& streams) {
       next->trials = engine::next_trials(c, parameters, loaded.file.input, next->candidates, wanted, runner);
     }
     int exit = c.converged ? kDone : kNotMet;
-    if (!arguments.output.empty() && c.converged) write_file(arguments.output, "-o", as_json(loaded, data, c).dump(2) + "\n", streams, exit);
+    if (!arguments.output.empty() && c.converged) said_on_failure(streams, exit, [&] { write_whole_file(arguments.output, "-o", as_json(loaded, data, c).dump(2) + "\n"); });
     if (!arguments.residuals.empty() && c.converged) {
+      io::TableMetadata table = table_metadata(loaded, "Measured and calculated diameters", arguments.residuals);
+      table.facts.emplace_back("trials", data.name.substr(data.name.rfind('/') + 1) + " sha256:" + data.digest);
+      table.columns = {{"trial", "string", "", "", "name of the trial", true},
+                       {"measured_um", "double", "um", "", "measured mean diameter", true},
+                       {"before_um", "double", "um", "", "computed mean diameter over the run, case as it stands", true},
+                       {"after_um", "double", "um", "", "the same with the fitted parameters", true},
+                       {"log_sd", "double", "", "", "standard deviation of ln(measured)", true},
+                       {"residual", "double", "", "", "ln(measured/after) over log_sd", true}};
       std::string text = "trial,measured_um,before_um,after_um,log_sd,residual\n";
       for (std::size_t i = 0; i < c.used.size(); ++i) {
         io::append_text(text, c.used[i]);
@@ -414,7 +430,7 @@ int run_calibrate(const CalibrateArguments& arguments, const Streams& streams) {
         }
         text += '\n';
       }
-      write_file(arguments.residuals, "--residuals", text, streams, exit);
+      said_on_failure(streams, exit, [&] { write_whole_table(arguments.residuals, "--residuals", finish_metadata(std::move(table)), text); });
     }
     if (arguments.json) {
       Json j = as_json(loaded, data, c);
@@ -433,6 +449,7 @@ int run_calibrate(const CalibrateArguments& arguments, const Streams& streams) {
       streams.out << j.dump(2) << '\n';
     } else {
       print(streams.out, loaded, data, c, reproducibility, assumed, next ? &*next : nullptr);
+      streams.out << provenance_line(bases_of(loaded, data));
     }
     return exit;
   } catch (const engine::Interrupted&) {

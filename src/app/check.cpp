@@ -9,6 +9,7 @@
 
 #include "app/commands.hpp"
 #include "app/estimate.hpp"
+#include "app/provenance.hpp"
 #include "app/sweep_spec.hpp"
 #include "app/window_spec.hpp"
 #include "engine/setup.hpp"
@@ -80,7 +81,7 @@ void print_text(const Checked& checked, std::ostream& out) {
     for (const SweptKey& key : checked.sweep->keys)
       out << "  " << padded("sweep.vary", kWidth) << axis_text(key, checked.sweep->design) << '\n';
   }
-  out << "  " << padded("hash", kWidth) << file.hash.substr(0, 16) << '\n';
+  out << "  " << padded("hash", kWidth) << short_digest(file.hash) << '\n';
   for (const std::string& note : file.notes) out << "  note: " << note << '\n';
 }
 
@@ -143,7 +144,14 @@ int run_check(const CheckOptions& options, const Streams& streams) {
                        {"allowed", error.allowed()}});
     }
   }
-  if (options.json) streams.out << Json{{"cases", all}}.dump(2) << '\n';
+  if (options.json) {
+    Json json;
+    put_provenance(json, {});  // every case has its digest beside it
+    json["cases"] = all;
+    streams.out << json.dump(2) << '\n';
+  } else {
+    streams.out << provenance_line({});
+  }
   return exit;
 }
 

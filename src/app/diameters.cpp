@@ -7,6 +7,7 @@
 
 #include "app/commands.hpp"
 #include "app/estimate.hpp"
+#include "app/provenance.hpp"
 #include "engine/estimate.hpp"
 #include "io/diameters.hpp"
 #include "io/units.hpp"
@@ -183,11 +184,14 @@ Json as_json(const io::DiameterList& list, const model::DiameterSummary& s, cons
 int run_diameters(const DiametersArguments& arguments, const Streams& streams) {
   std::optional<LoadedCase> loaded;
   if (!arguments.case_file.empty()) loaded = load_case(arguments.case_file);
+  std::vector<Basis> bases;
+  if (loaded) bases.push_back(basis_of(*loaded));
   Json all = Json::array();
   bool first = true;
   bool compared = true;
   for (const std::string& path : arguments.lists) {
     const io::DiameterList list = io::read_diameter_file(path, {arguments.unit, arguments.column});
+    bases.push_back({"list", path.substr(path.rfind('/') + 1), list.digest, {}});
     const model::DiameterSummary summary = model::summarise_diameters(list.values_m);
     std::optional<Comparison> comparison;
     if (loaded) comparison = compare(*loaded, summary, list.values_m);
@@ -201,7 +205,14 @@ int run_diameters(const DiametersArguments& arguments, const Streams& streams) {
     }
     first = false;
   }
-  if (arguments.json) streams.out << Json{{"lists", all}}.dump(2) << '\n';
+  if (arguments.json) {
+    Json json;
+    put_provenance(json, bases);
+    json["lists"] = all;
+    streams.out << json.dump(2, ' ', false, Json::error_handler_t::replace) << '\n';
+  } else {
+    streams.out << provenance_line(bases);
+  }
   return compared ? kDone : kNotMet;
 }
 

@@ -11,6 +11,7 @@
 #include <ostream>
 
 #include "app/parallel.hpp"
+#include "app/provenance.hpp"
 #include "app/stop_signals.hpp"
 #include "app/uncertainty.hpp"
 #include "app/whole_file.hpp"
@@ -117,8 +118,7 @@ LoadedCase load_case(const std::string& path) {
 
 nlohmann::ordered_json estimate_json(const LoadedCase& loaded, const model::Estimate& e) {
   Json json;
-  json["program"] = "whorl";
-  json["version"] = WHORL_VERSION;
+  put_provenance(json, {basis_of(loaded)});
   json["case"] = loaded.file.name;
   json["case_sha256"] = loaded.file.hash;
   json["purpose"] = loaded.file.input.purpose;
@@ -237,7 +237,7 @@ std::string estimate_text(const LoadedCase& loaded, const model::Estimate& e, co
   out += '\n';
   if (e.status != model::Status::done) {
     out += "NOT CONVERGED: " + e.reason + "\nNo numbers are reported for this point.\n";
-    return out;
+    return out + provenance_line({basis_of(loaded)});
   }
   const auto& jet = e.jet;
   const bool lands = e.fibre_class != model::FibreClass::no_jet && e.fibre_class != model::FibreClass::dripping &&
@@ -354,7 +354,16 @@ std::string estimate_text(const LoadedCase& loaded, const model::Estimate& e, co
   }
   out += '\n';
   for (const auto& caution : io::short_cautions(input, loaded.library.solvent(input.solution.solvent))) out += caution + '\n';
-  return out;
+  return out + provenance_line({basis_of(loaded)});
+}
+
+// The stations along the jet and the metadata file beside them.
+void write_profile(const LoadedCase& loaded, const model::Estimate& estimate, const std::string& path) {
+  io::TableMetadata table = table_metadata(loaded, "Stations along the first jet", path);
+  for (const io::ProfileColumn& column : io::profile_columns())
+    table.columns.push_back({std::string(column.column), "double", column.unit == "1" ? "" : std::string(column.unit), std::string(column.symbol),
+                             std::string(column.description), true});
+  write_whole_table(path, "--profile", finish_metadata(std::move(table)), io::profile_csv(estimate.jet.profile));
 }
 
 int run_estimate(const EstimateArguments& arguments, const Streams& streams) {
@@ -377,7 +386,7 @@ int run_estimate(const EstimateArguments& arguments, const Streams& streams) {
     throw InputError(loaded.file.name, error.key(), error.found(), error.allowed());
   }
   if (options.keep_profile) {
-    write_whole_file(arguments.profile, "--profile", io::profile_csv(estimate.jet.profile));
+    write_profile(loaded, estimate, arguments.profile);
   }
   std::optional<UncertaintyReport> doubt;
   if (arguments.uncertainty.samples) {

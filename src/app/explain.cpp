@@ -9,6 +9,7 @@
 #include <ostream>
 
 #include "app/parallel.hpp"
+#include "app/provenance.hpp"
 #include "app/stop_signals.hpp"
 #include "app/uncertain_inputs.hpp"
 #include "app/uncertainty.hpp"
@@ -317,19 +318,24 @@ int run_explain(const ExplainArguments& arguments, const Streams& streams) {
   const bool change = two || !arguments.between.empty();
   if (change && arguments.sensitivity.samples) throw InputError("", "--sensitivity", "a change between two points", "one case, without --between");
   check_threads(arguments.sensitivity.threads);
-  const auto write = [&](const Json& json, const io::Prose& prose) {
+  std::vector<Basis> bases;
+  const auto write = [&](Json json, io::Prose prose) {
     if (arguments.json) {
+      put_provenance(json, bases);
       streams.out << json.dump(2, ' ', false, Json::error_handler_t::replace) << '\n';
     } else {
+      prose.blocks.push_back(io::Paragraph{"Made by " + provenance_text(bases) + "."});
       streams.out << io::write_prose(prose, format, arguments.fragment);
     }
   };
   const LoadedCase loaded = load_case(arguments.cases.front());
+  bases.push_back(basis_of(loaded));
   if (change) {
     model::CaseInput from = loaded.file.input;
     ChangeReport report;
     if (two) {
       const LoadedCase other = load_case(arguments.cases.back());
+      bases.push_back(basis_of(other));
       report = report_change({loaded.file.name, point_of(loaded, from, false)}, {other.file.name, point_of(other, other.file.input, false)});
     } else {
       model::CaseInput to = from;

@@ -12,12 +12,15 @@
 #include "app/figure_data.hpp"
 #include "app/figure_export.hpp"
 #include "app/figure_results.hpp"
+#include "app/provenance.hpp"
 #include "app/stop_signals.hpp"
 #include "app/whole_file.hpp"
 #include "engine/batch.hpp"
 #include "io/figure.hpp"
+#include "io/csvw.hpp"
 #include "io/json_document.hpp"
 #include "io/keys.hpp"
+#include "io/sha256.hpp"
 #include "io/table.hpp"
 #include "io/units.hpp"
 #include "model/error.hpp"
@@ -37,7 +40,53 @@ struct Input {
   InputKind kind{};
   Json json;
   io::Table table;
+  std::vector<Basis> bases;  ///< of a result: the file, and the case it says it is of
 };
+
+bool is_digest(const std::string& text) { return text.size() == 64 && text.find_first_not_of("0123456789abcdef") == std::string::npos; }
+
+std::string text_member(const Json& json, const char* key) {
+  const auto found = json.find(key);
+  return found != json.end() && found->is_string() ? found->get<std::string>() : std::string();
+}
+
+// What a result says of its case: inside a JSON file, in the metadata file beside a table. Nothing where it says nothing that can be used.
+void add_case_of(Input& input) {
+  std::string name, digest;
+  if (input.json.is_object()) {
+    name = text_member(input.json, "case");
+    digest = text_member(input.json, "case_sha256");
+    if (const auto list = input.json.find("based_on"); digest.empty() && list != input.json.end() && list->is_array()) {
+      for (const Json& one : *list)
+        if (one.is_object() && text_member(one, "kind") == "case" && is_digest(text_member(one, "sha256")))
+          input.bases.push_back({"case", text_member(one, "name"), text_member(one, "sha256"), {}});
+      return;
+    }
+  } else {
+    try {
+      const std::string about = io::csvw_file(input.path);
+      const io::TableIdentity found = io::read_csvw_identity(io::read_text_file(about, io::Named::in_a_file), about);
+      name = found.case_name;
+      digest = found.case_sha256;
+    } catch (const InputError&) {
+      return;
+    }
+  }
+  if (is_digest(digest)) input.bases.push_back({"case", name.substr(name.rfind('/') + 1), digest, {}});
+}
+
+std::string one_word(InputKind kind) {
+  switch (kind) {
+    case InputKind::case_file: return "case";
+    case InputKind::estimate: return "estimate";
+    case InputKind::sweep: return "sweep";
+    case InputKind::profile: return "profile";
+    case InputKind::explanation: return "explanation";
+    case InputKind::window: return "window";
+    case InputKind::calibration: return "calibration";
+  }
+  return "?";
+}
 
 Input read_input(const std::string& path) {
   Input input;
@@ -66,6 +115,10 @@ Input read_input(const std::string& path) {
     } else {
       throw InputError(path, "", "a JSON file of another kind", "a case file or the output of whorl estimate --json, window --json or calibrate");
     }
+    if (input.kind != InputKind::case_file) {
+      input.bases.push_back({one_word(input.kind), input.name, io::sha256_hex(text), {}});
+      add_case_of(input);
+    }
     return input;
   }
   input.table = io::parse_table(text, path);
@@ -77,6 +130,8 @@ Input read_input(const std::string& path) {
   } else {
     throw InputError(path, "", "a table of another kind", "the output of whorl sweep or of whorl estimate --profile");
   }
+  input.bases.push_back({one_word(input.kind), input.name, io::sha256_hex(text), {}});
+  add_case_of(input);
   return input;
 }
 
@@ -175,6 +230,20 @@ class FigureMaker {
  public:
   FigureMaker(const FigureArguments& arguments, const Streams& streams) : arguments_{arguments}, streams_{streams}, format_{format_of(arguments)} {
     for (const auto& path : arguments.inputs) inputs_.push_back(read_input(path));
+  }
+
+  /// Of what was drawn, after make().
+  [[nodiscard]] std::vector<Basis> bases() const {
+    std::vector<Basis> out;
+    for (const auto& input : inputs_) {
+      if (input.kind == InputKind::case_file) {
+        out.push_back(basis_of(load_case(input.path)));
+      } else {
+        out.insert(out.end(), input.bases.begin(), input.bases.end());
+      }
+    }
+    if (!arguments_.measured.empty()) out.push_back(basis_of_file("measured", arguments_.measured));
+    return out;
   }
 
   io::Figure make() {
@@ -383,7 +452,8 @@ int run_figure(const FigureArguments& arguments, const Streams& streams) {
   } catch (const engine::Interrupted&) {
     return kInterrupted;
   }
-  write_whole_file(arguments.output, "-o", exported(figure, type, arguments.dpi));
+  const std::vector<Basis> bases = maker.bases();
+  write_whole_file(arguments.output, "-o", exported(figure, type, arguments.dpi, figure_origin(bases)));
   std::string caption_file;
   if (arguments.caption) {
     caption_file = arguments.output.substr(0, arguments.output.rfind('.')) + ".txt";
@@ -393,6 +463,7 @@ int run_figure(const FigureArguments& arguments, const Streams& streams) {
     Json json{{"file", arguments.output}, {"kind", maker.kind()}, {"title", figure.title}, {"caption", figure.caption},
               {"width_mm", io::tidy(figure.width_pt / io::kPointsPerMm, 6)}, {"height_mm", io::tidy(figure.height_pt / io::kPointsPerMm, 6)}};
     if (!caption_file.empty()) json["caption_file"] = caption_file;
+    put_provenance(json, bases);
     streams.out << json.dump(2, ' ', false, Json::error_handler_t::replace) << '\n';
   }
   return kDone;

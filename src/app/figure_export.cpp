@@ -30,9 +30,9 @@ FigureFile figure_file_type(const std::string& path) {
 
 bool can_export() noexcept { return false; }
 
-std::string exported(const io::Figure& figure, FigureFile type, double) {
+std::string exported(const io::Figure& figure, FigureFile type, double, const io::FigureOrigin& origin) {
   if (type != FigureFile::svg) throw InputError("", "-o", "PDF or PNG", "a program built with librsvg");
-  return figure.svg;
+  return io::svg_with_origin(figure.svg, origin);
 }
 
 #else
@@ -63,19 +63,37 @@ std::uint32_t crc32(const std::string& bytes) {
   return ~crc;
 }
 
+std::string sources_text(const io::FigureOrigin& origin) {
+  std::string text;
+  for (const std::string& source : origin.sources) text += (text.empty() ? "" : "; ") + source;
+  return text;
+}
+
 std::string big_endian(std::uint32_t value) {
   std::string out;
   for (int shift = 24; shift >= 0; shift -= 8) out.push_back(static_cast<char>((value >> static_cast<unsigned>(shift)) & 0xffU));
   return out;
 }
 
-// The size as printed into the picture: chunk pHYs (PNG specification, third edition, 11.3.4.3), behind the header chunk IHDR, whose
-// length is fixed. cairo leaves it out.
-void set_resolution(std::string& png, double dpi) {
+// A chunk of a PNG: length, type, data, check sum (PNG specification, third edition, 5.3).
+std::string chunk(const std::string& type, const std::string& data) {
+  return big_endian(static_cast<std::uint32_t>(data.size())) + type + data + big_endian(crc32(type + data));
+}
+
+// Text in UTF-8 (11.3.3.4): keyword, not compressed, no language, no translated keyword.
+std::string text_chunk(const std::string& keyword, const std::string& text) {
+  return chunk("iTXt", keyword + std::string(5, '\0') + text);
+}
+
+// The size as printed (chunk pHYs, 11.3.4.3) and where the picture comes from, behind the header chunk IHDR, whose length is fixed. cairo
+// leaves both out.
+void set_information(std::string& png, double dpi, const io::FigureOrigin& origin) {
   constexpr std::size_t kAfterHeader = 8 + 4 + 4 + 13 + 4;
   const auto per_metre = static_cast<std::uint32_t>(std::lround(dpi / 0.0254));
-  const std::string content = "pHYs" + big_endian(per_metre) + big_endian(per_metre) + '\x01';
-  png.insert(kAfterHeader, big_endian(9) + content + big_endian(crc32(content)));
+  std::string chunks = chunk("pHYs", big_endian(per_metre) + big_endian(per_metre) + '\x01') + text_chunk("Software", origin.maker) +
+                       text_chunk("Source", sources_text(origin));
+  if (!origin.options.empty()) chunks += text_chunk("Comment", "options " + origin.options);
+  png.insert(kAfterHeader, chunks);
 }
 
 // Draws the document over the whole of a surface that is `width` by `height` in its own units.
@@ -97,8 +115,8 @@ void render(RsvgHandle* handle, cairo_surface_t* surface, double width, double h
 
 bool can_export() noexcept { return true; }
 
-std::string exported(const io::Figure& figure, FigureFile type, double dpi) {
-  if (type == FigureFile::svg) return figure.svg;
+std::string exported(const io::Figure& figure, FigureFile type, double dpi, const io::FigureOrigin& origin) {
+  if (type == FigureFile::svg) return io::svg_with_origin(figure.svg, origin);
   if (!(dpi >= 50.0 && dpi <= 2400.0)) throw InputError("", "--dpi", io::print_number(dpi), "50 to 2400");
   GError* error = nullptr;
   const std::unique_ptr<RsvgHandle, Unref> handle(
@@ -114,6 +132,10 @@ std::string exported(const io::Figure& figure, FigureFile type, double dpi) {
     check(cairo_surface_status(surface.get()));
     cairo_pdf_surface_set_metadata(surface.get(), CAIRO_PDF_METADATA_TITLE, figure.title.c_str());
     cairo_pdf_surface_set_metadata(surface.get(), CAIRO_PDF_METADATA_SUBJECT, figure.caption.c_str());
+    cairo_pdf_surface_set_metadata(surface.get(), CAIRO_PDF_METADATA_CREATOR, origin.maker.c_str());
+    const std::string keywords = sources_text(origin) + (origin.options.empty() ? "" : "; options " + origin.options);
+    cairo_pdf_surface_set_metadata(surface.get(), CAIRO_PDF_METADATA_KEYWORDS, keywords.c_str());
+    cairo_pdf_surface_set_metadata(surface.get(), CAIRO_PDF_METADATA_CREATE_DATE, "");  // the same input gives the same bytes
     render(handle.get(), surface.get(), figure.width_pt, figure.height_pt);
     cairo_surface_finish(surface.get());
     check(cairo_surface_status(surface.get()));
@@ -128,7 +150,7 @@ std::string exported(const io::Figure& figure, FigureFile type, double dpi) {
   check(cairo_surface_status(surface.get()));
   render(handle.get(), surface.get(), across, down);
   check(cairo_surface_write_to_png_stream(surface.get(), append, &bytes));
-  set_resolution(bytes, dpi);
+  set_information(bytes, dpi, origin);
   return bytes;
 }
 

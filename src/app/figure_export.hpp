@@ -15,8 +15,8 @@ enum class FigureFile { svg, pdf, png };
 /// Whether PDF and PNG can be written.
 [[nodiscard]] bool can_export() noexcept;
 
-/// The bytes of the file. `dpi`: dots per inch of a PNG.
+/// The bytes of the file, with its origin inside. `dpi`: dots per inch of a PNG.
 /// Error: InputError for dots out of 50 to 2400 or a picture of more than 400 million dots; std::runtime_error when librsvg refuses
-[[nodiscard]] std::string exported(const io::Figure& figure, FigureFile type, double dpi);
+[[nodiscard]] std::string exported(const io::Figure& figure, FigureFile type, double dpi, const io::FigureOrigin& origin);
 
 }  // namespace whorl::app

@@ -5,11 +5,14 @@
 #include <functional>
 #include <iostream>
 #include <memory>
+#include <set>
 #include <string>
+#include <vector>
 
 #include "app/build_info.hpp"
 #include "app/command_docs.hpp"
 #include "app/commands.hpp"
+#include "app/provenance.hpp"
 #include "app/sweep.hpp"
 #include "model/error.hpp"
 
@@ -321,6 +324,35 @@ void add_command_docs(CLI::App& program, Action& action) {
   });
 }
 
+/// What was given on the command line and decides what comes out, for whorl::app::use_options(). Options that only say where it goes, in which form
+/// or how fast are left out, so that the same result has the same bytes; inputs are named with their digests elsewhere.
+std::vector<std::string> options_that_decide(const CLI::App& command) {
+  static const std::set<std::string> kOthers{"--help",  "--threads",   "--json",     "--output", "--quiet", "--force", "--resume",
+                                             "--profile", "--residuals", "--boundary", "--page",   "--caption", "--format",  "--fragment"};
+  static const std::set<std::string> kFiles{"--calibration", "--measured", "--case", "--add"};
+  const auto quoted = [](const std::string& text) { return text.find_first_of(" \t=<>|*") == std::string::npos ? text : '"' + text + '"'; };
+  std::vector<std::string> out;
+  const auto take = [&](const CLI::App& app) {
+    for (const CLI::Option* option : app.get_options()) {
+      if (option->count() == 0 || option->get_positional() || option->get_lnames().empty()) continue;
+      const std::string name = "--" + option->get_lnames().front();
+      if (kOthers.count(name) != 0) continue;
+      if (option->get_items_expected_max() == 0) {
+        out.push_back(name);
+        continue;
+      }
+      for (std::string value : option->results()) {
+        if (kFiles.count(name) != 0) value.erase(0, value.rfind('/') + 1);
+        const bool none = option->get_items_expected_min() == 0 && (value.empty() || value == "true" || value == "{}");
+        out.push_back(none ? name : name + ' ' + quoted(value));
+      }
+    }
+  };
+  take(command);
+  if (command.get_parent() != nullptr) take(*command.get_parent());  // --calibration
+  return out;
+}
+
 int run(int argc, char** argv) {
   CLI::App program{"whorl: what fibre, how much, and how dry a spinning vessel under gas pressure will make", "whorl"};
   program.set_version_flag("--version", whorl::app::version_text(CLI11_VERSION));
@@ -352,6 +384,7 @@ int run(int argc, char** argv) {
   } catch (const CLI::ParseError& error) {
     return program.exit(error, std::cout, std::cerr) == 0 ? Exit::kDone : Exit::kBadInput;
   }
+  whorl::app::use_options(options_that_decide(*program.get_subcommands().front()));
   return action(Streams{std::cout, std::cerr});
 }
 

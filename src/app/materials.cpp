@@ -12,6 +12,7 @@
 #include <vector>
 
 #include "app/commands.hpp"
+#include "app/provenance.hpp"
 #include "io/keys.hpp"
 #include "io/materials_file.hpp"
 #include "io/units.hpp"
@@ -410,7 +411,15 @@ int run_materials(const MaterialsOptions& options, const Streams& streams) {
     exit = show_one(library, options.names[0], options.json, out);
   else
     exit = show_pair(library, options.names[0], options.names[1], options.json, out);
-  streams.out << out.str();
+  std::vector<Basis> bases{built_in_basis()};
+  for (const std::string& path : options.add) bases.push_back(basis_of_file("materials", path));
+  if (options.json) {
+    Json json = Json::parse(out.str());
+    put_provenance(json, bases);
+    streams.out << json.dump(2) << '\n';
+  } else {
+    streams.out << out.str() << provenance_line(bases);
+  }
   return exit;
 }
 

@@ -17,6 +17,7 @@
 #include <vector>
 
 #include "app/commands.hpp"
+#include "app/provenance.hpp"
 #include "app/sweep_database.hpp"
 #include "app/whole_file.hpp"
 #include "io/csv.hpp"
@@ -274,11 +275,12 @@ int run_merge(const MergeArguments& arguments, const Streams& streams) {
     return Exit::kNotMet;
   }
   if (arguments.json) {
-    const nlohmann::ordered_json summary{{"file", arguments.output},
+    nlohmann::ordered_json summary{{"file", arguments.output},
                                          {"metadata", database ? arguments.output : about},
                                          {"identity", "sha256:" + shares.front().identity.identity},
                                          {"shares", shares.size()},
                                          {"points", points}};
+    put_provenance(summary, {{"case", shares.front().identity.case_name, shares.front().identity.case_sha256, {}}});
     streams.out << summary.dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace) << '\n';
   } else if (!arguments.quiet) {
     streams.err << arguments.output << ": " << points << (points == 1 ? " point" : " points") << " from " << shares.size()

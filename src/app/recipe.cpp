@@ -9,6 +9,7 @@
 
 #include "app/commands.hpp"
 #include "app/estimate.hpp"
+#include "app/provenance.hpp"
 #include "app/whole_file.hpp"
 #include "engine/recipe.hpp"
 #include "io/cautions.hpp"
@@ -271,7 +272,7 @@ io::Sheet sheet_of(const LoadedCase& loaded, const engine::Recipe& r, const engi
       "Clean at once; write down what differed from this sheet; take a sample for the microscope.",
   };
   sheet.cautions = io::full_cautions(input, solvent);
-  sheet.made_by = "whorl " WHORL_VERSION ", case " + loaded.file.hash.substr(0, 16) + ", an engineering estimate: no proof of safety";
+  sheet.made_by = provenance_text({basis_of(loaded)}) + ": an engineering estimate, no proof of safety";
   return sheet;
 }
 
@@ -292,6 +293,7 @@ int run_recipe(const RecipeArguments& arguments, const Streams& streams) {
   if (!arguments.page.empty()) write_whole_file(arguments.page, "--page", io::sheet_html(sheet));
   if (arguments.json) {
     nlohmann::ordered_json json = io::sheet_json(sheet);
+    put_provenance(json, {basis_of(loaded)});
     json["case"] = loaded.file.name;
     json["case_sha256"] = loaded.file.hash;
     json["status"] = model::to_string(recipe.estimate.status);

@@ -9,20 +9,19 @@
 #include "app/commands.hpp"
 #include "app/estimate.hpp"
 #include "app/parallel.hpp"
+#include "app/provenance.hpp"
 #include "app/stop_signals.hpp"
 #include "app/sweep_database.hpp"
 #include "app/uncertainty.hpp"
 #include "engine/estimate.hpp"
-#include "io/builtin_data.hpp"
 #include "io/csvw.hpp"
-#include "io/sha256.hpp"
 #include "model/error.hpp"
 
 namespace whorl::app {
 namespace {
 
-std::string json_summary(const SweepReport& report, const SweepArguments& arguments, const std::string& version) {
-  const nlohmann::ordered_json summary{
+std::string json_summary(const SweepReport& report, const SweepArguments& arguments, const SweepCase& of, const std::string& version) {
+  nlohmann::ordered_json summary{
       {"file", arguments.output},
       {"metadata", names_database(arguments.output) ? arguments.output : io::csvw_file(arguments.output)},
       {"version", version},
@@ -37,6 +36,8 @@ std::string json_summary(const SweepReport& report, const SweepArguments& argume
       {"interrupted", report.interrupted},
       {"seconds", report.seconds},
   };
+  put_provenance(summary, {{"case", of.file.substr(of.file.rfind('/') + 1), of.sha256, {}}});
+  summary["version"] = version;
   return summary.dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace);
 }
 
@@ -108,7 +109,7 @@ int sweep(const SweepArguments& arguments, const SweepCase& sweep_case, const st
   if (!arguments.quiet && ::isatty(STDERR_FILENO) == 1) options.progress = &err;
 
   const SweepReport report = run_sweep(plan, options, evaluate);
-  if (arguments.json) out << json_summary(report, arguments, program_version) << '\n';
+  if (arguments.json) out << json_summary(report, arguments, sweep_case, program_version) << '\n';
   if (!arguments.quiet) err << text_summary(report, arguments.output) << '\n';
   if (report.interrupted) return Exit::kInterrupted;
   return report.done == 0 ? Exit::kNotMet : Exit::kDone;
@@ -120,9 +121,7 @@ int run_sweep_command(const SweepCommand& command, const Streams& streams) {
   sweep_case.file = command.case_file;
   sweep_case.input = loaded.file.input;
   sweep_case.sha256 = loaded.file.hash;
-  std::string library;
-  for (const auto& file : io::builtin_files()) library += file.text();
-  sweep_case.library_sha256 = io::sha256_hex(library);
+  sweep_case.library_sha256 = built_in_basis().sha256;
   if (!loaded.file.sweep_json.empty()) {
     sweep_case.block = parse_sweep_block(nlohmann::ordered_json::parse(loaded.file.sweep_json), command.case_file);
   }

@@ -149,6 +149,11 @@ void write_whole_file(const std::string& path, const std::string& option, std::s
 }
 
 void write_whole_table(const std::string& path, const std::string& option, const std::string& metadata, std::string_view content) {
+  struct stat info {};
+  if (::stat(path.c_str(), &info) == 0 && !S_ISREG(info.st_mode) && !S_ISDIR(info.st_mode)) {  // a pipe or a terminal has nothing beside it
+    write_whole_file(path, option, content);
+    return;
+  }
   DraftFile description(io::csvw_file(path), option);
   description.append(metadata);
   DraftFile file(path, option);

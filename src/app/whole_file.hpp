@@ -61,7 +61,7 @@ class DraftFile {
 /// The whole of a file at once.
 void write_whole_file(const std::string& path, const std::string& option, std::string_view content);
 
-/// A table and its metadata: both are drafts until both are complete.
+/// A table and its metadata: both are drafts until both are complete. To a pipe or a terminal goes the table alone.
 /// Error: InputError, OutputError; neither file has changed then.
 void write_whole_table(const std::string& path, const std::string& option, const std::string& metadata, std::string_view content);
 

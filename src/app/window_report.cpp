@@ -6,6 +6,7 @@
 #include <map>
 #include <nlohmann/json.hpp>
 
+#include "app/provenance.hpp"
 #include "app/uncertainty.hpp"
 #include "app/whole_file.hpp"
 #include "app/window.hpp"
@@ -13,7 +14,6 @@
 #include "io/csv.hpp"
 #include "io/csvw.hpp"
 #include "io/keys.hpp"
-#include "io/sha256.hpp"
 #include "io/units.hpp"
 
 namespace whorl::app {
@@ -164,23 +164,13 @@ std::map<int, double> boundary_lengths(const WindowResult& result) {
 
 std::string metadata_of(const LoadedCase& loaded, const WindowResult& result, const std::string& path, const char* title,
                         std::vector<io::TableColumn> columns) {
-  io::TableMetadata table;
-  table.url = path.substr(path.rfind('/') + 1);
-  table.title = std::string(title) + " of " + loaded.file.name.substr(loaded.file.name.rfind('/') + 1);
-  table.description = loaded.file.input.purpose.empty() ? "Window of settings." : loaded.file.input.purpose;
-  table.case_name = loaded.file.name.substr(loaded.file.name.rfind('/') + 1);
-  table.case_sha256 = loaded.file.hash;
-  table.program = "whorl";
-  table.program_version = WHORL_VERSION;
-  std::string text = "window 1\n" + table.program_version + '\n' + loaded.file.hash + '\n';
+  io::TableMetadata table = table_metadata(loaded, title, path);
   for (const auto& constraint : result.slices.front().map.constraints)
     if (constraint.key != "result") table.facts.emplace_back("wanted", wording(constraint, result.spec.target));
   for (const PlaneAxis& axis : result.spec.plane)
     table.facts.emplace_back("range", std::string(axis.key->column) + ": " + io::format_number(axis.from) + " to " + io::format_number(axis.to));
-  for (const auto& [name, value] : table.facts) text += name + ' ' + value + '\n';
-  table.identity = io::sha256_hex(text);
   table.columns = std::move(columns);
-  return io::csvw_text(table);
+  return finish_metadata(std::move(table));
 }
 
 std::vector<io::TableColumn> setting_columns(const WindowSpec& spec) {
@@ -218,8 +208,7 @@ Json window_json(const LoadedCase& loaded, const WindowResult& result) {
   const WindowSpec& spec = result.spec;
   Json json;
   json["whorl_window"] = 1;
-  json["program"] = "whorl";
-  json["version"] = WHORL_VERSION;
+  put_provenance(json, {basis_of(loaded)});
   json["case"] = loaded.file.name;
   json["case_sha256"] = loaded.file.hash;
   json["purpose"] = loaded.file.input.purpose;
@@ -452,7 +441,7 @@ std::string window_text(const LoadedCase& loaded, const WindowResult& result) {
   out += "\nA range that can be typed is no range that a device may be run at: stay below what the maker rates for the rotor, the vessel\n"
          "and its charge.\n";
   for (const auto& caution : io::short_cautions(loaded.file.input, loaded.library.solvent(loaded.file.input.solution.solvent))) out += caution + '\n';
-  return out;
+  return out + provenance_line({basis_of(loaded)});
 }
 
 void write_window_points(const LoadedCase& loaded, const WindowResult& result, const std::string& path, bool force) {

@@ -100,6 +100,7 @@ TableIdentity read_csvw_identity(const std::string& text, const std::string& fil
     if (identity.rfind(prefix, 0) != 0) throw InputError(file, "schema:identifier", kNotOurs, "");
     found.identity = identity.substr(prefix.size());
     found.program_version = json.at("schema:creator").at("schema:softwareVersion").get<std::string>();
+    found.case_name = json.at("schema:isBasedOn").at("schema:name").get<std::string>();
     found.case_sha256 = json.at("schema:isBasedOn").at("schema:sha256").get<std::string>();
     for (const auto& fact : json.at("schema:additionalProperty"))
       found.facts.emplace_back(fact.at("schema:name").get<std::string>(), fact.at("schema:value").get<std::string>());

@@ -46,6 +46,7 @@ struct TableMetadata {
 struct TableIdentity {
   std::string identity;
   std::string program_version;
+  std::string case_name;
   std::string case_sha256;
   std::vector<std::pair<std::string, std::string>> facts;
 };

@@ -8,6 +8,7 @@
 #include <sstream>
 
 #include "io/json_document.hpp"
+#include "io/sha256.hpp"
 #include "io/units.hpp"
 #include "model/error.hpp"
 
@@ -257,7 +258,10 @@ DiameterList read_diameter_text(std::string_view text, const std::string& name, 
 }
 
 DiameterList read_diameter_file(const std::string& path, const DiameterListOptions& options) {
-  return read_diameter_text(read_bounded_file(path, kMostBytes, "a text file with measured diameters", Named::by_user), path, options);
+  const std::string text = read_bounded_file(path, kMostBytes, "a text file with measured diameters", Named::by_user);
+  DiameterList list = read_diameter_text(text, path, options);
+  list.digest = sha256_hex(text);
+  return list;
 }
 
 }  // namespace whorl::io

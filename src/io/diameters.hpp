@@ -11,6 +11,7 @@ struct DiameterList {
   std::string column;             ///< heading of the column that was read; empty: the only one, without a heading
   std::string unit;               ///< as understood: "um"
   std::vector<double> values_m;   ///< [m], as listed
+  std::string digest{};           ///< SHA-256 of the file
 };
 
 struct DiameterListOptions {

@@ -256,4 +256,16 @@ std::string SvgPage::finish(double height_pt, const std::string& title, const st
   return out + body_ + "</svg>\n";
 }
 
+std::string svg_with_origin(const std::string& svg, const FigureOrigin& origin) {
+  static constexpr std::string_view kBefore = "</desc>\n";  // of finish(): the first one of the document
+  std::string text = "<metadata><rdf:RDF xmlns:rdf=\"http://www.w3.org/1999/02/22-rdf-syntax-ns#\" xmlns:dc=\"http://purl.org/dc/elements/1.1/\">\n"
+                     "<rdf:Description rdf:about=\"\"><dc:creator>" + xml_escaped(origin.maker) + "</dc:creator>\n";
+  for (const std::string& source : origin.sources) text += "<dc:source>" + xml_escaped(source) + "</dc:source>\n";
+  if (!origin.options.empty()) text += "<dc:description>options " + xml_escaped(origin.options) + "</dc:description>\n";
+  text += "</rdf:Description></rdf:RDF></metadata>\n";
+  std::string out = svg;
+  if (const std::size_t at = svg.find(kBefore); at != std::string::npos) out.insert(at + kBefore.size(), text);
+  return out;
+}
+
 }  // namespace whorl::io

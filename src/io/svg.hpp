@@ -122,4 +122,14 @@ class SvgPage {
   std::vector<PlacedText> texts_;
 };
 
+/// Who made a figure, of what and how; carried inside the file.
+struct FigureOrigin {
+  std::string maker;                 ///< program and version
+  std::vector<std::string> sources;  ///< files with their digests
+  std::string options;               ///< may be empty
+};
+
+/// The drawing with its origin in <metadata>, as Dublin Core in RDF (SVG 1.1, section 21).
+[[nodiscard]] std::string svg_with_origin(const std::string& svg, const FigureOrigin& origin);
+
 }  // namespace whorl::io

@@ -60,6 +60,8 @@ void check_page(const io::Figure& figure) {
   (void)svg_reader::parse(figure.svg);
 }
 
+const io::FigureOrigin kOrigin{"whorl 9.9", {"case a.json sha256:0123", "measured µ.csv sha256:4567"}, "--kind path"};
+
 std::string refusal(const app::FigureArguments& arguments) {
   std::ostringstream out, err;
   try {
@@ -228,7 +230,7 @@ TEST_CASE("figure: PDF and PNG have the size as printed") {
     CHECK_THROWS_AS(app::figure_file_type("a.pdf"), InputError);
     return;
   }
-  const std::string png = app::exported(figure, app::FigureFile::png, 300.0);
+  const std::string png = app::exported(figure, app::FigureFile::png, 300.0, kOrigin);
   REQUIRE(png.size() > 1000);
   CHECK(png.substr(1, 3) == "PNG");
   const auto number = [&](std::size_t at) {
@@ -239,10 +241,10 @@ TEST_CASE("figure: PDF and PNG have the size as printed") {
   CHECK(number(16) == 1004);  // 85 mm at 300 dots per inch
   CHECK(png.substr(37, 4) == "pHYs");
   CHECK(number(41) == 11811);  // dots per metre
-  const std::string pdf = app::exported(figure, app::FigureFile::pdf, 300.0);
+  const std::string pdf = app::exported(figure, app::FigureFile::pdf, 300.0, kOrigin);
   CHECK(pdf.substr(0, 5) == "%PDF-");
   CHECK(pdf.find("/Image") == std::string::npos);  // vectors, not a picture
-  CHECK_THROWS_AS(app::exported(figure, app::FigureFile::png, 10000.0), InputError);
+  CHECK_THROWS_AS(app::exported(figure, app::FigureFile::png, 10000.0, kOrigin), InputError);
 }
 
 TEST_CASE("figure: windows and calibrations, and what is damaged of them") {
