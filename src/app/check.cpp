@@ -125,6 +125,7 @@ int run_check(const CheckOptions& options, const Streams& streams) {
   }
   if (options.cases.empty()) throw InputError("", "", "no case file given", "whorl check CASE...");
   int exit = kDone;
+  bool printed = false;
   Json all = Json::array();
   for (const std::string& path : options.cases) {
     try {
@@ -133,6 +134,7 @@ int run_check(const CheckOptions& options, const Streams& streams) {
         all.push_back(as_json(file));
       else
         print_text(file, streams.out);
+      printed = true;
     } catch (const InputError& error) {
       exit = kBadInput;
       streams.err << "whorl: " << error.what() << '\n';
@@ -149,7 +151,7 @@ int run_check(const CheckOptions& options, const Streams& streams) {
     put_provenance(json, {});  // every case has its digest beside it
     json["cases"] = all;
     streams.out << json.dump(2) << '\n';
-  } else {
+  } else if (printed) {
     streams.out << provenance_line({});
   }
   return exit;
