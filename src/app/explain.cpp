@@ -61,7 +61,7 @@ std::vector<std::string> differences(const model::CaseInput& a, const model::Cas
     const auto from = key.get(a);
     const auto to = key.get(b);
     if (from == to) continue;
-    const auto text = [&](const std::optional<double>& value) { return value ? io::value_text(key, *value, 4) : std::string("not given"); };
+    const auto text = [&](const std::optional<double>& value) { return value ? io::value_text(key, *value, 6) : std::string("not given"); };
     out.push_back(std::string(key.path) + " from " + text(from) + " to " + text(to));
   }
   return out;

@@ -347,17 +347,34 @@ std::string meaning(const model::Group& group, const PointReport& report) {
 
 void say_groups(const PointReport& report, Prose& prose) {
   prose.blocks.push_back(Heading{"Dimensionless groups"});
-  static const std::map<std::string, std::string> kLatex = {
-      {"Bo", "\\mathit{Bo}"}, {"Oh", "\\mathit{Oh}"}, {"Pi_g", "\\Pi_\\mathrm{g}"}, {"Rb", "\\mathit{Rb}"}, {"Fr", "\\mathit{Fr}"},
-      {"Re", "\\mathit{Re}"}, {"Re_o", "\\mathit{Re}_\\mathrm{o}"}, {"We", "\\mathit{We}"}, {"Ca", "\\mathit{Ca}"}, {"Wi", "\\mathit{Wi}"},
-      {"M_e^2", "M_\\mathrm{e}^2"}, {"De", "\\mathit{De}"}, {"Dr", "\\mathit{Dr}"}, {"u_f/(Omega R_c)", "u_\\mathrm{f}/(\\Omega R_\\mathrm{c})"},
-      {"F/(m u)", "F/(\\dot m u)"}, {"B", "B"}, {"Bi_m", "\\mathit{Bi}_\\mathrm{m}"}, {"Da", "\\mathit{Da}"}};
+  // In print: symbol and definition.
+  static const std::map<std::string, std::array<const char*, 2>> kLatex = {
+      {"bond_rotation", {"\\mathit{Bo}", "\\rho\\Omega^2 R a_\\mathrm{o}^2/\\sigma"}},
+      {"ohnesorge", {"\\mathit{Oh}", "\\eta_0/\\sqrt{\\rho\\sigma a_\\mathrm{o}}"}},
+      {"pressure_share", {"\\Pi_\\mathrm{g}", ""}},
+      {"rossby", {"\\mathit{Rb}", "U/(\\Omega R)"}},
+      {"froude", {"\\mathit{Fr}", "\\Omega\\sqrt{R/g}"}},
+      {"reynolds", {"\\mathit{Re}", "\\rho U R/\\eta_0"}},
+      {"reynolds_orifice", {"\\mathit{Re}_\\mathrm{o}", "8\\rho U^2/\\tau_\\mathrm{w}"}},
+      {"weber", {"\\mathit{We}", "\\rho U^2 d_\\mathrm{o}/\\sigma"}},
+      {"capillary", {"\\mathit{Ca}", "\\eta_0 U/\\sigma"}},
+      {"weissenberg_orifice", {"\\mathit{Wi}", "\\lambda\\times\\text{wall shear rate}"}},
+      {"elastic_mach", {"M_\\mathrm{e}^2", "\\rho U^2/G"}},
+      {"deborah_flight", {"\\mathit{De}", "\\lambda/\\text{flight time}"}},
+      {"draw_ratio", {"\\mathit{Dr}", "u_\\mathrm{f}/U"}},
+      {"speed_ratio", {"u_\\mathrm{f}/(\\Omega R_\\mathrm{c})", ""}},
+      {"tension_ratio", {"F/(\\dot m u)", ""}},
+      {"transfer_number", {"B", "(x_\\mathrm{s}-x_\\mathrm{a})/(1-x_\\mathrm{s})\\text{ at charge temperature}"}},
+      {"mass_biot", {"\\mathit{Bi}_\\mathrm{m}", "n a_\\mathrm{o}/(D\\rho_\\mathrm{s})"}},
+      {"drying_ratio", {"\\mathit{Da}", "\\text{flight time}\\times 4n/(d_\\mathrm{o}\\rho_\\mathrm{s})"}}};
   ProseTable table{"Dimensionless groups of this operating point.", {"group", "value", "definition and what it says here"}, {}, true};
   for (const auto& group : report.at.point.estimate.groups) {
-    const auto latex = kLatex.find(group.symbol);
+    const auto latex = kLatex.find(group.key);
     const std::string what = meaning(group, report);
-    table.rows.push_back({latex == kLatex.end() ? group.symbol : symbol(group.symbol, latex->second), quantity(group.value, "1"),
-                          group.definition + (what.empty() ? "" : ": " + what)});
+    const auto form = [&](const std::string& plain, std::size_t k) {
+      return latex == kLatex.end() || *latex->second[k] == '\0' ? plain : symbol(plain, latex->second[k]);
+    };
+    table.rows.push_back({form(group.symbol, 0), quantity(group.value, "1"), form(group.definition, 1) + (what.empty() ? "" : ": " + what)});
   }
   prose.blocks.push_back(table);
 }

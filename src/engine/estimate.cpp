@@ -119,7 +119,6 @@ std::vector<Solved> distribute(const Setup& setup, const RunDown& down, TensionM
   model::RunSummary& run = estimate.run;
   double weight_sum = 0.0;
   double mean = 0.0;
-  double square = 0.0;
   const model::ModelInput& m = setup.input.model;
   for (std::size_t i = 0; i < run.points.size(); ++i) {
     model::RunPoint& point = run.points[i];
@@ -141,7 +140,6 @@ std::vector<Solved> distribute(const Setup& setup, const RunDown& down, TensionM
     point.fibre_length_weight = down.volume_weights[i] / point.orifice.flow_m3_s * point.line_speed_m_s;
     weight_sum += point.fibre_length_weight;
     mean += point.fibre_length_weight * point.dry_diameter_m;
-    square += point.fibre_length_weight * point.dry_diameter_m * point.dry_diameter_m;
     if (run.dry_diameter_max_m == 0.0) run.dry_diameter_min_m = point.dry_diameter_m;
     run.dry_diameter_min_m = std::min(run.dry_diameter_min_m, point.dry_diameter_m);
     run.dry_diameter_max_m = std::max(run.dry_diameter_max_m, point.dry_diameter_m);
@@ -149,8 +147,12 @@ std::vector<Solved> distribute(const Setup& setup, const RunDown& down, TensionM
   if (weight_sum <= 0.0) return solved;
   for (auto& point : run.points) point.fibre_length_weight /= weight_sum;
   run.dry_diameter_mean_m = mean / weight_sum;
-  const double variance = square / weight_sum - run.dry_diameter_mean_m * run.dry_diameter_mean_m;
-  run.dry_diameter_sd_m = std::sqrt(std::max(0.0, variance));
+  double variance = 0.0;  // in a second pass: the difference of two means of squares would keep half the digits
+  for (const auto& point : run.points) {
+    const double off = point.dry_diameter_m - run.dry_diameter_mean_m;
+    variance += point.fibre_length_weight * off * off;
+  }
+  run.dry_diameter_sd_m = std::sqrt(variance);
   return solved;
 }
 

@@ -37,10 +37,13 @@ class ChainHistory {
     double at_low = missing(low);
     double at_high = missing(high);
     int side = 0;
-    for (int k = 0; k < 60 && high - low > 1e-9 * extensibility_; ++k) {
+    // To the last digits: a looser end would hang on the rounding of exp, and the pull near full stretch would show it.
+    double last = -1.0;
+    for (int k = 0; k < 60 && high - low > 1e-15 * extensibility_; ++k) {
       along_ = at_low > 0.0 && at_high < 0.0 ? low + (high - low) * at_low / (at_low - at_high) : 0.5 * (low + high);
       const double here = missing(along_);
-      if (std::abs(here) <= 1e-9 * extensibility_) break;
+      if (std::abs(here) <= 1e-13 * extensibility_ || std::abs(along_ - last) <= 1e-15 * extensibility_) break;
+      last = along_;
       if (here > 0.0) {
         low = along_;
         at_low = here;

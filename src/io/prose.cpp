@@ -153,7 +153,7 @@ std::string latex_table(const ProseTable& table) {
   std::string columns = "l";
   for (std::size_t k = 1; k < table.header.size(); ++k) columns += table.wide_last && k + 1 == table.header.size() ? "X" : "r";
   const bool wide = table.wide_last;
-  std::string out = "\\begin{table}[htbp]\n\\centering\\small\n\\caption{" + in_latex(table.caption) + "}\n";
+  std::string out = "\\begin{table}\n\\centering\\small\n\\caption{" + in_latex(table.caption) + "}\n";
   out += wide ? "\\begin{tabularx}{\\textwidth}{@{}" + columns + "@{}}\n" : "\\begin{tabular}{@{}" + columns + "@{}}\n";
   out += "\\toprule\n";
   const auto row_text = [](const std::vector<std::string>& row) {
@@ -224,6 +224,7 @@ std::string write_prose(const Prose& prose, ProseFormat format, bool fragment) {
   if (format == ProseFormat::latex && !fragment) {
     out += "\\documentclass[11pt,a4paper]{article}\n\\usepackage[T1]{fontenc}\n\\usepackage[utf8]{inputenc}\n\\usepackage{textcomp}\n"
            "\\usepackage{amsmath}\n\\usepackage{booktabs}\n\\usepackage{tabularx}\n\\usepackage[margin=25mm]{geometry}\n"
+           "\\usepackage{float}\n\\floatplacement{table}{H}\n"  // tables stay under their headings; a fragment floats as its document says
            "\\emergencystretch=2em\n\\begin{document}\n";
   }
   switch (format) {

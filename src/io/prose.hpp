@@ -46,7 +46,7 @@ struct Prose {
 
 enum class ProseFormat { text, markdown, latex };
 
-/// Equations are numbered in the order in which they stand. LaTeX: a whole document that compiles with amsmath, booktabs and tabularx,
+/// Equations are numbered in the order in which they stand. LaTeX: a whole document that compiles with amsmath, booktabs, tabularx and float,
 /// or only the body when `fragment`.
 [[nodiscard]] std::string write_prose(const Prose& prose, ProseFormat format, bool fragment = false);
 

@@ -184,7 +184,9 @@ class Stepper {
 
   double increment(Index j) const {
     const double relative = std::max(std::abs(y[j]) / scale_[j], 0.1);  // of one size: entries outside the structure alias by its ratio
-    const double d = std::sqrt(kEps) * relative * scale_[j];
+    // Longer than for the least error, sqrt(eps): the Jacobian only steers the iteration, to 1e-5 is plenty, but its rounding noise
+    // reaches the result through what the iteration leaves, and 1e-8 of it showed there as 1e-8 of a small solvent content.
+    const double d = 1e-5 * relative * scale_[j];
     return k0[j] < 0.0 ? -d : d;  // the way the solution goes
   }
 
@@ -268,7 +270,7 @@ double first_step(Stepper& s, const MarchOptions& options, double t, double dire
   // y' and y'' per span of t: any unit of t will do
   const double d = std::max(d1, s.norm(s.error) / h0 * std::abs(span)) * std::abs(span);
   const double h1 = d <= 1e-15 ? std::max(1e-6 * std::abs(span), h0 * 1e-3) : std::abs(span) * std::pow(0.01 / d, 0.25);
-  const double h = std::min({100.0 * h0, h1, longest});
+  const double h = std::min(std::abs(span) * round_ratio(std::min(100.0 * h0, h1) / std::abs(span)), longest);
   return h > 0.0 ? h : least_step(options, t, span);
 }
 
@@ -330,7 +332,7 @@ void run(Stepper& s, ImplicitResult& result, double& t, double t_end, const Marc
       }
       const bool by_error = solved == Solved::yes && !event_bad;
       const double factor = by_error ? std::clamp(0.9 * std::pow(err, -0.25), 0.1, 0.9) : solved == Solved::diverged ? 0.5 : 0.25;
-      h = size * factor;
+      h = size * round_ratio(factor);
       if (fixed || h < least_step(options, t, span)) {
         if (event_bad)
           return finish(MarchStatus::not_finite, at_point("event " + std::to_string(tracker.failed()) + " is not finite beyond this point", t));
@@ -348,7 +350,7 @@ void run(Stepper& s, ImplicitResult& result, double& t, double t_end, const Marc
       double factor = std::clamp(0.9 * std::pow(std::max(err, 1e-10), -0.25), 0.2, 6.0);
       if (last_rejected || s.contraction() > 0.5) factor = std::min(factor, 1.0);
       if (factor >= 1.0 && factor <= 1.2) factor = 1.0;
-      const double next = size * factor;
+      const double next = size * round_ratio(factor);
       h = std::min(size < h ? std::max(h, next) : next, longest);
     }
     last_rejected = false;

@@ -65,7 +65,7 @@ class DenseStep {
 /// scale: typical size of each component, all positive; it sets the absolute tolerance (see MarchOptions).
 /// Error: never throws; never returns a state that is not finite; every failure is a status with a message.
 /// Accuracy: order 5 with local extrapolation, dense output order 4. Step control: proportional-integral,
-/// exponents 0.2 - 0.75*0.04 and 0.04, safety 0.9, change limited to [0.2, 10].
+/// exponents 0.2 - 0.75*0.04 and 0.04, safety 0.9, change limited to [0.2, 10], rounded (detail::round_ratio).
 /// Source: Dormand & Prince, J. Comput. Appl. Math. 6 (1980) 19; step control, first step and the stiffness test
 /// (h*|lambda| estimate above 3.25 on 15 steps without 6 in a row below) after Hairer, Norsett & Wanner, Solving
 /// Ordinary Differential Equations I, 2nd ed., II.4, and Hairer & Wanner II, IV.2 (from memory).
@@ -201,6 +201,7 @@ template <std::size_t N, class Rhs, class Observer = detail::NoObserver>
         const double h1 = d <= 1e-15 ? std::max(1e-6 * std::abs(span), h0 * 1e-3) : std::abs(span) * std::pow(0.01 / d, 0.2);
         h = std::min(100.0 * h0, h1);
       }
+      h = std::abs(span) * detail::round_ratio(h / std::abs(span));
     }
     if (!fixed) h = std::min(h, longest);
     if (!(h > 0.0)) h = detail::least_step(options, t, span);
@@ -250,7 +251,7 @@ template <std::size_t N, class Rhs, class Observer = detail::NoObserver>
         ++result.counters.rejected;
         last_rejected = true;
         const double factor = evaluable ? std::max(0.2, 0.9 * std::pow(err, -kAlpha)) : 0.25;
-        const double smaller = size * std::min(factor, 0.9);
+        const double smaller = size * detail::round_ratio(std::min(factor, 0.9));
         if (fixed || smaller < detail::least_step(options, t, span)) {
           if (evaluable) {
             finish(MarchStatus::step_too_small, detail::at_point("the step fell below the least one (singular solution or jump)", t));
@@ -341,7 +342,7 @@ template <std::size_t N, class Rhs, class Observer = detail::NoObserver>
         const double factor = std::clamp(0.9 * std::pow(e, -kAlpha) * previous_error_power, 0.2, 10.0);
         previous_error_power = std::pow(std::max(e, 1e-4), kBeta);
         // A step shortened only to meet the end says nothing about the next size.
-        const double next = size * (last_rejected ? std::min(factor, 1.0) : factor);
+        const double next = size * detail::round_ratio(last_rejected ? std::min(factor, 1.0) : factor);
         h = std::min(size < h ? std::max(h, next) : next, longest);
       }
       last_rejected = false;

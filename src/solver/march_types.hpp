@@ -305,6 +305,16 @@ inline double least_step(const MarchOptions& o, double t, double span) noexcept 
   return std::max({o.min_step, rounding, 1e-30 * std::abs(span)});
 }
 
+/// A ratio of two steps, without dimension, rounded down to six binary digits. The last bits of a right-hand side differ from one C
+/// library to the next and, scaled up by the error estimate, from one unit of t to another; they would enter every later step. Rounded,
+/// they are forgotten, unless the ratio sits within them of the next notch.
+inline double round_ratio(double ratio) noexcept {
+  if (!(ratio > 0.0) || !std::isfinite(ratio)) return ratio;
+  int exponent = 0;
+  const double mantissa = std::frexp(ratio, &exponent);  // in [0.5, 1)
+  return std::ldexp(std::floor(mantissa * 64.0 * (1.0 + 1e-12)), exponent - 6);
+}
+
 /// "..., at t = 1.25"
 inline std::string at_point(std::string text, double t) {
   char buffer[40];

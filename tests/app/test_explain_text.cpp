@@ -6,6 +6,8 @@
 #include <nlohmann/json.hpp>
 #include <sstream>
 #include <string>
+#include <utility>
+#include <vector>
 
 #include "app/explain.hpp"
 #include "catch.hpp"
@@ -160,17 +162,88 @@ TEST_CASE("prose: escaping, numbering, symbols", "[prose]") {
 }
 
 // Where pdflatex is installed: packages texlive-latex-base, texlive-latex-recommended.
-TEST_CASE("LaTeX output compiles", "[latex]") {
+TEST_CASE("LaTeX output compiles: one point, a pair, a change of settings", "[latex]") {
   if (std::system("command -v pdflatex > /dev/null 2>&1") != 0) {
     WARN("pdflatex not found: not tested");
     return;
   }
-  const auto report = report_of(lumped("pvp-ethanol-measured"));
+  const std::string hostile = R"(50 %_of~{x}^#&$ \emph "a|b" <c>.json)";  // names come from the file system
+  std::vector<std::pair<std::string, io::Prose>> documents;
+  auto report = report_of(lumped("pvp-ethanol-measured"));
+  report.at.name = hostile;
+  documents.emplace_back("point", app::explain_point(report));
+  const auto other = lumped("pcl-chloroform");
+  engine::EstimateOptions options;
+  options.run_distribution = false;
+  engine::OperatingPoint second{engine::resolve(other.file.input, other.library), {}};
+  second.estimate = engine::estimate(second.setup, options);
+  auto pair = app::report_change({hostile, report.at.point}, {"b", second});
+  REQUIRE(pair.split.made);
+  documents.emplace_back("pair", app::explain_change(pair));
+  model::CaseInput pushed = report.at.point.setup.input;
+  pushed.operation.gas_overpressure_Pa *= 2.0;
+  engine::OperatingPoint third{engine::resolve(pushed, other.library), {}};
+  third.estimate = engine::estimate(third.setup, options);
+  auto between = app::report_change({"gas_overpressure 0.05 MPa", report.at.point}, {"gas_overpressure 0.1 MPa", third});
+  REQUIRE(between.split.made);
+  documents.emplace_back("between", app::explain_change(between));
+
   const auto folder = std::filesystem::temp_directory_path() / ("whorl-explain-" + std::to_string(std::hash<std::string>{}(WHORL_BINARY)));
   std::filesystem::create_directories(folder);
-  std::ofstream(folder / "explain.tex") << io::write_prose(app::explain_point(report), io::ProseFormat::latex);
-  const std::string command = "cd '" + folder.string() + "' && pdflatex -interaction=nonstopmode -halt-on-error explain.tex > explain.out 2>&1";
-  CHECK(std::system(command.c_str()) == 0);
-  CHECK(std::filesystem::exists(folder / "explain.pdf"));
+  for (const auto& [name, prose] : documents) {
+    for (const bool fragment : {false, true}) {
+      std::ofstream file(folder / "explain.tex");
+      // what a chapter needs for the body alone
+      if (fragment) file << "\\documentclass{book}\n\\usepackage[T1]{fontenc}\n\\usepackage{textcomp,amsmath,booktabs,tabularx}\n\\begin{document}\n\\chapter{C}\n";
+      file << io::write_prose(prose, io::ProseFormat::latex, fragment);
+      if (fragment) file << "\\end{document}\n";
+      file.close();
+      std::filesystem::remove(folder / "explain.pdf");
+      const std::string command = "cd '" + folder.string() + "' && pdflatex -interaction=nonstopmode -halt-on-error explain.tex > explain.out 2>&1";
+      INFO(name << (fragment ? ", fragment" : ""));
+      CHECK(std::system(command.c_str()) == 0);
+      CHECK(std::filesystem::exists(folder / "explain.pdf"));
+    }
+  }
   std::filesystem::remove_all(folder);
+}
+
+TEST_CASE("the tension tier is explained as what it is", "[eq:diameter-split]") {
+  app::LoadedCase loaded = lumped("ps-thf-sweep");
+  loaded.file.input.model.tier = model::Tier::tension;
+  engine::EstimateOptions options;
+  options.run_distribution = false;
+  const auto point = [&](double overpressure_Pa) {
+    model::CaseInput input = loaded.file.input;
+    input.operation.gas_overpressure_Pa = overpressure_Pa;
+    engine::OperatingPoint p{engine::resolve(input, loaded.library), {}};
+    p.estimate = engine::estimate(p.setup, options);
+    return app::NamedPoint{"p", p};
+  };
+  const auto report = app::report_change(point(5e4), point(1e5));
+  INFO(report.split.reason);
+  REQUIRE(report.split.made);
+  const auto total = [](const std::vector<engine::Part>& parts) {
+    double sum = 0.0;
+    for (const auto& part : parts) sum += part.value;
+    return sum;
+  };
+  CHECK(std::abs(total(report.split.diameter) - report.split.total) < 1e-10);
+  CHECK(std::abs(total(report.split.line_speed) - report.split.diameter[2].value) < 1e-10);
+  CHECK(std::abs(total(report.split.throughput) - report.split.diameter[0].value) < 1e-10);
+  CHECK(std::abs(total(report.split.orifice) - report.split.diameter[0].value) < 1e-10);
+  CHECK_FALSE(has(sentences(app::explain_change(report)), "which this tier leaves out"));
+
+  app::PointReport alone;
+  alone.at = point(1e5);
+  alone.responses = app::responses_for_explain();
+  alone.elasticities.reason = "not asked for here";
+  const std::string text = sentences(app::explain_point(alone));
+  INFO(text);
+  CHECK_FALSE(has(text, "This tier leaves the pull along the liquid jet out"));
+  CHECK_FALSE(has(text, "tension along the liquid (tier: tension has it)"));
+  CHECK(has(text, "The pull along the liquid (viscous, elastic and surface together) "));
+  const auto& budget = alone.at.point.estimate.jet.budget;
+  const double pull = budget.viscous_J_kg + budget.elastic_J_kg + budget.surface_tension_J_kg;
+  CHECK(has(text, "together) takes ") == (pull < 0.0));
 }
