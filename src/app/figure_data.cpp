@@ -452,8 +452,9 @@ io::SplitFigure split_figure(const Json& explained, const std::string& file) {
         add(one, true);
         shown += size;
       }
-      // what is too small for a bar of its own, together, so that the inner bars end where the outer one does
-      if (std::abs(value - shown) > 1e-12) figure.parts.push_back({"all else", value - shown, true});
+      // What is too small for a bar of its own, together, so that the inner bars end where the outer one does; left out where it would
+      // be no wider than a line.
+      if (std::abs(value - shown) > 0.005 * largest) figure.parts.push_back({"all else", value - shown, true});
     }
     figure.total_name = "diameter";
     figure.quantity = {"Change of ln(diameter)", "", ""};

@@ -357,10 +357,10 @@ PageSection explorer_section(const LoadedCase& loaded, const model::Estimate& ow
 }
 
 // Paragraphs, equations and tables of a text as elements.
-std::string html_prose(const io::Prose& prose, const std::string& id) {
+// `equations`: number of the last one on the page before.
+std::string html_prose(const io::Prose& prose, const std::string& id, int& equations) {
   std::string html;
   int tables = 0;
-  int equations = 0;
   for (const io::Block& block : prose.blocks) {
     if (const auto* heading = std::get_if<io::Heading>(&block)) {
       html += io::html_heading(io::prose_plain(heading->text));
@@ -373,7 +373,12 @@ std::string html_prose(const io::Prose& prose, const std::string& id) {
       for (const auto& name : written->header) table.header.push_back(io::prose_plain(name));
       for (const auto& row : written->rows) {
         std::vector<PageCell> cells;
-        for (const auto& cell : row) cells.push_back(text_cell(io::prose_plain(cell)));
+        for (const auto& cell : row) {
+          cells.push_back(text_cell(io::prose_plain(cell)));
+          const std::string& text = cells.back().text;
+          const auto digit = text.find_first_not_of("+-");
+          cells.back().number = cells.size() > 1 && digit <= 1 && text[digit] >= '0' && text[digit] <= '9';
+        }
         table.rows.push_back(std::move(cells));
       }
       html += io::html_table(table);
@@ -390,7 +395,8 @@ PageSection explanation_section(const LoadedCase& loaded, const ReportArguments&
   one.run_distribution = false;
   const engine::BatchRunner runner = parallel_runner(case_runner(loaded, one), parallel);
   const PointReport report = report_point(loaded, case_title(loaded), runner);
-  PageSection section{"why", "Why the fibre is what it is", html_prose(explain_point(report), "why")};
+  int equations = 0;
+  PageSection section{"why", "Why the fibre is what it is", html_prose(explain_point(report), "why", equations)};
   if (!engine::why_not_explained(report.at.point.estimate).empty()) return section;
   for (const char* name : {"operation.rotation_speed", "operation.gas_overpressure"}) {
     const io::Key* key = io::find_key(name);
@@ -399,14 +405,14 @@ PageSection explanation_section(const LoadedCase& loaded, const ReportArguments&
     model::CaseInput more = loaded.file.input;
     key->set(more, 1.1 * own);
     const auto named = [&](const model::CaseInput& input) {
-      NamedPoint at{io::value_text(*key, key->get(input).value_or(0.0), 4), {engine::resolve(input, loaded.library), {}}};
+      NamedPoint at{io::value_text(*key, key->get(input).value_or(0.0), 6), {engine::resolve(input, loaded.library), {}}};
       at.point.estimate = engine::estimate(at.point.setup, one);
       return at;
     };
     const ChangeReport change = report_change(named(loaded.file.input), named(more));
     const bool speed = std::string_view(name) == "operation.rotation_speed";
     section.html += io::html_heading(std::string("What 10 % more ") + (speed ? "rotation speed" : "gas overpressure") + " changes");
-    std::string below = html_prose(explain_change(change), "change");
+    std::string below = html_prose(explain_change(change), "change", equations);
     for (std::size_t at = 0; (at = below.find("<h3>", at)) != std::string::npos;) below.replace(at, 4, "<h4>");
     for (std::size_t at = 0; (at = below.find("</h3>", at)) != std::string::npos;) below.replace(at, 5, "</h4>");
     section.html += below;

@@ -98,16 +98,16 @@ Figure draw_split(const SplitFigure& data, const FigureFormat& format) {
   page.line(frame.px(0.0), frame.box.top, frame.px(0.0), frame.box.bottom, {"#222222", 0.8, {}});
   double y = top + 0.2 * font;
   outer = inner = 0.0;
-  const auto bar = [&](const std::string& name, double from, double value, std::string_view colour, double shrink) {
+  const auto bar = [&](const std::string& name, double from, double value, std::string_view colour, bool inner_bar) {
     const double middle = y + 0.5 * row;
-    const double half = (0.5 - shrink) * row * 0.78;
+    const double half = (inner_bar ? 0.34 : 0.5) * row * 0.78;
     const PageBox box{frame.px(std::min(from, from + value)), middle - half, frame.px(std::max(from, from + value)), middle + half};
     page.begin_group("class=\"bar\" data-name=\"" + xml_escaped(name) + "\" data-from=\"" + format_number(from) + "\" data-value=\"" + format_number(value) + '"');
     page.rectangle(box, {colour, 0.5, {}}, colour);
     // Less is hatched: the sign reads without colour.
     if (value < 0.0 && colour != kTotal) page.rectangle(box, {colour, 0.5, {}}, page.pattern_fill("less"));
     page.end_group();
-    page.text(left - 0.5 * font, middle + 0.36 * font, plain_rich(name), {font, TextAnchor::end, false, "#000000", false});
+    page.text(left - 0.5 * font, middle + 0.36 * font, plain_rich(name), {font, TextAnchor::end, false, inner_bar ? "#666666" : "#000000", false});
     const std::string text = value_text(value);
     // behind the end of the bar; not across the line of zero, if there is room on the other side
     const double wide = font * text_width(text) + 3.0;
@@ -125,13 +125,13 @@ Figure draw_split(const SplitFigure& data, const FigureFormat& format) {
     } else {
       inner += part.value;
     }
-    bar(part.name, from, part.value, part.value >= 0.0 ? kUp : kDown, part.inner ? 0.16 : 0.0);
+    bar(part.name, from, part.value, part.value >= 0.0 ? kUp : kDown, part.inner);
   }
-  bar(data.total_name, 0.0, data.total, kTotal, 0.0);
+  bar(data.total_name, 0.0, data.total, kTotal, false);
   end_frame(page, frame, font, parts);
 
   const std::string title = data.title + (data.about.empty() ? std::string() : ": " + data.about);
-  const std::string caption = title + ". Each bar begins where the one before it ends; thin bars split the bar above them. Plain: more, hatched: less. Sum " +
+  const std::string caption = title + ". Each bar begins where the one before it ends; thin bars with grey names split the bar above them. Plain: more, hatched: less. Sum " +
                               print_number(data.total, 4) + (data.quantity.unit.empty() ? std::string() : ' ' + plain_unit(data.quantity.unit)) + '.';
   return finished(page, frame.box.bottom + bottom_room(font) + 1.0, title, caption);
 }

@@ -60,7 +60,7 @@ void draw_legend(SvgPage& page, const std::vector<LegendItem>& items, double lef
         page.text(from, middle + 0.36 * font, item->label, {font, TextAnchor::start, false, "#000000", false});
         continue;
     }
-    if (item->marker != 0) draw_marker(page, from + 0.5 * kKeyWidth, middle, item->marker, 0.6 * font, item->colour, item->filled);
+    if (item->marker != 0) draw_marker(page, from + 0.5 * kKeyWidth, middle, item->marker, 0.6 * font * item->marker_size, item->colour, item->filled);
     page.text(from + kKeyWidth + kKeyGap, middle + 0.36 * font, item->label, {font, TextAnchor::start, false, "#000000", false});
   }
 }

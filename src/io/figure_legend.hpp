@@ -18,6 +18,7 @@ struct LegendItem {
   bool filled{true};
   std::string fill{"none"};        ///< swatch
   double width{1.1};
+  double marker_size{1.0};         ///< of the usual
 };
 
 /// Height that the legend takes at this width.

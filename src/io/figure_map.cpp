@@ -195,7 +195,11 @@ Figure draw_map(const MapFigure& data, const FigureFormat& format) {
     return outline(iso_region(field, 0.5), frame);
   };
   const std::string valued = region_where([&](std::size_t i) { return std::isfinite(data.z[i]); });
-  std::vector<PageBox> taken;
+  std::vector<PageBox> taken;  // labels keep clear of measured points and of the case, too
+  const auto keep_clear = [&](double x, double y, double half) { taken.push_back({frame.px(x) - half, frame.py(y) - half, frame.px(x) + half, frame.py(y) + half}); };
+  for (const auto& point : data.measured)
+    if (std::isfinite(point.x) && std::isfinite(point.y)) keep_clear(point.x, point.y, 0.45 * font);
+  if (data.marked) keep_clear(data.marked->x, data.marked->y, 0.5 * font);
   struct Label {
     double x, y;
     std::string text;

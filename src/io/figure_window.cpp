@@ -48,6 +48,7 @@ Figure draw_window(const WindowFigure& data, const FigureFormat& format) {
     item.kind = LegendItem::Kind::marker;
     item.label = plain_rich("model runs");
     item.marker = 'o';
+    item.marker_size = 0.3;  // dots, as drawn
     item.colour = "#777777";
     legend.push_back(item);
   }

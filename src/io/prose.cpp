@@ -66,7 +66,7 @@ std::string latex_escaped(std::string_view text) {
 std::string markdown_escaped(std::string_view text) {
   std::string out;
   for (const char c : text) {
-    if (std::string_view("\\`*_[]<>|$").find(c) != std::string_view::npos) out += '\\';
+    if (std::string_view("\\`*_[]<>|$&~").find(c) != std::string_view::npos) out += '\\';
     out += c;
   }
   return out;

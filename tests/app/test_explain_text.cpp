@@ -159,6 +159,13 @@ TEST_CASE("prose: escaping, numbering, symbols", "[prose]") {
   const std::string markdown = io::write_prose(prose, io::ProseFormat::markdown);
   CHECK(has(markdown, "\\tag{2}"));
   CHECK(has(markdown, "| a\\_b | c |"));
+  CHECK(has(markdown, "# 50 % \\& more\\_of\\_it"));
+  // the same hostile text in both: nothing of it is a command
+  io::Prose hostile;
+  hostile.title = R"(\input{x} $a$ #1 ~~b~~ &amp; ^c [l](u) `d` <i> |e|)";
+  CHECK(has(io::write_prose(hostile, io::ProseFormat::latex, true),
+            R"(\textbackslash{}input\{x\} \$a\$ \#1 \~{}\~{}b\~{}\~{} \&amp; \^{}c [l](u) `d` $<$i$>$ $\vert$e$\vert$)"));
+  CHECK(has(io::write_prose(hostile, io::ProseFormat::markdown), R"(# \\input{x} \$a\$ #1 \~\~b\~\~ \&amp; ^c \[l\](u) \`d\` \<i\> \|e\|)"));
 }
 
 // Where pdflatex is installed: packages texlive-latex-base, texlive-latex-recommended.
@@ -220,7 +227,7 @@ TEST_CASE("the tension tier is explained as what it is", "[eq:diameter-split]") 
     p.estimate = engine::estimate(p.setup, options);
     return app::NamedPoint{"p", p};
   };
-  const auto report = app::report_change(point(5e4), point(1e5));
+  const auto report = app::report_change(point(1e5), point(1.5e5));
   INFO(report.split.reason);
   REQUIRE(report.split.made);
   const auto total = [](const std::vector<engine::Part>& parts) {

@@ -9,6 +9,7 @@
 #include <sstream>
 
 #include "app/commands.hpp"
+#include "app/explain.hpp"
 #include "app/figure_data.hpp"
 #include "app/figure_export.hpp"
 #include "catch.hpp"
@@ -214,6 +215,89 @@ TEST_CASE("figure: the split of a change adds up, whatever changed") {
   CHECK_THAT(split.total, WithinAbs(std::log(b.at("results").at("dry_diameter_um").get<double>() / a.at("results").at("dry_diameter_um").get<double>()), 1e-12));
   CHECK(std::abs(split.total) > 0.01);
   check_page(io::draw_split(split, {}));
+}
+
+TEST_CASE("figure: the split of an explanation, from its file") {
+  const Folder folder;
+  std::ostringstream out, err;
+  const auto explained = [&](std::vector<std::string> cases, std::vector<std::string> between, const std::string& name) {
+    std::ostringstream json;
+    app::ExplainArguments arguments;
+    arguments.cases = std::move(cases);
+    arguments.between = std::move(between);
+    arguments.json = true;
+    const int code = app::run_explain(arguments, {json, err});
+    write(folder.at(name), json.str());
+    return code;
+  };
+  const auto drawn = [&](const std::string& name, const std::string& width) {
+    app::FigureArguments arguments;
+    arguments.inputs = {folder.at(name)};
+    arguments.kind = "split";
+    arguments.width = width;
+    arguments.output = folder.at("split.svg");
+    REQUIRE(app::run_figure(arguments, {out, err}) == app::kDone);
+    return svg_reader::parse(read(folder.at("split.svg")));
+  };
+  REQUIRE(explained({the_case("pvp-ethanol-measured"), the_case("pcl-chloroform")}, {}, "pair.json") == app::kDone);
+  REQUIRE(explained({the_case("pcl-chloroform")}, {"rotation_speed=10000 rpm,13000 rpm"}, "speed.json") == app::kDone);
+  for (const char* name : {"pair.json", "speed.json"}) {
+    const auto json = nlohmann::json::parse(read(folder.at(name)));
+    const auto value_of = [&](const char* list, const std::string& key) {
+      for (const auto& part : json.at("split").at(list))
+        if (part.at("key") == key) return part.at("d_ln_diameter").get<double>();
+      FAIL("no part " << key);
+      return 0.0;
+    };
+    const io::SplitFigure split = app::split_figure(json, name);
+    check_page(io::draw_split(split, {}));
+    CHECK(split.total == json.at("split").at("d_ln_diameter").get<double>());
+    double outer = 0.0;
+    for (std::size_t i = 0; i < split.parts.size(); ++i) {
+      if (split.parts[i].inner) continue;
+      outer += split.parts[i].value;
+      double inner = 0.0;
+      double largest = 0.0;
+      std::size_t k = i + 1;
+      for (; k < split.parts.size() && split.parts[k].inner; ++k) {
+        inner += split.parts[k].value;
+        largest = std::max(largest, std::abs(split.parts[k].value));
+      }
+      if (k > i + 1) CHECK_THAT(inner, WithinAbs(split.parts[i].value, 0.005 * largest));  // all else below that is no bar
+    }
+    CHECK_THAT(outer, WithinAbs(split.total, 1e-10));
+    for (const auto& part : split.parts)
+      if (part.name == "all else") CHECK(std::abs(part.value) > 1e-4);
+    // the bars of the file that is written, read back
+    for (const char* width : {"column", "page"}) {
+      std::size_t bars = 0;
+      for (const auto& element : drawn(name, width)) {
+        if (element.get("class") != "bar") continue;
+        ++bars;
+        const std::string of = element.get("data-name");
+        const double value = element.number("data-value");
+        if (of == "throughput" || of == "line speed") CHECK_THAT(value, WithinAbs(value_of("diameter", of == "throughput" ? of : "line-speed"), 1e-9));
+        if (of == "air drag") CHECK_THAT(value, WithinAbs(value_of("line_speed", "air-drag"), 1e-9));
+        if (of == "centrifugal head") CHECK_THAT(value, WithinAbs(value_of("throughput", "centrifugal-head"), 1e-9));
+      }
+      CHECK(bars == split.parts.size() + 1);
+    }
+  }
+  // what is no split says what it is
+  const auto refused = [&](const std::string& name) {
+    app::FigureArguments arguments;
+    arguments.inputs = {folder.at(name)};
+    arguments.kind = "split";
+    arguments.output = folder.at("no.svg");
+    return refusal(arguments);
+  };
+  REQUIRE(explained({the_case("pcl-chloroform"), the_case("slow-dripping")}, {}, "drips.json") == app::kNotMet);
+  CHECK(refused("drips.json").find("no split: second point: the orifices drip") != std::string::npos);
+  auto damaged = nlohmann::json::parse(read(folder.at("speed.json")));
+  damaged["split"]["diameter"][0].erase("d_ln_diameter");
+  write(folder.at("damaged.json"), damaged.dump());
+  CHECK(refused("damaged.json").find("a damaged explanation") != std::string::npos);
+  CHECK_FALSE(fs::exists(folder.at("no.svg")));
 }
 
 TEST_CASE("figure: PDF and PNG have the size as printed") {

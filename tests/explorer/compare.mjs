@@ -34,7 +34,7 @@ for (let i = 0; i < Number(count); ++i) {
   points.push({name: `${base.name} #${i + 1}`, text: JSON.stringify(document)});
 }
 
-let failed = 0, passed = 0, worst = 0, same = 0, numbers = 0;
+let failed = 0, passed = 0, worst = 0, worstOf = '', same = 0, numbers = 0;
 const times = [];
 for (const {name, text} of points) {
   const file = join(folder, 'case.json');
@@ -65,7 +65,7 @@ for (const {name, text} of points) {
       ++numbers;
       if (a === b) { ++same; continue; }
       const off = Math.abs(a - b) / Math.max(Math.abs(a), Math.abs(b));
-      worst = Math.max(worst, off);
+      if (off > worst) { worst = off; worstOf = `${column} of ${name}`; }
       if (!(off <= kTolerance)) faults.push(`${column} ${a} / ${b} (${off.toExponential(1)})`);
     }
   }
@@ -73,7 +73,7 @@ for (const {name, text} of points) {
 }
 rmSync(folder, {recursive: true});
 times.sort((a, b) => a - b);
-console.log(`${numbers} numbers, ${same} with the same bits, largest relative difference ${worst.toExponential(2)}`);
+console.log(`${numbers} numbers, ${same} with the same bits, largest relative difference ${worst.toExponential(2)} (${worstOf})`);
 console.log(`first jet with profile: median ${times[times.length >> 1].toFixed(1)} ms, slowest ${times.at(-1).toFixed(1)} ms`);
 console.log(`${passed} passed, ${failed} failed`);
 process.exit(failed ? 1 : 0);

@@ -251,6 +251,57 @@ describe('explore', () => {
   });
 });
 
+describe('why the fibre is what it is', () => {
+  const explain = (...options) => JSON.parse(execFileSync(whorl, ['explain', join(root, 'cases', 'pcl-chloroform.json'), '--json', ...options], { encoding: 'utf8' }));
+  const rows = (page, id) => page.locator(`#${id} tbody tr`).evaluateAll((trs) => trs.map((tr) => [...tr.children].map((cell) => cell.textContent)));
+  test('headings in order, equations numbered through, tables with captions', async () => {
+    const { context, page } = await open(main.file);
+    const headings = await page.locator('#why h2, #why h3, #why h4').allTextContents();
+    assert.deepEqual(headings.slice(0, 4), ['Why the fibre is what it is', 'Where the diameter comes from', 'What sets the flow', 'What sets the line speed']);
+    assert.ok(headings.includes('What 10 % more rotation speed changes'), headings.join('; '));
+    const numbers = [...(await page.locator('#why').textContent()).matchAll(/ {4}\((\d+)\)/g)].map((m) => Number(m[1]));
+    assert.deepEqual(numbers, numbers.map((_, i) => i + 1));
+    assert.ok(numbers.length >= 4);
+    for (const table of await page.locator('#why table').all()) assert.ok((await table.locator('caption').textContent()).length > 10);
+    await context.close();
+  });
+  test('elasticities are those of explain', async () => {
+    const { context, page } = await open(main.file);
+    const table = await rows(page, 'why-3');
+    const said = explain();
+    const find = (key) => said.elasticities.inputs.find((row) => row.key === key).outputs;
+    for (const [words, key] of [['rotation speed', 'operation.rotation_speed'], ['gas overpressure', 'operation.gas_overpressure'], ['wall thickness', 'vessel.wall_thickness']]) {
+      const row = table.find((cells) => cells[0] === words);
+      assert.ok(row, words);
+      for (const [k, column] of ['dry_diameter_um', 'orifice_flow_mL_min', 'line_speed_m_s'].entries())
+        assert.ok(Math.abs(Number(row[k + 1]) - find(key)[column].value) <= 5.001e-4, `${words} ${column}: ${row[k + 1]}`);
+    }
+    await context.close();
+  });
+  test('a tenth more speed: table, figure and explain agree', async () => {
+    const { context, page } = await open(main.file);
+    const split = explain('--between', 'rotation_speed=10000 rpm,11000 rpm').split;
+    const table = await rows(page, 'change-1');
+    const parts = Object.fromEntries(split.diameter.map((part) => [part.key, part.d_ln_diameter]));
+    for (const [words, key] of [['throughput', 'throughput'], ['polymer content', 'solids'], ['line speed', 'line-speed']]) {
+      const row = table.find((cells) => cells[0] === words);
+      assert.ok(Math.abs(Number(row[3]) - parts[key]) <= 5.001e-4, `${words}: ${row}`);
+    }
+    const bars = await page.locator('#why figure .bar').evaluateAll((all) => all.map((bar) => [bar.dataset.name, Number(bar.dataset.value)]));
+    const drawn = Object.fromEntries(bars);
+    assert.ok(Math.abs(drawn.throughput - parts.throughput) < 1e-6 && Math.abs(drawn['line speed'] - parts['line-speed']) < 1e-6, JSON.stringify(drawn));
+    assert.ok(Math.abs(drawn.diameter - split.d_ln_diameter) < 1e-6);
+    await context.close();
+  });
+  test('without a fibre it says why, and no more', async () => {
+    const { file } = report(join(root, 'cases', 'slow-dripping.json'), 'why-not.html', '--no-map');
+    const { context, page } = await open(file);
+    assert.match(await page.locator('#why').textContent(), /No explanation of a diameter is given for this point: .*drip/);
+    assert.equal(await page.locator('#why table').count(), 0);
+    await context.close();
+  });
+});
+
 describe('tables', () => {
   test('a copied table is its cells, numbers in full', async () => {
     const { context, page } = await open(main.file, { permissions: ['clipboard-read', 'clipboard-write'] });
