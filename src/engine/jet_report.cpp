@@ -230,9 +230,10 @@ void report_jet(const model::JetContext& context, const JetOptions& options, con
       jet.wet_diameter_m = local.diameter_m;
       jet.dry_diameter_m = std::sqrt(4.0 * model::dry_area_m2(context, local.speed_m_s) / model::kPi);
       jet.end_temperature_K = temperature;
-      // a dry fibre keeps an error of the march's tolerance on either side of zero
-      jet.residual_solvent = std::max(fraction, 0.0);
-      jet.surface_residual_solvent = std::max(sample.surface_ratio / (1.0 + sample.surface_ratio), 0.0);
+      // A dry fibre keeps an error of the march's tolerance on either side of zero: what is smaller is none.
+      const auto left = [&](double share) { return share > options.relative_tolerance ? share : 0.0; };
+      jet.residual_solvent = left(fraction);
+      jet.surface_residual_solvent = left(sample.surface_ratio / (1.0 + sample.surface_ratio));
       jet.evaporated_kg_s = context.polymer_flow_kg_s * (fluid.initial.solvent_ratio - ratio);
       // Time to flow together in contact against time to lose the rest of the solvent. The body of the filament has to
       // flow, so its mean composition counts: a stiff surface on a wet core does not keep fibres apart.

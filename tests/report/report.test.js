@@ -370,7 +370,7 @@ describe('other cases', () => {
 describe('hostile text', () => {
   test('markup and formulas in the purpose stay text', async () => {
     const hostile = JSON.parse(readFileSync(join(root, 'cases', 'pcl-chloroform.json'), 'utf8'));
-    hostile.purpose = '=HYPERLINK("x")</title></script><script>document.title="owned"</script><img src=x onerror=alert(1)><!-- & " \' \u0007';
+    hostile.purpose = '=HYPERLINK("x")</title></script><script>document.title="owned"</script><img src=x onerror=alert(1)><!-- & " \'';
     hostile.solution.measured = { zero_shear_viscosity: '6 Pa s' };
     const name = '=cmd" onmouseover=alert(1) <b>.json';
     writeFileSync(join(folder, name), JSON.stringify(hostile));
