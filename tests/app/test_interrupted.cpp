@@ -21,8 +21,9 @@ using process::write;
 
 namespace {
 
-// 200 kills of every kind with WHORL_FULL=1; a few by default.
-int kills() { return std::getenv("WHORL_FULL") != nullptr ? 200 : 5; }
+// 200 kills of every kind with WHORL_FULL=1; a few, of smaller runs, by default.
+bool full() { return std::getenv("WHORL_FULL") != nullptr; }
+int kills() { return full() ? 200 : 4; }
 
 // Drying lumped: a few hundred microseconds a point, so that kills fall between rows, within rows and around the metadata.
 constexpr const char* kCase = R"({
@@ -113,10 +114,11 @@ TEST_CASE("a database killed at random moments of its sweep and resumed holds th
     WARN("not tested here: built without SQLite");
     return;
   }
-  REQUIRE(run(folder, sweep(folder, folder / "whole.csv", 2000)) == 0);
+  const int points = full() ? 2000 : 500;
+  REQUIRE(run(folder, sweep(folder, folder / "whole.csv", points)) == 0);
   const std::string whole = read(folder / "whole.csv");
   const std::string path = folder / "a.sqlite";
-  const auto command = with(sweep(folder, path, 2000), {"--resume"});
+  const auto command = with(sweep(folder, path, points), {"--resume"});
   Moments moments;
   moments.measure([&] { REQUIRE(run(folder, command) == 0); });
   ::unlink(path.c_str());
@@ -157,10 +159,11 @@ TEST_CASE("merge killed at random moments leaves the earlier file or the new one
   quiet.replace(quiet.find("9000 rpm"), 8, "300 rpm");
   quiet.replace(quiet.find("0.1 MPa"), 7, "0 MPa");
   write(folder / "case.json", quiet);
+  const int rows = full() ? 6000 : 3000;
   std::vector<std::string> merge{WHORL_BINARY, "merge"};
   for (int k = 1; k <= 3; ++k) {
     const std::string share = folder / ("share" + std::to_string(k) + ".csv");
-    REQUIRE(run(folder, {WHORL_BINARY, "sweep", folder / "case.json", "--vary", "room.relative_humidity=10 %..80 %:6000", "--part",
+    REQUIRE(run(folder, {WHORL_BINARY, "sweep", folder / "case.json", "--vary", "room.relative_humidity=10 %..80 %:" + std::to_string(rows), "--part",
                          std::to_string(k) + "/3", "-o", share}) == 0);
     merge.push_back(share);
   }
@@ -170,7 +173,7 @@ TEST_CASE("merge killed at random moments leaves the earlier file or the new one
   moments.measure([&] { REQUIRE(run(folder, merge) == 0); });
   const std::string whole = read(out);
   const std::string metadata = read(out + "-metadata.json");
-  REQUIRE(std::count(whole.begin(), whole.end(), '\n') == 6001);
+  REQUIRE(std::count(whole.begin(), whole.end(), '\n') == rows + 1);
 
   const bool force = GENERATE(false, true);
   INFO((force ? "over an earlier file" : "no earlier file"));

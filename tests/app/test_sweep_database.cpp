@@ -302,9 +302,9 @@ TEST_CASE("memory does not grow with the rows of a database") {
     return std::stol(read(folder / "out"));
   };
   const long small = peak_kB("20000");
-  const long large = peak_kB("200000");
+  const long large = peak_kB("80000");
   INFO(small << " kB and " << large << " kB");
-  // 180,000 more rows of 100 bytes would be 18 MB if they were kept; SQLite's page cache is bounded (2 MB by default) and full at 20,000 rows.
+  // 60,000 more rows of 100 bytes would be 6 MB if they were kept; SQLite's page cache is bounded (2 MB by default) and full at 20,000 rows.
   CHECK(large - small < 3000);
 }
 
