@@ -519,7 +519,7 @@ class TensionJet {
       if (change < tolerance) return true;
       // close, and no longer getting closer: rounding of the march
       changes.push_back(change);
-      if (k >= 12 && change < options_.fair_tolerance && change > 0.5 * changes[changes.size() - 5]) return true;
+      if (k >= 12 && changes.size() >= 5 && change < options_.fair_tolerance && change > 0.5 * changes[changes.size() - 5]) return true;
       if (exhausted()) {
         if (change < options_.fair_tolerance) return true;
         char said[160];
