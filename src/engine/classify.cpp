@@ -210,11 +210,14 @@ void add_warnings(const Setup& setup, model::Estimate& e) {
     warn("tension-cut", text("Tension is solved out to radius %.0f mm only: with its pull the jet finds no way on, and from there it flies by momentum "
                              "and air alone. It may land at quite another speed; compare with jet_end \"taken-up\".", 1e3 * jet.pulled_until_m));
   }
-  const double sweep_speed = setup.input.operation.rotation_speed_rad_s * setup.collector_radius_m();
+  const double omega = setup.input.operation.rotation_speed_rad_s;
+  const double collector = setup.collector_radius_m();
+  const double wall = setup.vessel.outer_radius_m;
+  const double free_flight = std::sqrt(flow.mean_speed_m_s * flow.mean_speed_m_s + omega * omega * std::max(0.0, collector * collector - wall * wall));
   if (setup.input.model.tier == model::Tier::tension && setup.input.model.jet_end == model::JetEnd::free && jet.reached_collector &&
-      jet.end_speed_m_s < kDraggedRound * sweep_speed) {
-    warn("dragged-round", text("The jet lands at a line speed of %.3g m/s where the vessel turns past the collector at %.3g m/s: tension drags it round, and "
-                               "a collector at rest would catch and draw it. Compare with jet_end \"taken-up\".", jet.end_speed_m_s, sweep_speed));
+      jet.end_speed_m_s < kDraggedRound * free_flight) {
+    warn("dragged-round", text("The jet lands at a line speed of %.3g m/s, where free flight would give %.3g m/s: it is held back and turns with the vessel; "
+                               "a collector at rest would catch and draw it. Compare with jet_end \"taken-up\".", jet.end_speed_m_s, free_flight));
   }
   if (!f.water_is_solvent && jet.dew_margin_K < 0.0) {
     if (f.water_miscible) {

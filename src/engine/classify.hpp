@@ -27,8 +27,9 @@ inline constexpr double kDryRatio = 100.0;
 /// Gas Weber number rho_air w^2 d / sigma above which wind breaks a low-viscosity jet.
 /// Source: second wind-induced regime, 13 (Lin & Reitz, Annu. Rev. Fluid Mech. 30 (1998) 85; from memory)
 inline constexpr double kWindBreakup = 13.0;
-/// Line speed over the speed at which the vessel turns past the collector, below which a jet with a free end is said to be dragged round.
-/// Source: own choice: in free flight the ratio is sqrt(1 - (R_0/R_c)^2) or more, 0.7 where the collector is at 1.4 radii
+/// Line speed at landing over that of free flight, sqrt(U^2 + Omega^2 (R_c^2 - R_0^2)), below which a jet with a free end is said to be
+/// dragged round. Over free flight and not over Omega R_c: near the vessel a jet that flies freely is slower than that, too.
+/// Source: own choice
 inline constexpr double kDraggedRound = 0.5;
 
 /// Sets fibre_class, landing, decided_by of `estimate` from its jet and orifice.
