@@ -34,7 +34,7 @@ double middle(std::vector<double> v) {
   return v[v.size() / 2];
 }
 
-int cases(int repeats, const std::string& only) {
+int cases(int repeats, const std::string& only, model::JetEnd end) {
   std::vector<double> medians;
   engine::EstimateOptions options;
   options.air_variants = true;
@@ -42,6 +42,7 @@ int cases(int repeats, const std::string& only) {
     if (!only.empty() && only != name) continue;
     model::CaseInput input = io::read_case_file(std::string(WHORL_SOURCE_DIR) + "/cases/" + name + ".json").input;
     input.model.tier = model::Tier::tension;
+    input.model.jet_end = end;
     input.model.drying = model::DryingModel::radial;
     const engine::Setup setup = engine::resolve(input, io::built_in_library());
     std::vector<double> ms;
@@ -59,7 +60,7 @@ int cases(int repeats, const std::string& only) {
   return 0;
 }
 
-int design(std::uint64_t count, bool radial, bool full, bool verbose) {
+int design(std::uint64_t count, bool radial, bool full, bool verbose, model::JetEnd end) {
   const testing::Hypercube cube(io::built_in_library(), count);
   std::vector<double> ms, newton;
   int failed = 0, threw = 0, untensioned = 0;
@@ -67,6 +68,7 @@ int design(std::uint64_t count, bool radial, bool full, bool verbose) {
   for (std::uint64_t i = 0; i < count; ++i) {
     model::CaseInput input = cube.input(i);
     input.model.tier = model::Tier::tension;
+    input.model.jet_end = end;
     input.model.drying = radial ? model::DryingModel::radial : model::DryingModel::lumped;
     engine::EstimateOptions options;
     options.run_distribution = full;
@@ -81,6 +83,7 @@ int design(std::uint64_t count, bool radial, bool full, bool verbose) {
         std::printf("%llu: %s\n", static_cast<unsigned long long>(i), e.reason.c_str());
       } else {
         ++classes[model::to_string(e.fibre_class)];
+        for (const auto& w : e.warnings) if (w.code == "dragged-round" || w.code == "caught" || w.code == "tension-cut") ++classes[w.code];
       }
       if (e.jet.convergence.find("stalls without tension") != std::string::npos) ++untensioned;
       if (verbose) {
@@ -107,17 +110,20 @@ int design(std::uint64_t count, bool radial, bool full, bool verbose) {
 
 int main(int argc, char** argv) {
   const std::string what = argc > 1 ? argv[1] : "";
-  if (what == "cases") return cases(argc > 2 ? std::atoi(argv[2]) : 9, argc > 3 ? argv[3] : "");
+  if (what == "cases") return cases(argc > 2 ? std::atoi(argv[2]) : 9, argc > 3 ? argv[3] : "", model::JetEnd::caught);
   if (what == "design" && argc > 2) {
     bool radial = true, full = false, verbose = false;
+    model::JetEnd end = model::JetEnd::caught;
     for (int i = 3; i < argc; ++i) {
       const std::string word = argv[i];
       radial = radial && word != "lumped";
       full = full || word == "full";
       verbose = verbose || word == "verbose";
+      if (word == "taken-up") end = model::JetEnd::taken_up;
+      if (word == "free") end = model::JetEnd::free;
     }
-    return design(static_cast<std::uint64_t>(std::atoll(argv[2])), radial, full, verbose);
+    return design(static_cast<std::uint64_t>(std::atoll(argv[2])), radial, full, verbose, end);
   }
-  std::fprintf(stderr, "tension_figures cases [REPEATS [CASE]] | design N [radial|lumped] [full] [verbose]\n");
+  std::fprintf(stderr, "tension_figures cases [REPEATS [CASE]] | design N [radial|lumped] [full] [verbose] [free|taken-up]\n");
   return 2;
 }

@@ -110,6 +110,8 @@ int run_calibrate(const CalibrateArguments& arguments, const Streams& streams);
 
 /// Calibration file that load_case() lays over every case it reads; empty: none.
 void use_calibration(const std::string& path);
+/// "KEY=VALUE" texts that load_case() lays over every case it reads, before the calibration.
+void use_settings(std::vector<std::string> settings);
 
 struct DiametersArguments {
   std::vector<std::string> lists;

@@ -103,15 +103,21 @@ std::string& calibration_path() {
   static std::string path;  // one command line, one process
   return path;
 }
+std::vector<std::string>& settings() {
+  static std::vector<std::string> given;
+  return given;
+}
 }  // namespace
 
 void use_calibration(const std::string& path) { calibration_path() = path; }
+void use_settings(std::vector<std::string> given) { settings() = std::move(given); }
 
 LoadedCase load_case(const std::string& path) {
   LoadedCase loaded;
   loaded.file = io::read_case_file(path);
   loaded.library = io::built_in_library();
   for (const auto& file : loaded.file.material_files) io::add_materials_file(loaded.library, file);
+  io::apply_settings(loaded.file, settings(), "--set");
   if (!calibration_path().empty()) io::apply_calibration(loaded.file, io::read_calibration_file(calibration_path()));
   return loaded;
 }

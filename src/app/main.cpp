@@ -361,6 +361,11 @@ int run(int argc, char** argv) {
   program.add_option_function<std::string>("--calibration", [](const std::string& path) { whorl::app::use_calibration(path); },
                                            "Calibration file laid over the case (written by calibrate -o); works with every command")
       ->type_name("FILE");
+  program.add_option_function<std::vector<std::string>>("--set", [](const std::vector<std::string>& settings) { whorl::app::use_settings(settings); },
+                                                        "KEY=VALUE laid over the case, e.g. \"model.tier=inertial\"; may be repeated; works with every command")
+      ->type_name("TEXT")
+      ->allow_extra_args(false)
+      ->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
   program.footer(
       whorl::app::exit_code_line() + "\n"
       "'whorl COMMAND --help' shows the options of a command and an example.");

@@ -213,9 +213,14 @@ void add_warnings(const Setup& setup, model::Estimate& e) {
   const double omega = setup.input.operation.rotation_speed_rad_s;
   const double collector = setup.collector_radius_m();
   const double wall = setup.vessel.outer_radius_m;
-  const double free_flight = std::sqrt(flow.mean_speed_m_s * flow.mean_speed_m_s + omega * omega * std::max(0.0, collector * collector - wall * wall));
-  if (setup.input.model.tier == model::Tier::tension && setup.input.model.jet_end == model::JetEnd::free && jet.reached_collector &&
-      jet.end_speed_m_s < kDraggedRound * free_flight) {
+  const double free_flight = model::free_flight_speed(flow.mean_speed_m_s, omega, wall, collector);
+  if (jet.free_end_speed_m_s > 0.0) {
+    warn("caught", text("With a free end the jet would be dragged round by the vessel and land at %.3g m/s, %.3g um; free flight would give %.3g m/s. "
+                        "A collector at rest is taken to catch and draw such a fibre. Which of the two happens, no tier knows; compare with "
+                        "jet_end \"free\".", jet.free_end_speed_m_s, 1e6 * jet.free_end_dry_diameter_m, free_flight));
+  }
+  if (setup.input.model.tier == model::Tier::tension && setup.input.model.jet_end != model::JetEnd::taken_up && jet.free_end_speed_m_s == 0.0 &&
+      jet.reached_collector && jet.end_speed_m_s < kDraggedRound * free_flight) {
     warn("dragged-round", text("The jet lands at a line speed of %.3g m/s, where free flight would give %.3g m/s: it is held back and turns with the vessel; "
                                "a collector at rest would catch and draw it. Compare with jet_end \"taken-up\".", jet.end_speed_m_s, free_flight));
   }

@@ -28,7 +28,7 @@ inline constexpr double kDryRatio = 100.0;
 /// Source: second wind-induced regime, 13 (Lin & Reitz, Annu. Rev. Fluid Mech. 30 (1998) 85; from memory)
 inline constexpr double kWindBreakup = 13.0;
 /// Line speed at landing over that of free flight, sqrt(U^2 + Omega^2 (R_c^2 - R_0^2)), below which a jet with a free end is said to be
-/// dragged round. Over free flight and not over Omega R_c: near the vessel a jet that flies freely is slower than that, too.
+/// dragged round, and with jet_end "caught" is taken up by the collector. Over free flight and not over Omega R_c: near the vessel a jet that flies freely is slower than that, too.
 /// Source: own choice
 inline constexpr double kDraggedRound = 0.5;
 

@@ -21,6 +21,27 @@ JetOptions jet_options(const Setup& setup) {
   return options;
 }
 
+// A jet that would land dragged round, as one that the collector holds: where that is solved and arrives, it stands in its place.
+void catch_jet(const model::JetContext& context, TensionOptions tension, JetOptions start_options, model::Jet& jet, TensionMemory& near) {
+  tension.end = model::JetEnd::taken_up;
+  for (const model::DryingModel drying : {model::DryingModel::lumped, model::DryingModel::radial}) {
+    if (drying == model::DryingModel::radial && !tension.radial) break;
+    start_options.drying = drying;
+    TensionMemory held;
+    model::Jet caught = solve_tension_jet(context, tension, solve_inertial_jet(context, start_options), &held);
+    const bool solved = caught.status == model::Status::done && caught.reached_collector;
+    caught.work.newton_iterations += jet.work.newton_iterations;
+    caught.work.rhs_evaluations += jet.work.rhs_evaluations;
+    jet.work = caught.work;
+    if (!solved) continue;
+    caught.free_end_speed_m_s = jet.end_speed_m_s;
+    caught.free_end_dry_diameter_m = jet.dry_diameter_m;
+    jet = std::move(caught);
+    near = std::move(held);
+    return;
+  }
+}
+
 // One jet in the tier that was asked for. `fell_back`: set where the inertial tier stands in for the tension tier; none for the
 // jets over the run and in other air, which are solved on the first mesh only. `near`: solution of a similar jet, for a start; replaced by
 // this one's.
@@ -32,7 +53,9 @@ model::Jet solve_jet(const Setup& setup, const model::JetContext& context, const
   TensionOptions tension;
   tension.polymer = model.polymer_stress;
   tension.mobility = model.giesekus_mobility;
-  tension.end = model.jet_end;
+  // a similar jet that was caught is a start for one that is
+  const bool may_catch = model.jet_end == model::JetEnd::caught;
+  tension.end = may_catch ? (near.taken_up ? model::JetEnd::taken_up : model::JetEnd::free) : model.jet_end;
   tension.radial = model.drying == model::DryingModel::radial;
   tension.radial_cells = static_cast<std::size_t>(options.radial_cells);
   tension.path_tolerance = 0.1 * options.relative_tolerance;  // rounds of path and speed must agree, too
@@ -50,6 +73,7 @@ model::Jet solve_jet(const Setup& setup, const model::JetContext& context, const
     tension.most_rates = 120000;
     tension.stalled_tries = 1;
   }
+  const TensionOptions allowed = tension;
   model::Jet jet;
   const auto done = [&] { return jet.status == model::Status::done; };
   const auto from = [&](const model::Jet& start) {
@@ -62,7 +86,17 @@ model::Jet solve_jet(const Setup& setup, const model::JetContext& context, const
     jet.work.newton_iterations += spent.newton_iterations;
     jet.work.rhs_evaluations += spent.rhs_evaluations;
   };
-  if (near.exit_speed_m_s > 0.0) from({});
+  const auto reached = [&] { return done() && jet.reached_collector; };
+  if (near.exit_speed_m_s > 0.0) {
+    from({});
+    if (may_catch && tension.end == model::JetEnd::taken_up && !reached()) {
+      jet.status = model::Status::not_converged;
+      near = {};
+      tension.end = model::JetEnd::free;
+      tension.most_newton = allowed.most_newton;  // with its own work
+      tension.most_rates = allowed.most_rates;
+    }
+  }
   JetOptions start_options = options;
   start_options.keep_profile = true;
   if (!done() && tension.radial) {
@@ -74,6 +108,7 @@ model::Jet solve_jet(const Setup& setup, const model::JetContext& context, const
     if (done() && jet.reached_collector != start.reached_collector) {
       near = {};
       jet.status = model::Status::not_converged;
+      jet.reason = "tension: well mixed and layered, the start does not agree with the thread whether it arrives";
     }
     start_options.drying = model.drying;
   }
@@ -89,6 +124,11 @@ model::Jet solve_jet(const Setup& setup, const model::JetContext& context, const
       start.convergence = "inertial tier in its place: " + jet.reason;
       jet = std::move(start);
     }
+  }
+  if (may_catch && tension.end == model::JetEnd::free && reached() &&
+      jet.end_speed_m_s < kDraggedRound * model::free_flight_speed(context.exit_speed_m_s, context.speed_rad_s, context.outer_radius_m,
+                                                                   context.collector_radius_m)) {
+    catch_jet(context, allowed, start_options, jet, near);
   }
   if (!options.keep_profile) jet.profile.clear();
   return jet;

@@ -74,6 +74,7 @@ class TensionJet {
     memory.cut_m = cut_;
     memory.reached_collector = path_.end == PathEnd::collector;
     memory.pull_N = pull_N_;
+    memory.taken_up = options_.end == model::JetEnd::taken_up;
     memory.share = sigma_;
     memory.log_speed = state_.log_speed;
     memory.pull = state_.pull;
@@ -552,6 +553,7 @@ class TensionJet {
     PathOptions out{options_.path_tolerance, options_.max_turns, options_.freeze_when_solid};
     out.given_until_m = cut_;
     out.go_on = go_on;
+    if (options_.end == model::JetEnd::taken_up) out.touches = true;
     return out;
   }
   void count(const PathResult& path) {

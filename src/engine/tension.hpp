@@ -20,7 +20,7 @@ struct TensionOptions {
   ThreadRule rule{ThreadRule::automatic};
   model::PolymerModel polymer{model::PolymerModel::fene_p};
   double mobility{0.1};            ///< Giesekus alpha
-  model::JetEnd end{model::JetEnd::free};
+  model::JetEnd end{model::JetEnd::free};  ///< free or taken_up
   double take_up_speed_m_s{};      ///< 0: Omega R_c
   std::size_t cells{80};           ///< of the first mesh; doubled from there
   std::size_t most_cells{640};
@@ -49,6 +49,7 @@ struct TensionMemory {
   double end_radius_m{}, cut_m{};     ///< of the thread; where it was cut, 0 if not
   bool reached_collector{};
   double pull_N{};                    ///< of the solid beyond
+  bool taken_up{};                    ///< end of this jet
   std::vector<double> share;          ///< nodes as shares of the way to end_radius_m
   std::vector<double> log_speed, pull, waist;
   SurfaceHistory surface;

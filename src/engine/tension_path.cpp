@@ -216,7 +216,14 @@ PathResult march(const model::JetContext& context, const SpeedField* speed, cons
   const auto watch = [&] {
     using solver::Crossing;
     watched.clear();
-    watched.push_back({kCollector, [length](const double* s) { return s[P::kRadius] - length; }, Crossing::rising});
+    const bool along = std::min(y[P::kRadius] - (1.0 - kTouch) * length, (kTouch - y[P::kTr]) * length) >= 0.0;  // from the beginning
+    const bool touches = options.touches && mode == Speed::frozen && !along;
+    watched.push_back({kCollector,
+                       [length, touches](const double* s) {
+                         const double to = s[P::kRadius] - length;
+                         return touches ? std::max(to, std::min(to + kTouch * length, (kTouch - s[P::kTr]) * length)) : to;
+                       },
+                       Crossing::rising});
     watched.push_back({kInward, [](const double* s) { return s[P::kTr]; }, Crossing::falling});
     watched.push_back({kFallen, [floor](const double* s) { return s[P::kZ] - floor; }, Crossing::falling});
     watched.push_back({kTooLong, [longest](const double* s) { return s[P::kTime] - longest; }, Crossing::rising});

@@ -71,6 +71,10 @@ struct PathState {
   return {-s[PathState::kAngle], -speed_rad_s * s[PathState::kTime] - s[PathState::kAngle]};
 }
 
+/// A fibre that lies along the collector, to within this share of its radius and this much of its direction outward, touches it.
+/// Source: own choice; only where, not how thick, a held fibre lands depends on it
+inline constexpr double kTouch = 0.05;
+
 /// How a path is marched.
 struct PathOptions {
   double relative_tolerance{1e-6};
@@ -81,6 +85,8 @@ struct PathOptions {
   /// Beyond it: march on without pull (momentum alone sets the speed), else stop there.
   bool go_on{};
   bool stop_at_solid{};
+  /// A solid fibre that lies along the collector touches it (see kTouch): one that is held there nears the radius for ever.
+  bool touches{};
 };
 
 enum class PathEnd { collector, inward, fallen, too_long, cut, solid, failed };

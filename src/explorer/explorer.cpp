@@ -38,6 +38,7 @@ struct Loaded {
 Loaded load(std::string_view case_text, const std::string& name) {
   Loaded loaded{io::read_case_text(case_text, name), io::built_in_library()};
   for (const auto& file : loaded.file.material_files) io::add_materials_file(loaded.library, file);
+  io::apply_settings(loaded.file, {"model.tier=inertial"}, "the explorer");  // what follows a slider at once; --set on the command line
   return loaded;
 }
 

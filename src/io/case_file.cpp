@@ -47,6 +47,21 @@ const WordKey* exact_word_key(std::string_view path) {
   throw InputError(file, path, "unknown key", "nearest known key is '" + nearest_key(path) + "'");
 }
 
+std::string allowed_words(const WordKey& key) {
+  std::string allowed;
+  for (const Word& word : key.words) allowed += (allowed.empty() ? "" : ", ") + std::string(word.word);
+  return allowed;
+}
+
+void check_word(const WordKey& key, const std::string& text, const std::string& file) {
+  std::vector<std::string_view> words;
+  for (const Word& word : key.words) words.push_back(word.word);
+  if (std::find(words.begin(), words.end(), text) != words.end()) return;
+  const std::string near = nearest_word(text, words);
+  throw InputError(file, std::string(key.path), "unknown word " + in_quotes(text) + (near.empty() ? "" : " (did you mean \"" + near + "\"?)"),
+                   allowed_words(key));
+}
+
 class Reader {
  public:
   Reader(CaseFile& out, std::string folder) : out_(out), folder_(std::move(folder)) {}
@@ -65,6 +80,7 @@ class Reader {
       }
     }
     check_required();
+    out_.tier_stated = std::find(given_.begin(), given_.end(), "model.tier") != given_.end();
   }
 
   /// One "path digest" line for each material file: the same case with other material data is another case.
@@ -135,19 +151,9 @@ class Reader {
       key.set(out_.input, trimmed(text_of(value, key.longest, out_.name, path)));
       return;
     }
-    std::string allowed;
-    std::vector<std::string_view> words;
-    for (const Word& word : key.words) {
-      allowed += (allowed.empty() ? "" : ", ") + std::string(word.word);
-      words.push_back(word.word);
-    }
-    if (!value.is_string()) throw InputError(out_.name, path, shown(value) + " is no word", allowed);
+    if (!value.is_string()) throw InputError(out_.name, path, shown(value) + " is no word", allowed_words(key));
     const auto& text = value.get_ref<const std::string&>();
-    if (std::find(words.begin(), words.end(), text) == words.end()) {
-      const std::string near = nearest_word(text, words);
-      throw InputError(out_.name, path,
-                       "unknown word " + in_quotes(text) + (near.empty() ? "" : " (did you mean \"" + near + "\"?)"), allowed);
-    }
+    check_word(key, text, out_.name);
     key.set(out_.input, text);
   }
 
@@ -348,6 +354,41 @@ std::string canonical_text(const model::CaseInput& input) {
     if (const std::optional<double> value = key.get(input); value)
       text += std::string(key.path) + " = " + number_text(*value, 17) + "\n";
   return text;
+}
+
+void apply_settings(CaseFile& file, const std::vector<std::string>& settings, const std::string& option) {
+  std::string changes;
+  for (const std::string& setting : settings) {
+    const auto equals = setting.find('=');
+    const std::string example = "\"rotation_speed=9000 rpm\" or \"model.tier=inertial\"";
+    if (equals == std::string::npos) throw InputError("", option, in_quotes(setting) + " has no \"=\"", example);
+    const std::string name(trimmed(std::string_view(setting).substr(0, equals)));
+    const std::string text(trimmed(std::string_view(setting).substr(equals + 1)));
+    if (const Key* key = find_key(name)) {
+      const double value = parse_value(*key, text, option);
+      if (key->get(file.input) == value) continue;
+      key->set(file.input, value);
+      file.notes.push_back("set by " + option + ": " + std::string(key->path) + " = " + value_text(*key, value));
+      changes += std::string(key->path) + " = " + number_text(value, 17) + "\n";
+    } else if (const WordKey* word = find_word_key(name)) {
+      if (word->words.empty()) {
+        (void)text_of(Document(text), word->longest, option, std::string(word->path));
+      } else {
+        check_word(*word, text, option);
+      }
+      file.tier_stated = file.tier_stated || word->path == "model.tier";
+      if (word->get(file.input) == text) continue;
+      word->set(file.input, text);
+      file.notes.push_back("set by " + option + ": " + std::string(word->path) + " = " + text);
+      changes += std::string(word->path) + " = " + text + "\n";
+    } else {
+      throw InputError("", option, "no key " + in_quotes(name), "any key of a case; nearest: " + nearest_key(name));
+    }
+  }
+  if (changes.empty()) return;
+  validate(file.input, file.name);
+  file.canonical_text += "set over the case:\n" + changes;
+  file.hash = sha256_hex(file.canonical_text);
 }
 
 CaseFile read_case_text(std::string_view text, const std::string& name, const std::string& folder) {

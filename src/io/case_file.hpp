@@ -21,6 +21,7 @@ struct CaseFile {
   std::string window_json;                           ///< the same of the "window" block
   std::vector<std::string> material_files;           ///< paths, relative ones already joined to the folder of the case
   std::string canonical_text;                        ///< canonical_text(input), uncertainties and digests of material files
+  bool tier_stated{};                                ///< by the file or laid over it, not by default
   std::string hash;                                  ///< SHA-256 of canonical_text, 64 hexadecimal digits
 };
 
@@ -34,6 +35,11 @@ struct CaseFile {
 /// Checks that concern several keys at once, and all limits. Called by the readers; a sweep calls it for every point.
 /// Error: InputError.
 void validate(const model::CaseInput& input, const std::string& file);
+
+/// Lays "KEY=VALUE" texts over a case: any key, by path or by its last part where that is unique, with the value as the file would have it.
+/// What changes goes into the notes and the digest.
+/// Error: InputError naming the option; `file` is left half changed then.
+void apply_settings(CaseFile& file, const std::vector<std::string>& settings, const std::string& option);
 
 /// Every value that takes part in a computation, one "path = value" line per key, SI, 17 digits. Two cases with the same
 /// text are the same case, however their files are written. The purpose line is left out.

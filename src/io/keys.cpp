@@ -286,11 +286,12 @@ constexpr std::array<Word, 3> kPolymerStress{{
 }};
 constexpr std::array kPolymerStressValues{model::PolymerModel::oldroyd_b, model::PolymerModel::giesekus,
                                           model::PolymerModel::fene_p};
-constexpr std::array<Word, 2> kJetEnd{{
+constexpr std::array<Word, 3> kJetEnd{{
     {"free", "no pull on the end of the jet"},
     {"taken-up", "the collector holds the fibre: the line runs at the speed at which the vessel turns past it"},
+    {"caught", "free; a fibre that would land dragged round with the vessel, below half the line speed of free flight, is held as if taken-up"},
 }};
-constexpr std::array kJetEndValues{model::JetEnd::free, model::JetEnd::taken_up};
+constexpr std::array kJetEndValues{model::JetEnd::free, model::JetEnd::taken_up, model::JetEnd::caught};
 constexpr std::array<Word, 2> kOnTensionFailure{{
     {"report", "say so, with what was tried"},
     {"inertial", "give the jet without tension instead, with a warning"},
@@ -367,13 +368,13 @@ const std::array kWordKeys{
                       &MeasuredProperties::shear_model>,
             &set_word<kShearModels, kShearValues, &CaseInput::solution, &SolutionInput::measured,
                       &MeasuredProperties::shear_model>},
-    WordKey{"model.tier", kTiers, 0, kOptional, "inertial", "how the jet is computed", "inertial",
+    WordKey{"model.tier", kTiers, 0, kOptional, "tension", "how the jet is computed", "tension",
             &get_word<kTiers, kTierValues, &CaseInput::model, &ModelInput::tier>,
             &set_word<kTiers, kTierValues, &CaseInput::model, &ModelInput::tier>},
     WordKey{"model.polymer_stress", kPolymerStress, 0, kOptional, "giesekus", "law of the polymer's stress (tension tier)",
             "fene-p", &get_word<kPolymerStress, kPolymerStressValues, &CaseInput::model, &ModelInput::polymer_stress>,
             &set_word<kPolymerStress, kPolymerStressValues, &CaseInput::model, &ModelInput::polymer_stress>},
-    WordKey{"model.jet_end", kJetEnd, 0, kOptional, "free", "end of the jet at the collector (tension tier)", "free",
+    WordKey{"model.jet_end", kJetEnd, 0, kOptional, "free", "end of the jet at the collector (tension tier)", "caught",
             &get_word<kJetEnd, kJetEndValues, &CaseInput::model, &ModelInput::jet_end>,
             &set_word<kJetEnd, kJetEndValues, &CaseInput::model, &ModelInput::jet_end>},
     WordKey{"model.on_tension_failure", kOnTensionFailure, 0, kOptional, "report",

@@ -111,8 +111,9 @@ enum class AxialDrag { combined, matsui, sano_orii, majumdar_shambaugh, oblique 
 
 /// What happens to the jet at the collector.
 enum class JetEnd {
-  free,     ///< no pull but that of the surface
-  taken_up  ///< line speed Omega R_c: a collector at rest that holds the fibre
+  free,      ///< no pull but that of the surface
+  taken_up,  ///< line speed Omega R_c: a collector at rest that holds the fibre
+  caught     ///< free, but a jet that would land dragged round with the vessel is taken up (see engine/classify.hpp, kDraggedRound)
 };
 /// Gas that breaks through the thinning layer and leaves with the liquid.
 enum class GasBreakthrough {
@@ -124,10 +125,10 @@ enum class OnTensionFailure { report, inertial };
 
 /// Choices between published closures, and factors that calibration may move. Factors default to 1 and are always printed when not 1.
 struct ModelInput {
-  Tier tier{Tier::inertial};
+  Tier tier{Tier::tension};
   PolymerModel polymer_stress{PolymerModel::fene_p};  ///< tension tier
   double giesekus_mobility{0.1};
-  JetEnd jet_end{JetEnd::free};
+  JetEnd jet_end{JetEnd::caught};
   OnTensionFailure on_tension_failure{OnTensionFailure::report};
   DryingModel drying{DryingModel::radial};
   AxialDrag axial_drag{AxialDrag::combined};

@@ -164,6 +164,8 @@ struct Jet {
   double air_weber{};          ///< largest rho_a w^2 d/sigma over the liquid jet
   double tension_ratio{};      ///< largest neglected |F| / (m u): inertial tier is fair while << 1
   double pulled_until_m{};     ///< tension tier: radius beyond which the pull is left out; 0: it is in all the way
+  double free_end_speed_m_s{};     ///< tension tier: line speed at which it would have landed with a free end, where it was caught; else 0
+  double free_end_dry_diameter_m{};  ///< and the diameter
   double evaporated_kg_s{};
   double levelling_time_s{};         ///< eta a / sigma at landing, eta of the mean composition: time to flow together in contact
   double remaining_drying_time_s{};  ///< solvent left / rate of loss at landing

@@ -59,7 +59,7 @@ std::string case_with(const std::string& more, const std::string& speed = "9000 
   "solution": {"polymer": "PMMA", "solvent": "chloroform", "molar_mass": "350 kg/mol", "concentration": "20 % w/v of solvent"},
   "vessel": {"bore_diameter": "60 mm", "height": "20 mm", "wall_thickness": "3 mm", "orifice_diameter": "0.5 mm", "orifice_count": 24},
   "operation": {"rotation_speed": ")" + speed + R"(", "gas_overpressure": "0.1 MPa", "charge_volume": "4 mL", "collection_distance": "150 mm"},
-  "model": {"drying": "lumped"})" + (more.empty() ? "" : ", " + more) + "}";
+  "model": {"tier": "inertial", "drying": "lumped"})" + (more.empty() ? "" : ", " + more) + "}";
 }
 
 std::string nested(std::size_t levels) { return std::string(levels, '[') + std::string(levels, ']'); }

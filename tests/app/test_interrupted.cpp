@@ -31,7 +31,7 @@ constexpr const char* kCase = R"({
   "solution": {"polymer": "PMMA", "solvent": "chloroform", "molar_mass": "350 kg/mol", "concentration": "20 % w/v of solvent"},
   "vessel": {"bore_diameter": "60 mm", "height": "20 mm", "wall_thickness": "3 mm", "orifice_diameter": "0.5 mm", "orifice_count": 24},
   "operation": {"rotation_speed": "9000 rpm", "gas_overpressure": "0.1 MPa", "charge_volume": "4 mL", "collection_distance": "150 mm"},
-  "model": {"drying": "lumped"}})";
+  "model": {"tier": "inertial", "drying": "lumped"}})";
 
 std::vector<std::string> sweep(const Folder& folder, const std::string& output, int points) {
   return {WHORL_BINARY, "sweep", folder / "case.json", "--vary", "rotation_speed=3000 rpm..20000 rpm:" + std::to_string(points / 5),

@@ -36,7 +36,7 @@ constexpr const char* kCase = R"({"whorl_case": 1,
   "solution": {"polymer": "PMMA", "solvent": "chloroform", "molar_mass": "350 kg/mol ± 5 %", "concentration": "20 % w/v of solvent ± 2 % of value"},
   "vessel": {"bore_diameter": "60 mm", "height": "20 mm", "wall_thickness": "3 mm", "orifice_diameter": "0.5 mm ± 5 um", "orifice_count": 24},
   "operation": {"rotation_speed": "9000 rpm ± 50 rpm", "gas_overpressure": "0.1 MPa ± 5 %", "charge_volume": "4 mL", "collection_distance": "150 mm"},
-  "model": {"drying": "lumped"},
+  "model": {"tier": "inertial", "drying": "lumped"},
   "sweep": {"vary": {"operation.rotation_speed": {"from": "8000 rpm", "to": "11000 rpm", "points": 4}}}})";
 
 std::string read(const std::string& path) {

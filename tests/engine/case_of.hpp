@@ -26,6 +26,7 @@ inline model::CaseInput plain_case(double viscosity_Pa_s = 1.0) {
   input.operation.gas_overpressure_Pa = 0.0;
   input.operation.charge_volume_m3 = 10e-6;
   input.operation.collection_distance_m = 0.15;
+  input.model.tier = model::Tier::inertial;
   input.model.drying = model::DryingModel::lumped;
   return input;
 }

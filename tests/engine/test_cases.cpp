@@ -79,6 +79,7 @@ TEST_CASE("cases: balances of polymer, solvent, momentum and energy close", "[en
   const auto drying = GENERATE(model::DryingModel::lumped, model::DryingModel::radial);
   INFO(name << (drying == model::DryingModel::radial ? " radial" : " lumped"));
   auto file = io::read_case_file(testing::case_path(name));
+  file.input.model.tier = model::Tier::inertial;
   file.input.model.drying = drying;
   engine::EstimateOptions options;
   options.audit = true;

@@ -23,6 +23,7 @@ double part(const std::vector<engine::Part>& parts, const std::string& key) {
 }
 model::CaseInput pushed_case() {
   model::CaseInput input = io::read_case_file(testing::case_path("pvp-ethanol-measured")).input;
+  input.model.tier = model::Tier::inertial;
   input.model.drying = model::DryingModel::lumped;
   return input;
 }

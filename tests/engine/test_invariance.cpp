@@ -114,6 +114,7 @@ TEST_CASE("an estimate does not depend on the units of mass, length and time", "
   // One unit at a time finds which one a slip is in; the last changes all three.
   const Units units = GENERATE(Units{3.7, 1, 1}, Units{1, 0.61, 1}, Units{1, 1, 1.9}, Units{0.043, 1.7, 0.37});
   auto file = io::read_case_file(testing::case_path(name));
+  file.input.model.tier = model::Tier::inertial;
   file.input.model.drying = model::DryingModel::lumped;
   // Steps are chosen from rounded numbers, so results may differ by the tolerance of the march, not only by rounding.
   file.input.numerics.relative_tolerance = 1e-12;

@@ -497,9 +497,10 @@ TEST_CASE("on_tension_failure: inertial stands in, with a warning, where the ten
   CHECK(failures == 1);
 }
 
-TEST_CASE("tension: a jet that lands far slower than in free flight is said to be dragged round", "[engine][tension]") {
+TEST_CASE("tension: a jet that lands far slower than in free flight is caught, or said to be dragged round", "[engine][tension]") {
   model::CaseInput input = io::read_case_file(testing::case_path("pmma-acetone-dry")).input;
   input.model.tier = model::Tier::tension;
+  input.model.jet_end = model::JetEnd::free;
   input.operation.rotation_speed_rad_s = 9000.0 * 2.0 * model::kPi / 60.0;
   engine::EstimateOptions options;
   options.run_distribution = options.air_variants = false;
@@ -522,6 +523,15 @@ TEST_CASE("tension: a jet that lands far slower than in free flight is said to b
   CHECK((held.jet.pulled_until_m > 0.0 && held.jet.reached_collector) == warned(held, "tension-cut"));
   CHECK(held.dry_diameter_m < 0.6 * loose.dry_diameter_m);
 
+  input.model.jet_end = model::JetEnd::caught;
+  const model::Estimate caught = engine::estimate(input, io::built_in_library(), options);
+  REQUIRE(caught.status == model::Status::done);
+  CHECK(warned(caught, "caught"));
+  CHECK_FALSE(warned(caught, "dragged-round"));
+  CHECK(caught.jet.free_end_speed_m_s == loose.jet.end_speed_m_s);
+  CHECK(caught.jet.free_end_dry_diameter_m == loose.jet.dry_diameter_m);
+  CHECK_THAT(caught.dry_diameter_m, WithinRel(held.dry_diameter_m, 1e-3));
+
   input.model.tier = model::Tier::inertial;
   const model::Estimate inertial = engine::estimate(input, io::built_in_library(), options);
   CHECK_FALSE(warned(inertial, "dragged-round"));
@@ -534,6 +544,7 @@ TEST_CASE("tension: beyond where the pull is solved the jet goes on drying over 
   engine::EstimateOptions options;
   options.run_distribution = options.air_variants = false;
   options.audit = true;
+  input.model.tier = model::Tier::inertial;
   const model::Estimate inertial = engine::estimate(input, io::built_in_library(), options);
   input.model.tier = model::Tier::tension;
   input.model.jet_end = model::JetEnd::taken_up;

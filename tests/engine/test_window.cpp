@@ -305,6 +305,7 @@ TEST_CASE("window of the real model against a dense grid", "[eq:window-boundary]
   // the boundary
   const bool full = std::getenv("WHORL_FULL") != nullptr;
   auto file = io::read_case_file(testing::case_path("pcl-chloroform"));
+  file.input.model.tier = model::Tier::inertial;  // as the command screens
   if (!full) file.input.model.drying = model::DryingModel::lumped;
   const auto library = io::built_in_library();
   const engine::CaseRunner run = [&](const model::CaseInput& c) { return engine::estimate(c, library, {false, false, false, false}); };

@@ -41,7 +41,7 @@ for (const {name, text} of points) {
   writeFileSync(file, text);
   let native;
   try {
-    native = JSON.parse(execFileSync(whorl, ['estimate', file, '--json'], {encoding: 'utf8', stdio: ['ignore', 'pipe', 'pipe']}));
+    native = JSON.parse(execFileSync(whorl, ['estimate', file, '--json', '--set', 'model.tier=inertial'], {encoding: 'utf8', stdio: ['ignore', 'pipe', 'pipe']}));
   } catch (error) {
     if (error.status !== 1) { native = {error: error.stderr}; } else { native = JSON.parse(error.stdout); }
   }

@@ -236,3 +236,43 @@ TEST_CASE("every changed byte is read or refused, never worse", "[io][case]") {
   }
   CHECK(refused > 500);
 }
+
+TEST_CASE("settings laid over a case are values of its keys, and make another case", "[io][case]") {
+  const auto laid = [](const std::vector<std::string>& settings) {
+    io::CaseFile file = read(kCase);
+    io::apply_settings(file, settings, "--set");
+    return file;
+  };
+  const io::CaseFile plain = read(kCase);
+  const io::CaseFile faster = laid({"rotation_speed = 9000 rpm", "model.tier=inertial"});
+  CHECK(io::to_display(*io::find_key("rotation_speed"), faster.input.operation.rotation_speed_rad_s) == Approx(9000.0));
+  CHECK(faster.input.model.tier == model::Tier::inertial);
+  CHECK(faster.tier_stated);
+  CHECK_FALSE(plain.tier_stated);
+  CHECK(faster.hash != plain.hash);
+  CHECK(faster.notes.size() == plain.notes.size() + 2);
+  // Another spelling is the same case; what the case says anyway changes nothing, but is said.
+  CHECK(laid({"operation.rotation_speed=150 turn/s", "tier=inertial"}).hash == laid({"rotation_speed=9000 rpm", "tier=inertial"}).hash);
+  const io::CaseFile same = laid({"rotation_speed=12000 rpm", "tier=tension", "solvent=chloroform"});
+  CHECK(same.hash == plain.hash);
+  CHECK(same.notes.size() == plain.notes.size());
+  CHECK(same.tier_stated);
+
+  const auto refused = [&](const std::vector<std::string>& settings, const std::string& part) {
+    std::string message = "accepted";
+    try {
+      (void)laid(settings);
+    } catch (const InputError& error) {
+      message = error.what();
+    }
+    INFO(message);
+    CHECK(message.find(part) != std::string::npos);
+  };
+  refused({"tier"}, "has no \"=\"");
+  refused({"speed=1 rpm"}, "nearest: operation.rotation_speed");
+  refused({"rotation_speed=9000 K"}, "does not fit");
+  refused({"rotation_speed=900000 rpm"}, "operation.rotation_speed");
+  refused({"tier=inertal"}, "did you mean \"inertial\"");
+  refused({"vessel.height=1 mm", "orifice_diameter=2 mm"}, "vessel.");  // checks of several keys at once
+  refused({"polymer=" + std::string(5000, 'x')}, "solution.polymer");
+}
