@@ -309,7 +309,6 @@ void say_elasticities(const PointReport& report, Prose& prose) {
   std::snprintf(buffer, sizeof buffer, " The numbers hold for small changes; they were taken over +-%.0f %% of the input (temperatures: a few kelvin).",
                 100.0 * std::expm1(step));
   if (step > 0.0) text += buffer;
-  if (step > 0.0 && report.at.point.estimate.tier == "tension") text += " Rounds of path and speed leave some 3e-4 of scatter in them on this tier.";
   if (!curved.empty()) text += " Over that step the diameter already bends with " + joined(curved) + ": there, only the sign and the rough size hold.";
   if (!idle.empty()) text += " Without effect on diameter, flow, line speed and solvent (below 0.01): " + joined(idle) + ".";
   if (!without.empty()) text += " No derivative: " + joined(without) + ".";

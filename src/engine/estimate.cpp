@@ -59,6 +59,12 @@ model::Jet solve_jet(const Setup& setup, const model::JetContext& context, const
   tension.radial = model.drying == model::DryingModel::radial;
   tension.radial_cells = static_cast<std::size_t>(options.radial_cells);
   tension.path_tolerance = 0.1 * options.relative_tolerance;  // rounds of path and speed must agree, too
+  tension.tolerance = std::clamp(10.0 * tension.path_tolerance, 1e-8, 1e-6);
+  tension.mesh_tolerance = std::clamp(100.0 * options.relative_tolerance, 1e-6, 1e-3);
+  // who asks for more than usual gets the work for it: shorter steps, finer meshes, more rounds
+  const double tighter = std::pow(std::max(1.0, 1e-5 / options.relative_tolerance), 0.25);
+  tension.most_newton = static_cast<std::size_t>(static_cast<double>(tension.most_newton) * tighter);
+  tension.most_rates = static_cast<std::size_t>(static_cast<double>(tension.most_rates) * tighter);
   tension.max_turns = options.max_turns;
   tension.freeze_when_solid = options.freeze_when_solid;
   tension.keep_profile = options.keep_profile;

@@ -12,14 +12,11 @@
 namespace whorl::engine {
 namespace {
 
+// Relative tolerances: what is left beside them must be small against the change over a step.
 constexpr double kMarchTolerance = 1e-8;
-constexpr double kTensionTolerance = 1e-5;
-// Steps in ln(input). The tension tier's mesh leaves some 1e-3 of scatter: a longer step.
-constexpr double kStep = 0.02;
-constexpr double kStepTension = 0.1;
-// Temperatures [K]
-constexpr double kStepKelvin = 1.0;
-constexpr double kStepKelvinTension = 4.0;
+constexpr double kTensionTolerance = 1e-7;
+constexpr double kStep = 0.02;       ///< in ln(input)
+constexpr double kStepKelvin = 1.0;  ///< temperatures
 
 // What fixes ln Q of a full orifice, each taken from one of two points.
 enum Player : unsigned { kPressure, kRheology, kDensity, kBore, kLength, kPlayers };
@@ -251,11 +248,7 @@ Elasticities elasticities(const model::CaseInput& input, const std::vector<Knob>
     Elasticity row;
     row.key = knob.key;
     row.absolute = knob.absolute;
-    if (knob.absolute) {
-      row.step = tension ? kStepKelvinTension : kStepKelvin;
-    } else {
-      row.step = tension ? kStepTension : kStep;
-    }
+    row.step = knob.absolute ? kStepKelvin : kStep;
     row.slopes.resize(responses.size());
     if (!knob.absolute && !(knob.value > 0.0)) {
       row.reason = knob.value == 0.0 ? "is zero: no logarithm" : "is negative: no logarithm";

@@ -651,7 +651,7 @@ class TensionJet {
   // `confirm`, see TensionOptions.
   bool settle_drying(double tolerance, bool confirm) {
     if (!options_.radial) return settle(tolerance) && go_on(false);
-    const double aim = std::max(tolerance, 30.0 * options_.path_tolerance);  // hundreds of steps, each within the march's tolerance
+    const double aim = std::max({tolerance, 30.0 * options_.path_tolerance, 2e-6});  // hundreds of steps, each within the march's tolerance
     double off = drying_known_ ? std::max(0.02, drying_off_) : 1.0;
     constexpr int kMost = 15;
     for (int k = 0; k < kMost; ++k) {

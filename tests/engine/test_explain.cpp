@@ -169,3 +169,31 @@ TEST_CASE("elasticities agree with independent differences", "[eq:elasticity]") 
   // the identity: ln d = (ln Q - ln u)/2 + const at fixed solids
   CHECK(std::abs(rows[0].slopes[0].value - 0.5 * (rows[0].slopes[1].value - rows[0].slopes[2].value)) < 1e-9);
 }
+
+TEST_CASE("elasticities of the tension tier agree with independent differences", "[eq:elasticity]") {
+  // a thread that solidifies and floats, one that keeps its chains stretched, one without memory
+  const char* name = GENERATE("pcl-chloroform", "ps-thf-sweep", "pvp-ethanol-measured");
+  model::CaseInput input = io::read_case_file(testing::case_path(name)).input;
+  input.model.tier = model::Tier::tension;
+  const model::Library library = io::built_in_library();
+  engine::EstimateOptions options;
+  options.run_distribution = false;
+  const auto set = [](model::CaseInput& in, double value) { in.operation.rotation_speed_rad_s = value; };
+  const double speed = input.operation.rotation_speed_rad_s;
+  const auto found = engine::elasticities(input, {{"rotation_speed", speed, false, 0.0, 4000.0, set}},
+                                          {{"d", true, [](const model::Estimate& e) { return std::optional(e.dry_diameter_m); }}},
+                                          engine::serial_runner([&](const model::CaseInput& c) { return engine::estimate(c, library, options); }));
+  INFO(name << " " << found.reason);
+  REQUIRE(found.rows.size() == 1);
+  REQUIRE(found.rows[0].made);
+  // five-point formula with a step of its own, tighter
+  constexpr double h = 0.016;
+  const auto log_d = [&](double step) {
+    model::CaseInput there = input;
+    there.numerics.relative_tolerance = 3e-8;
+    set(there, speed * std::exp(step));
+    return std::log(engine::estimate(there, library, options).dry_diameter_m);
+  };
+  const double slope = (log_d(-2.0 * h) - 8.0 * log_d(-h) + 8.0 * log_d(h) - log_d(2.0 * h)) / (12.0 * h);
+  CHECK(std::abs(found.rows[0].slopes[0].value - slope) < 1e-4);
+}
