@@ -28,9 +28,11 @@ inline constexpr double kDryRatio = 100.0;
 /// Source: second wind-induced regime, 13 (Lin & Reitz, Annu. Rev. Fluid Mech. 30 (1998) 85; from memory)
 inline constexpr double kWindBreakup = 13.0;
 /// Line speed at landing over that of free flight, sqrt(U^2 + Omega^2 (R_c^2 - R_0^2)), below which a jet with a free end is said to be
-/// dragged round, and with jet_end "caught" is taken up by the collector. Over free flight and not over Omega R_c: near the vessel a jet that flies freely is slower than that, too.
+/// dragged round, and below which, with jet_end "caught", it is taken up by the collector: a rope that whirls with the vessel, not a fibre
+/// that floats on the air. Over free flight and not over Omega R_c: near the vessel a jet that flies freely is slower than that, too.
 /// Source: own choice
 inline constexpr double kDraggedRound = 0.5;
+inline constexpr double kCaught = 0.25;
 
 /// Sets fibre_class, landing, decided_by of `estimate` from its jet and orifice.
 void classify(const Setup& setup, model::Estimate& estimate);

@@ -132,8 +132,8 @@ model::Jet solve_jet(const Setup& setup, const model::JetContext& context, const
     }
   }
   if (may_catch && tension.end == model::JetEnd::free && reached() &&
-      jet.end_speed_m_s < kDraggedRound * model::free_flight_speed(context.exit_speed_m_s, context.speed_rad_s, context.outer_radius_m,
-                                                                   context.collector_radius_m)) {
+      jet.end_speed_m_s < kCaught * model::free_flight_speed(context.exit_speed_m_s, context.speed_rad_s, context.outer_radius_m,
+                                                             context.collector_radius_m)) {
     catch_jet(context, allowed, start_options, jet, near);
   }
   if (!options.keep_profile) jet.profile.clear();

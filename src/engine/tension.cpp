@@ -4,6 +4,7 @@
 #include <array>
 #include <cmath>
 #include <cstdio>
+#include <limits>
 #include <string>
 #include <vector>
 
@@ -19,6 +20,8 @@ namespace whorl::engine {
 namespace {
 
 using P = PathState;
+
+constexpr double kDrawnTurn = 0.3;  // [rad] in three stations
 
 double interpolate(const std::vector<double>& x, const std::vector<double>& y, double at) {
   if (at <= x.front()) return y.front();
@@ -46,6 +49,8 @@ class TensionJet {
     bool any = false;
     for (std::size_t cells = options_.cells;; cells *= 2) {
       if (any) remesh(cells);
+      // a finer mesh that finds its solution takes a few times the work so far; one that does not is not tried to the end
+      if (any) spend_until_ = spent_ + 6 * std::max(spent_, 20 * cells);
       const double before = any ? state_.log_speed.back() : 0.0;
       const bool last = cells * 2 > options_.most_cells || options_.mesh_tolerance <= 0.0;
       // a first mesh only leads to the next one
@@ -443,7 +448,7 @@ class TensionJet {
   // A jump of the speed (thread faster than its elastic waves before, slower behind) cannot be moved by Newton's method
   // from cell to cell: it is found wide, and made narrow.
   [[nodiscard]] bool exhausted() const {
-    return spent_ > options_.most_newton * options_.cells || jet_.work.rhs_evaluations > options_.most_rates;
+    return spent_ > std::min(options_.most_newton * options_.cells, spend_until_) || jet_.work.rhs_evaluations > options_.most_rates;
   }
 
   ThreadOutcome sharpen(ThreadState& guess, bool second_order) {
@@ -651,8 +656,9 @@ class TensionJet {
   // `confirm`, see TensionOptions.
   bool settle_drying(double tolerance, bool confirm) {
     if (!options_.radial) return settle(tolerance) && go_on(false);
-    const double aim = std::max({tolerance, 30.0 * options_.path_tolerance, 2e-6});  // hundreds of steps, each within the march's tolerance
-    double off = drying_known_ ? std::max(0.02, drying_off_) : 1.0;
+    // what a march over the radius can agree to on a path of this tolerance
+    const double aim = std::max({tolerance, 30.0 * options_.path_tolerance, std::min(300.0 * options_.path_tolerance, 2e-6)});  // hundreds of steps, each within the march's tolerance
+    double off = drying_known_ ? std::max(confirm ? 0.02 : 0.002, drying_off_) : 1.0;
     constexpr int kMost = 15;
     for (int k = 0; k < kMost; ++k) {
       const double within = off < aim ? tolerance : std::clamp(0.05 * off, tolerance, 1e-2);
@@ -815,7 +821,7 @@ class TensionJet {
       sample.tension_N = i == 0 ? orifice_force
                                 : (i < n ? 0.5 * (total(face[i]) + total(face[i + 1]))
                                          : (problem_.end.taken_up ? total(face[n]) : end_force));
-      samples.push_back(sample);
+      add_drawn(samples, sample, place.state, i);
     }
     if (path_.solid || path_.later_solid) {
       jet_.solidified = true;
@@ -831,10 +837,13 @@ class TensionJet {
       const std::size_t first = samples.size();
       for (const auto& step : path_.step) {
         if (step.from < path_.thread_m) continue;
-        for (int k = 0; k <= 3; ++k) {
+        // an implicit march takes steps of a turn where the fibre floats: stations in between, for who draws them
+        const int pieces = 3 * (1 + static_cast<int>(std::min(200.0, std::abs(step.state[3][P::kAngle] - step.state[0][P::kAngle]) / kDrawnTurn)));
+        for (int k = 0; k <= pieces; ++k) {
           if (k == 0 && step.from > path_.thread_m) continue;
-          const auto& q = step.state[static_cast<std::size_t>(k)];
-          JetSample sample = sample_at(step.from + (step.to - step.from) * k / 3.0, q, std::exp(q[P::kLogSpeed]));
+          const bool kept = 3 * k % pieces == 0;
+          const P::Array q = kept ? step.state[static_cast<std::size_t>(3 * k / pieces)] : step.at(static_cast<double>(k) / pieces);
+          JetSample sample = sample_at(step.from + (step.to - step.from) * k / pieces, q, std::exp(q[P::kLogSpeed]));
           sample.solid = (path_.solid || path_.later_solid) && sample.state[model::JetState::kArc] >= path_.solid_m;
           if (path_.solid) sample.tension_N = q[P::kBody] / u[n] + q[P::kDrag];  // made a pull below
           samples.push_back(sample);
@@ -859,6 +868,34 @@ class TensionJet {
 
     budget.total_J_kg = 0.5 * (u[n] * u[n] - u[0] * u[0]);
     return finish(samples, budget, n + 1, viscous_0);
+  }
+
+  // A station of the thread, and where the jet turns far since the one before, stations in between, for who draws them.
+  void add_drawn(std::vector<JetSample>& samples, const JetSample& sample, const P::Array& place, std::size_t i) {
+    if (i > 0) {
+      const JetSample before = samples.back();
+      const int pieces = 1 + static_cast<int>(std::min(200.0, 3.0 * std::abs(place[P::kAngle] - drawn_[P::kAngle]) / kDrawnTurn));
+      const double ua = std::log(speed_of(before)), ub = std::log(speed_of(sample));
+      for (int k = 1; k < pieces; ++k) {
+        const double x = static_cast<double>(k) / pieces;
+        const PathResult::Place there = path_.at_radius(drawn_[P::kRadius] + x * (place[P::kRadius] - drawn_[P::kRadius]));
+        JetSample between = sample_at(there.arc_m, there.state, std::exp(ua + x * (ub - ua)));
+        const auto mix = [x](double a, double b) { return a + x * (b - a); };
+        between.chain_stress_Pa = mix(before.chain_stress_Pa, sample.chain_stress_Pa);
+        between.strain_rate_1_s = mix(before.strain_rate_1_s, sample.strain_rate_1_s);
+        between.tension_N = mix(before.tension_N, sample.tension_N);
+        samples.push_back(between);
+      }
+    }
+    drawn_ = place;
+    samples.push_back(sample);
+  }
+  // Line speed of a station, in the frame of the vessel.
+  [[nodiscard]] double speed_of(const JetSample& sample) const {
+    using J = model::JetState;
+    const auto& s = sample.state;
+    const double omega = context_.speed_rad_s;
+    return std::hypot(s[J::kVx] + omega * s[J::kY], s[J::kVy] - omega * s[J::kX], s[J::kVz]);
   }
 
   // What follows from the places along the jet and the work done on it.
@@ -1199,7 +1236,7 @@ class TensionJet {
       const double eta_p = at.viscosity_Pa_s * (1.0 - at.solvent_share);
       sample.chain_stress_Pa = 3.0 * eta_p * sample.strain_rate_1_s;
       sample.tension_N = thread_.force[i];
-      samples.push_back(sample);
+      add_drawn(samples, sample, place.state, i);
       per.push_back(u / at.flow_kg_s);
       surface.push_back(at.surface_tension_N_m * std::sqrt(model::kPi * volume / u));
       chains.push_back(volume / u * sample.chain_stress_Pa);
@@ -1257,6 +1294,7 @@ class TensionJet {
   double cut_{}, kept_cut_{};                ///< radius where the thread is cut; 0: it is not
   SurfaceHistory kept_surface_;
   std::size_t spent_{};  ///< Newton iterations x cells
+  std::size_t spend_until_{std::numeric_limits<std::size_t>::max()};  ///< on the present mesh
   std::string convergence_, remark_;
   std::vector<double> weights_, kept_weights_, kept_sigma_;
   ThreadState kept_state_;
@@ -1265,6 +1303,7 @@ class TensionJet {
   double kept_radius_{};
   bool smooth_{false};  ///< solved as a thread without memory
   SmoothThread thread_;
+  P::Array drawn_{};  ///< place of the last station that was reported
   SpeedField lagged_{{0.0, 1.0}, {0.0, 0.0}};
   std::vector<SmoothStation> stations_;
 };

@@ -21,7 +21,8 @@ namespace {
 
 app::LoadedCase lumped(const std::string& name) {
   app::LoadedCase loaded = app::load_case(testing::case_path(name));
-  loaded.file.input.model.drying = model::DryingModel::lumped;  // quick; the sentences do not depend on it
+  loaded.file.input.model.tier = model::Tier::inertial;  // quick; the sentences on the flow do not depend on it
+  loaded.file.input.model.drying = model::DryingModel::lumped;
   loaded.file.input.numerics.run_points = 2;
   return loaded;
 }

@@ -299,6 +299,7 @@ TEST_CASE("share of marked samples and its error", "[eq:replicate-share]") {
 TEST_CASE("bands of the real model: quasi-Monte Carlo against brute force") {
   // an everyday case, well mixed so that it is cheap; brute force with a stream of its own
   auto file = io::read_case_file(testing::case_path("pcl-chloroform"));
+  file.input.model.tier = model::Tier::inertial;
   file.input.model.drying = model::DryingModel::lumped;
   const auto library = io::built_in_library();
   const auto setup = engine::resolve(file.input, library);
