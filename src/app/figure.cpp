@@ -13,6 +13,7 @@
 #include "app/figure_export.hpp"
 #include "app/figure_results.hpp"
 #include "app/provenance.hpp"
+#include "app/sweep_database.hpp"
 #include "app/stop_signals.hpp"
 #include "app/whole_file.hpp"
 #include "engine/batch.hpp"
@@ -64,8 +65,9 @@ void add_case_of(Input& input) {
     }
   } else {
     try {
-      const std::string about = io::csvw_file(input.path);
-      const io::TableIdentity found = io::read_csvw_identity(io::read_text_file(about, io::Named::in_a_file), about);
+      const bool database = names_database(input.path);
+      const std::string about = database ? input.path : io::csvw_file(input.path);
+      const io::TableIdentity found = io::read_csvw_identity(database ? sweep_database_metadata(about) : io::read_text_file(about, io::Named::in_a_file), about);
       name = found.case_name;
       digest = found.case_sha256;
     } catch (const InputError&) {
@@ -88,11 +90,22 @@ std::string one_word(InputKind kind) {
   return "?";
 }
 
+// The rows of a sweep's database as the CSV file that stands for them.
+std::string rows_of_database(const std::string& path) {
+  std::string text;
+  read_sweep_database(path, [&](std::string_view line) {
+    if (text.size() + line.size() >= io::kLargestTable) throw InputError(path, "", "more rows than can be drawn", "at most 256 MiB as CSV");
+    text.append(line).push_back('\n');
+  });
+  return text;
+}
+
 Input read_input(const std::string& path) {
   Input input;
   input.path = path;
   input.name = path.substr(path.rfind('/') + 1);
-  const std::string text = io::read_bounded_file(path, io::kLargestTable, "a case file, or a result of estimate --json, --profile or sweep", io::Named::by_user);
+  const std::string text = names_database(path) ? rows_of_database(path)
+                                                : io::read_bounded_file(path, io::kLargestTable, "a case file, or a result of estimate --json, --profile or sweep", io::Named::by_user);
   const std::size_t first = text.find_first_not_of(" \t\r\n\xef\xbb\xbf");
   if (first != std::string::npos && text[first] == '{') {
     if (text.size() > kLargestResult) throw InputError(path, "", "a JSON file larger than 16 MiB", "a case file or the output of whorl estimate --json");

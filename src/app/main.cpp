@@ -164,7 +164,7 @@ void add_figure(CLI::App& program, Action& action) {
       "  whorl figure trend.csv --kind map --measured trials.csv --width page -o map.pdf",
       &whorl::app::run_figure, [](CLI::App& command, whorl::app::FigureArguments& options) {
         const auto texts = CLI::MultiOptionPolicy::TakeAll;
-        command.add_option("INPUT", options.inputs, "A case, or files of sweep, estimate --json or estimate --profile")->required();
+        command.add_option("INPUT", options.inputs, "A case, or files of sweep (CSV or database), estimate --json, estimate --profile, explain --json, window --json or calibrate")->required();
         command.add_option("--kind", options.kind, "path, profile, map, trend, distribution, budget, split, window or fit (default: what suits the input)");
         command.add_option("-o,--output", options.output, "The figure; its ending chooses SVG, PDF or PNG")->required();
         command.add_option("--width", options.width, "column (85 mm, default), page (175 mm) or a length");

@@ -97,6 +97,8 @@ class Connection {
       const int error = database_ != nullptr ? sqlite3_system_errno(database_) : 0;
       sqlite3_close(database_);
       database_ = nullptr;
+      if (error != 0 && (flags & SQLITE_OPEN_READONLY) != 0)
+        throw InputError(path_, "", "cannot be opened (" + std::generic_category().message(error) + ")", std::string(kOurs) + ", that exists and may be read");
       if (error != 0) cannot_write(path_, "", error);
       throw InputError(path_, "", std::string("cannot be opened: ") + sqlite3_errstr(code), kOurs);
     }

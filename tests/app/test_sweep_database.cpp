@@ -308,4 +308,30 @@ TEST_CASE("memory does not grow with the rows of a database") {
   CHECK(large - small < 3000);
 }
 
+TEST_CASE("a figure of a database is the figure of the CSV file that stands for it") {
+  const Folder folder;
+  REQUIRE(run(arguments(folder / "a.csv")) == 0);
+  REQUIRE(run(arguments(folder / "a.sqlite")) == 0);
+  std::vector<std::string> drawn;
+  for (const std::string name : {"a.csv", "a.sqlite"}) {
+    whorl::app::FigureArguments figure;
+    figure.inputs = {folder / name};
+    figure.output = folder / (name + ".svg");
+    figure.kind = "map";
+    std::ostringstream out;
+    std::ostringstream err;
+    REQUIRE(whorl::app::run_figure(figure, {out, err}) == 0);
+    std::string text = read(folder / (name + ".svg"));
+    for (std::size_t at = 0; (at = text.find(name, at)) != std::string::npos;) text.replace(at, name.size(), "INPUT");
+    drawn.push_back(text);
+  }
+  CHECK(drawn[0] == drawn[1]);  // with the digest of the rows in it
+  whorl::app::FigureArguments figure;
+  figure.inputs = {folder / "none.sqlite"};
+  figure.output = folder / "none.svg";
+  std::ostringstream out;
+  std::ostringstream err;
+  CHECK(says(refusal([&] { (void)whorl::app::run_figure(figure, {out, err}); }), "cannot be opened"));
+}
+
 #endif
