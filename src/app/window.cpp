@@ -208,7 +208,7 @@ std::string screen_without_tension(LoadedCase& loaded) {
     if (e.status != model::Status::done) return std::string("no converged result");
     const std::string named = model::to_string(e.fibre_class);
     if (!e.jet.reached_collector) return named;
-    return io::number_text(1e6 * e.dry_diameter_m, 3) + " um, " + named;
+    return io::number_text(1e6 * e.dry_diameter_m, 3) + " um (" + named + ")";
   };
   const std::string with = found();
   loaded.file.input.model.tier = model::Tier::inertial;

@@ -11,6 +11,7 @@
 #include "app/whole_file.hpp"
 #include "app/window.hpp"
 #include "io/cautions.hpp"
+#include "io/prose.hpp"
 #include "io/csv.hpp"
 #include "io/csvw.hpp"
 #include "io/keys.hpp"
@@ -437,7 +438,7 @@ std::string window_text(const LoadedCase& loaded, const WindowResult& result) {
       }
     }
   }
-  for (const auto& note : result.notes) out += "\nNote: " + note + '\n';
+  for (const auto& note : result.notes) out += '\n' + io::folded("Note: " + note, 2);
   out += "\nA range that can be typed is no range that a device may be run at: stay below what the maker rates for the rotor, the vessel\n"
          "and its charge.\n";
   for (const auto& caution : io::short_cautions(loaded.file.input, loaded.library.solvent(loaded.file.input.solution.solvent))) out += caution + '\n';
