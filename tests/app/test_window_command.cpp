@@ -289,3 +289,30 @@ TEST_CASE("window: measured properties that would change with the solution are n
   CHECK(has(run(arguments).out, "measured on one solution"));
   CHECK_FALSE(has(run(arguments_for(folder, json)).out, "measured on one solution"));
 }
+
+TEST_CASE("window: screens without tension unless the case states its tier, and says so") {
+  const Folder folder;
+  Json json = good_case();
+  const auto notes_of = [&](const Json& c) {
+    app::WindowArguments arguments = arguments_for(folder, c);
+    arguments.json = true;
+    const Ran ran = run(arguments);
+    const Json out = Json::parse(ran.out);
+    std::string notes;
+    for (const auto& note : out["notes"]) notes += note.get<std::string>() + '\n';
+    return std::pair{out["share"].get<double>(), notes};
+  };
+  const auto [screened, said] = notes_of(json);
+  CHECK(said.find("Screened without tension") != std::string::npos);
+  CHECK(said.find(" without, ") != std::string::npos);
+  json["model"]["tier"] = "inertial";
+  const auto [stated, silent] = notes_of(json);
+  CHECK(silent.find("Screened without tension") == std::string::npos);
+  CHECK(stated == screened);
+  json["model"]["tier"] = "tension";
+  app::WindowArguments arguments = arguments_for(folder, json);
+  arguments.over = {"rotation_speed=9000 rpm..11000 rpm", "gas_overpressure=0.08 MPa..0.12 MPa"};
+  const Ran with = run(arguments);
+  CHECK(with.out.find("tension tier") != std::string::npos);
+  CHECK(with.out.find("Screened without tension") == std::string::npos);
+}
