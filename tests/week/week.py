@@ -23,7 +23,7 @@ started = time.monotonic()
 
 def step(*arguments, exit_code=0, find=()):
     begin = time.monotonic()
-    done = subprocess.run([whorl, *arguments], capture_output=True, text=True, cwd=folder, timeout=120)
+    done = subprocess.run([whorl, *arguments], capture_output=True, text=True, cwd=folder, timeout=900)
     print(f"{time.monotonic() - begin:6.2f} s  whorl {' '.join(arguments)}", flush=True)
     if done.returncode != exit_code:
         sys.exit(f"exit code {done.returncode} instead of {exit_code}\n{done.stdout}{done.stderr}")
