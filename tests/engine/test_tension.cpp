@@ -538,6 +538,37 @@ TEST_CASE("tension: a jet that lands far slower than in free flight is caught, o
   CHECK_FALSE(warned(inertial, "tension-cut"));
 }
 
+TEST_CASE("tension: a floating fibre that the collector holds lands, as thick as the collector's speed makes it", "[engine][tension][eq:kinematic-bound]") {
+  // It nears the collector's radius from inside for ever; before it counted as landed once it lies along it, it "stalled".
+  model::CaseInput input = io::read_case_file(testing::case_path("pcl-chloroform")).input;
+  input.model.tier = model::Tier::tension;
+  input.model.jet_end = model::JetEnd::taken_up;
+  engine::EstimateOptions options;
+  options.run_distribution = options.air_variants = false;
+  options.keep_profile = true;
+  const model::Estimate held = engine::estimate(input, io::built_in_library(), options);
+  INFO(held.reason);
+  REQUIRE(held.status == model::Status::done);
+  REQUIRE(held.jet.reached_collector);
+  // what is laid per turn is the circumference of the collector
+  const engine::Setup setup = engine::resolve(input, io::built_in_library());
+  const double swept = input.operation.rotation_speed_rad_s * setup.collector_radius_m();
+  CHECK_THAT(held.jet.end_speed_m_s, WithinRel(swept, 1e-6));
+  CHECK_THAT(held.dry_diameter_m, WithinRel(held.kinematic_bound_m, 1e-4));
+  CHECK(held.jet.end_radius_m > 0.94 * setup.collector_radius_m());
+
+  // Stations are close enough to be drawn as a curve, where the fibre floats, too.
+  const auto& stations = held.jet.profile;
+  double farthest = 0.0;
+  for (std::size_t i = 1; i < stations.size(); ++i) {
+    const auto& from = stations[i - 1];
+    const auto& to = stations[i];
+    farthest = std::max(farthest, std::abs(std::atan2(from.x_m * to.y_m - from.y_m * to.x_m, from.x_m * to.x_m + from.y_m * to.y_m)));
+  }
+  CHECK(held.jet.turns > 5.0);
+  CHECK(farthest < 0.2);
+}
+
 TEST_CASE("tension: beyond where the pull is solved the jet goes on drying over its radius", "[engine][tension]") {
   // The solid outside keeps solvent in; taken as well mixed from there on, as it once was, the fibre landed without any.
   model::CaseInput input = io::read_case_file(testing::case_path("pmma-acetone-dry")).input;
