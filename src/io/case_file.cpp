@@ -380,7 +380,7 @@ void apply_settings(CaseFile& file, const std::vector<std::string>& settings, co
       if (word->get(file.input) == text) continue;
       word->set(file.input, text);
       file.notes.push_back("set by " + option + ": " + std::string(word->path) + " = " + text);
-      changes += std::string(word->path) + " = " + text + "\n";
+      if (word->path != "purpose") changes += std::string(word->path) + " = " + text + "\n";  // no part of a case's digest
     } else {
       throw InputError("", option, "no key " + in_quotes(name), "any key of a case; nearest: " + nearest_key(name));
     }
