@@ -257,6 +257,10 @@ TEST_CASE("settings laid over a case are values of its keys, and make another ca
   CHECK(same.hash == plain.hash);
   CHECK(same.notes.size() == plain.notes.size());
   CHECK(same.tier_stated);
+  // The purpose line is no part of the digest, in a file or from here.
+  const io::CaseFile renamed = laid({"purpose=another purpose"});
+  CHECK(renamed.hash == plain.hash);
+  CHECK(renamed.notes.size() == plain.notes.size() + 1);
 
   const auto refused = [&](const std::vector<std::string>& settings, const std::string& part) {
     std::string message = "accepted";
