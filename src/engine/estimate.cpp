@@ -171,6 +171,7 @@ std::vector<Solved> distribute(const Setup& setup, const RunDown& down, TensionM
     const model::Jet jet = solve_jet(setup, setup.jet_context(point.orifice), options, near);
     if (m.tier == model::Tier::tension) solved.push_back({point.orifice.flow_m3_s, near});
     point.jet_status = jet.status;
+    point.work = jet.work;
     point.reached_collector = jet.reached_collector;
     if (jet.status != model::Status::done) {
       estimate.warnings.push_back({"run-point-not-converged", "One moment of the run did not converge (" + jet.reason +

@@ -189,6 +189,7 @@ struct RunPoint {
   double dry_diameter_m{};
   double excess_draw{1.0};
   double fibre_length_weight{};  ///< share of all fibre length laid at this point (quadrature weight x u)
+  WorkCounts work;               ///< of its jet
 };
 
 struct RunSummary {

@@ -3,9 +3,9 @@
 
 #include "catch.hpp"
 #include "engine/case_of.hpp"
+#include "engine/estimate.hpp"
 #include "engine/jet_inertial.hpp"
 #include "engine/orifice_flow.hpp"
-#include "engine/tension.hpp"
 
 using namespace whorl;
 
@@ -29,12 +29,23 @@ constexpr Counted kCounted[] = {
     {"slow-dripping", 1219, 1990, 62, 109},
     {"thin-jet-stalled", 201, 1244, 35, 63},
 };
-// The whole tension tier of jets that arrive: Newton steps, and right-hand sides of the paths.
-struct CountedTension {
+// The estimate as a row of a sweep has it, in the default tier: Newton steps and right-hand sides of the paths, first jet and jets over the run.
+struct CountedEstimate {
   const char* name;
-  std::size_t newton, right_hand_sides;
+  std::size_t newton, right_hand_sides;          ///< first jet
+  std::size_t run_newton, run_right_hand_sides;  ///< the five jets over the run together
 };
-constexpr CountedTension kCountedTension[] = {{"ps-thf-sweep", 33, 4808}, {"pva-water-wet", 12, 1079}, {"pvp-ethanol-measured", 12, 1813}};
+constexpr CountedEstimate kCountedEstimates[] = {
+    {"pcl-chloroform", 223, 78128, 267, 46308},
+    {"peo-water-training", 11, 2988, 26, 4875},
+    {"pmma-acetone-dry", 638, 98844, 170, 60968},
+    {"pmma-acetone-humid", 10, 3473, 13, 3350},
+    {"ps-thf-sweep", 30, 9733, 62, 16275},
+    {"pva-water-wet", 10, 1379, 16, 1578},
+    {"pvp-ethanol-measured", 11, 4516, 15, 3391},
+    {"slow-dripping", 63, 35920, 0, 0},
+    {"thin-jet-stalled", 11, 5989, 0, 0},
+};
 
 std::size_t at_most(std::size_t counted) { return counted + (counted * 3) / 20 + 1; }
 
@@ -80,17 +91,23 @@ TEST_CASE("work: right-hand sides, Jacobians and factorisations of the first jet
   }
 }
 
-TEST_CASE("work: Newton steps and paths of the tension tier", "[engine][work]") {
-  const CountedTension counted = GENERATE(from_range(std::begin(kCountedTension), std::end(kCountedTension)));
+TEST_CASE("work: Newton steps and paths of the estimate of every shipped case, with tension", "[engine][work]") {
+  const CountedEstimate counted = GENERATE(from_range(std::begin(kCountedEstimates), std::end(kCountedEstimates)));
   INFO(counted.name);
-  FirstJet first(counted.name, model::DryingModel::radial);
-  first.options.keep_profile = true;
-  const model::Jet start = engine::solve_inertial_jet(first.context, first.options);
-  const model::Jet jet = engine::solve_tension_jet(first.context, engine::TensionOptions{}, start);
-  INFO(jet.reason);
-  REQUIRE(jet.status == model::Status::done);
-  INFO("Newton steps " << jet.work.newton_iterations << ", right-hand sides " << jet.work.rhs_evaluations);
-  CHECK(jet.work.newton_iterations > 0);
-  CHECK(jet.work.newton_iterations <= at_most(counted.newton));
-  CHECK(jet.work.rhs_evaluations <= at_most(counted.right_hand_sides));
+  model::CaseInput input = io::read_case_file(testing::case_path(counted.name)).input;
+  input.model.tier = model::Tier::tension;
+  const model::Estimate estimate = engine::estimate(input, io::built_in_library(), {});
+  REQUIRE(estimate.status == model::Status::done);
+  std::size_t newton = 0, right_hand_sides = 0;
+  for (const model::RunPoint& point : estimate.run.points) {
+    newton += point.work.newton_iterations;
+    right_hand_sides += point.work.rhs_evaluations;
+  }
+  INFO("first jet: Newton steps " << estimate.jet.work.newton_iterations << ", right-hand sides " << estimate.jet.work.rhs_evaluations
+                                  << "; over the run " << newton << ", " << right_hand_sides);
+  CHECK(estimate.jet.work.newton_iterations > 0);
+  CHECK(estimate.jet.work.newton_iterations <= at_most(counted.newton));
+  CHECK(estimate.jet.work.rhs_evaluations <= at_most(counted.right_hand_sides));
+  CHECK(newton <= at_most(counted.run_newton));
+  CHECK(right_hand_sides <= at_most(counted.run_right_hand_sides));
 }
