@@ -386,6 +386,11 @@ model::Estimate estimate(const Setup& setup, const EstimateOptions& options) {
   if (result.fibre_class == model::FibreClass::stalled) what.run_distribution = false;
   std::vector<Solved> solved;
   if (what.run_distribution) solved = distribute(setup, down, near, result);
+  // The run begins with the first jet, which lies outside the points of the quadrature.
+  if (model::RunSummary& run = result.run; run.dry_diameter_max_m > 0.0 && result.jet.reached_collector && !fell_back) {
+    run.dry_diameter_min_m = std::min(run.dry_diameter_min_m, result.dry_diameter_m);
+    run.dry_diameter_max_m = std::max(run.dry_diameter_max_m, result.dry_diameter_m);
+  }
   if (what.air_variants) vary_air(setup, start.flow, near, result);
   report_gas(setup, start, near, solved, what, result);
   if (result.fibre_class == model::FibreClass::dripping) result.reason = "drips";

@@ -168,9 +168,9 @@ const std::array kOutputs{
            [](const Estimate& e) { return positive(fibre(e), e.run.dry_diameter_mean_m); }},
     Output{"run_diameter_sd_um", "", "um", kNumber, 1e6, 0.0, 1.0, "dry diameter over the run, standard deviation by fibre length",
            [](const Estimate& e) { return when(fibre(e) && e.run.dry_diameter_mean_m > 0.0, e.run.dry_diameter_sd_m); }},
-    Output{"run_diameter_min_um", "", "um", kNumber, 1e6, 0.0, 10.0, "smallest dry diameter over the run",
+    Output{"run_diameter_min_um", "", "um", kNumber, 1e6, 0.0, 10.0, "smallest dry diameter of the first jet and the points of the run",
            [](const Estimate& e) { return positive(fibre(e), e.run.dry_diameter_min_m); }},
-    Output{"run_diameter_max_um", "", "um", kNumber, 1e6, 0.0, 10.0, "largest dry diameter over the run",
+    Output{"run_diameter_max_um", "", "um", kNumber, 1e6, 0.0, 10.0, "largest dry diameter of the first jet and the points of the run",
            [](const Estimate& e) { return positive(fibre(e), e.run.dry_diameter_max_m); }},
 };
 

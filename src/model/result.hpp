@@ -205,7 +205,7 @@ struct RunSummary {
   double polymer_throughput_kg_s{};
   double dry_diameter_mean_m{};   ///< fibre-length weighted
   double dry_diameter_sd_m{};
-  double dry_diameter_min_m{}, dry_diameter_max_m{};
+  double dry_diameter_min_m{}, dry_diameter_max_m{};  ///< of the first jet and the points
   std::vector<RunPoint> points;
 };
 

@@ -8,27 +8,14 @@
 #include <cstdlib>
 #include <fstream>
 #include <iterator>
-#include <stdexcept>
 #include <string>
 #include <vector>
 
+#include "app/folder.hpp"
+
 namespace process {
 
-class Folder {
- public:
-  Folder() {
-    const char* base = std::getenv("TMPDIR");
-    path_ = std::string(base != nullptr ? base : "/tmp") + "/whorl-test-XXXXXX";
-    if (::mkdtemp(path_.data()) == nullptr) throw std::runtime_error("no folder for tests");
-  }
-  ~Folder() { (void)!std::system(("rm -rf '" + path_ + "'").c_str()); }
-  Folder(const Folder&) = delete;
-  Folder& operator=(const Folder&) = delete;
-  [[nodiscard]] std::string operator/(const std::string& name) const { return path_ + '/' + name; }
-
- private:
-  std::string path_;
-};
+using testing::Folder;
 
 inline std::string read(const std::string& path) {
   std::ifstream input(path, std::ios::binary);

@@ -1,6 +1,4 @@
 // `whorl figure` on the demo cases: every kind, as a reader would ask for it.
-#include <stdlib.h>
-
 #include <algorithm>
 #include <cmath>
 #include <filesystem>
@@ -12,28 +10,17 @@
 #include "app/explain.hpp"
 #include "app/figure_data.hpp"
 #include "app/figure_export.hpp"
+#include "app/folder.hpp"
 #include "catch.hpp"
 #include "io/svg_reader.hpp"
 #include "io/table.hpp"
 #include "model/error.hpp"
 
 using namespace whorl;
+using testing::Folder;
 namespace fs = std::filesystem;
 
 namespace {
-
-struct Folder {
-  Folder() {
-    std::string name = (fs::temp_directory_path() / "whorl-figure-XXXXXX").string();
-    REQUIRE(::mkdtemp(name.data()) != nullptr);
-    path = name;
-  }
-  ~Folder() { fs::remove_all(path); }
-  Folder(const Folder&) = delete;
-  Folder& operator=(const Folder&) = delete;
-  [[nodiscard]] std::string at(const std::string& name) const { return (path / name).string(); }
-  fs::path path;
-};
 
 std::string read(const std::string& path) {
   std::ifstream in(path, std::ios::binary);
@@ -111,15 +98,15 @@ TEST_CASE("figure: the profile drawn is the profile written") {
   std::ostringstream out, err;
   app::EstimateArguments estimate;
   estimate.case_file = the_case("pcl-chloroform");
-  estimate.profile = folder.at("jet.csv");
+  estimate.profile = folder / "jet.csv";
   REQUIRE(app::run_estimate(estimate, {out, err}) == app::kDone);
   app::FigureArguments arguments;
-  arguments.inputs = {folder.at("jet.csv")};
-  arguments.output = folder.at("jet.svg");
+  arguments.inputs = {folder / "jet.csv"};
+  arguments.output = folder / "jet.svg";
   arguments.caption = true;
   REQUIRE(app::run_figure(arguments, {out, err}) == app::kDone);
-  const io::Table table = io::read_table(folder.at("jet.csv"));
-  const auto elements = svg_reader::parse(read(folder.at("jet.svg")));
+  const io::Table table = io::read_table(folder / "jet.csv");
+  const auto elements = svg_reader::parse(read(folder / "jet.svg"));
   std::size_t panels = 0;
   for (const auto& element : elements) {
     if (element.get("class") != "series") continue;
@@ -145,7 +132,7 @@ TEST_CASE("figure: the profile drawn is the profile written") {
     ++panels;
   }
   CHECK(panels == 5);
-  CHECK(read(folder.at("jet.txt")).find("Profiles along the jet: jet.csv.") == 0);
+  CHECK(read(folder / "jet.txt").find("Profiles along the jet: jet.csv.") == 0);
 }
 
 TEST_CASE("figure: map and trend of a sweep are its rows") {
@@ -155,9 +142,9 @@ TEST_CASE("figure: map and trend of a sweep are its rows") {
       "1,6000,0,done,x,stalled,none,,,,\n2,6000,0.1,done,x,continuous,dry,,5.5,5,6.5\n3,6000,0.2,done,x,continuous,dry,,7,6,8\n"
       "4,8000,0,done,x,continuous,dry,,3.8,3,4\n5,8000,0.1,done,x,continuous,dry,,5.9,5.1,6.9\n6,8000,0.2,not-converged,x,,,,,,\n"
       "7,10000,0,done,x,continuous,dry,,4.2,4,5\n8,10000,0.1,done,x,wet-landing,wet,,6.1,5.5,7\n9,10000,0.2,done,x,wet-landing,wet,,8.4,7,9\n";
-  write(folder.at("s.csv"), csv);
+  write(folder / "s.csv", csv);
   app::SweepData sweep;
-  sweep.table = io::read_table(folder.at("s.csv"));
+  sweep.table = io::read_table(folder / "s.csv");
   sweep.about = "demo";
   const io::MapFigure map = app::map_figure(sweep, "", "", "");
   CHECK(map.x == std::vector<double>{6000.0, 8000.0, 10000.0});
@@ -178,11 +165,11 @@ TEST_CASE("figure: map and trend of a sweep are its rows") {
 
   // The other axis across, two panels, one line held.
   app::FigureArguments arguments;
-  arguments.inputs = {folder.at("s.csv")};
+  arguments.inputs = {folder / "s.csv"};
   arguments.kind = "trend";
   arguments.x = "gas_overpressure";
   arguments.where = {"rotation_speed=8000 rpm"};
-  arguments.output = folder.at("t.svg");
+  arguments.output = folder / "t.svg";
   std::ostringstream out, err;
   arguments.json = true;
   REQUIRE(app::run_figure(arguments, {out, err}) == app::kDone);
@@ -194,8 +181,8 @@ TEST_CASE("figure: map and trend of a sweep are its rows") {
   CHECK(refusal([&] { auto a = arguments; a.y = {"dry_diametre_um"}; return a; }()).find("dry_diameter_um") != std::string::npos);
   CHECK(refusal([&] { auto a = arguments; a.output = "x.gif"; return a; }()).find(".svg, .pdf or .png") != std::string::npos);
   CHECK(refusal([&] { auto a = arguments; a.width = "85 kg"; return a; }()).find("--width") != std::string::npos);
-  CHECK(refusal([&] { auto a = arguments; a.inputs = {folder.at("none.csv")}; return a; }()).find("cannot be opened") != std::string::npos);
-  CHECK(refusal([&] { auto a = arguments; a.output = folder.at("no/such/t.svg"); return a; }()).find("cannot be written") != std::string::npos);
+  CHECK(refusal([&] { auto a = arguments; a.inputs = {folder / "none.csv"}; return a; }()).find("cannot be opened") != std::string::npos);
+  CHECK(refusal([&] { auto a = arguments; a.output = folder / "no/such/t.svg"; return a; }()).find("cannot be written") != std::string::npos);
 }
 
 TEST_CASE("figure: the split of a change adds up, whatever changed") {
@@ -228,22 +215,22 @@ TEST_CASE("figure: the split of an explanation, from its file") {
     arguments.between = std::move(between);
     arguments.json = true;
     const int code = app::run_explain(arguments, {json, err});
-    write(folder.at(name), json.str());
+    write(folder / name, json.str());
     return code;
   };
   const auto drawn = [&](const std::string& name, const std::string& width) {
     app::FigureArguments arguments;
-    arguments.inputs = {folder.at(name)};
+    arguments.inputs = {folder / name};
     arguments.kind = "split";
     arguments.width = width;
-    arguments.output = folder.at("split.svg");
+    arguments.output = folder / "split.svg";
     REQUIRE(app::run_figure(arguments, {out, err}) == app::kDone);
-    return svg_reader::parse(read(folder.at("split.svg")));
+    return svg_reader::parse(read(folder / "split.svg"));
   };
   REQUIRE(explained({the_case("pvp-ethanol-measured"), the_case("pcl-chloroform")}, {}, "pair.json") == app::kDone);
   REQUIRE(explained({the_case("pcl-chloroform")}, {"rotation_speed=10000 rpm,13000 rpm"}, "speed.json") == app::kDone);
   for (const char* name : {"pair.json", "speed.json"}) {
-    const auto json = nlohmann::json::parse(read(folder.at(name)));
+    const auto json = nlohmann::json::parse(read(folder / name));
     const auto value_of = [&](const char* list, const std::string& key) {
       for (const auto& part : json.at("split").at(list))
         if (part.at("key") == key) return part.at("d_ln_diameter").get<double>();
@@ -287,18 +274,18 @@ TEST_CASE("figure: the split of an explanation, from its file") {
   // what is no split says what it is
   const auto refused = [&](const std::string& name) {
     app::FigureArguments arguments;
-    arguments.inputs = {folder.at(name)};
+    arguments.inputs = {folder / name};
     arguments.kind = "split";
-    arguments.output = folder.at("no.svg");
+    arguments.output = folder / "no.svg";
     return refusal(arguments);
   };
   REQUIRE(explained({the_case("pcl-chloroform"), the_case("slow-dripping")}, {}, "drips.json") == app::kNotMet);
   CHECK(refused("drips.json").find("no split: second point: the orifices drip") != std::string::npos);
-  auto damaged = nlohmann::json::parse(read(folder.at("speed.json")));
+  auto damaged = nlohmann::json::parse(read(folder / "speed.json"));
   damaged["split"]["diameter"][0].erase("d_ln_diameter");
-  write(folder.at("damaged.json"), damaged.dump());
+  write(folder / "damaged.json", damaged.dump());
   CHECK(refused("damaged.json").find("a damaged explanation") != std::string::npos);
-  CHECK_FALSE(fs::exists(folder.at("no.svg")));
+  CHECK_FALSE(fs::exists(folder / "no.svg"));
 }
 
 TEST_CASE("figure: PDF and PNG have the size as printed") {
@@ -337,9 +324,9 @@ TEST_CASE("figure: windows and calibrations, and what is damaged of them") {
   Folder folder;
   const auto draw = [&](const std::string& kind) {
     app::FigureArguments arguments;
-    arguments.inputs = {folder.at("in.json")};
+    arguments.inputs = {folder / "in.json"};
     arguments.kind = kind;
-    arguments.output = folder.at("out.svg");
+    arguments.output = folder / "out.svg";
     std::ostringstream out, err;
     return app::run_figure(arguments, {out, err});
   };
@@ -351,14 +338,14 @@ TEST_CASE("figure: windows and calibrations, and what is damaged of them") {
       {"slices", {{{"levels", Json::array()}, {"share", 0.5}, {"rings", Json::array()}, {"points", Json::array()},
                    {"probability", {{"columns", 2}, {"rows", 2}, {"nodes", {{{"at", {4000, 0}}, {"probability", 0.1}}, {{"at", {12000, 0}}, {"probability", 0.5}},
                                                                           {{"at", {4000, 0.2}}, {"probability", 0.6}}, {{"at", {12000, 0.2}}, {"probability", 0.9}}}}}}}}}};
-  write(folder.at("in.json"), window.dump());
+  write(folder / "in.json", window.dump());
   CHECK(draw("") == app::kDone);
-  CHECK(read(folder.at("out.svg")).find("\u00b5m") != std::string::npos);
+  CHECK(read(folder / "out.svg").find("\u00b5m") != std::string::npos);
   CHECK(draw("map") == app::kDone);
-  CHECK(read(folder.at("out.svg")).find("iso-line") != std::string::npos);
+  CHECK(read(folder / "out.svg").find("iso-line") != std::string::npos);
   const Json fit = {{"whorl_calibration", 1}, {"program", "whorl"}, {"converged", true}, {"case", "demo.json"}, {"data", "trials.csv"},
                     {"trials", {{{"name", "a"}, {"measured_um", 4.0}, {"before_um", 5.0}, {"after_um", 4.1}, {"log_sd", 0.05}}}}};
-  write(folder.at("in.json"), fit.dump());
+  write(folder / "in.json", fit.dump());
   CHECK(draw("") == app::kDone);
   CHECK_THROWS_AS(draw("window"), InputError);
   // Each key taken away, or made something else, is one message with the file.
@@ -373,7 +360,7 @@ TEST_CASE("figure: windows and calibrations, and what is damaged of them") {
           damaged[key] = value.is_string() ? Json(7) : Json("x");
         }
         INFO(key << (gone ? " gone" : " of another type"));
-        write(folder.at("in.json"), damaged.dump());
+        write(folder / "in.json", damaged.dump());
         try {
           (void)draw(whole.contains("slices") ? "window" : "fit");
           FAIL_CHECK("drawn");
@@ -385,10 +372,10 @@ TEST_CASE("figure: windows and calibrations, and what is damaged of them") {
   }
   Json damaged = window;
   damaged["slices"][0]["probability"]["columns"] = 3;
-  write(folder.at("in.json"), damaged.dump());
+  write(folder / "in.json", damaged.dump());
   CHECK_THROWS_AS(draw("map"), InputError);
   damaged = fit;
   damaged["trials"][0]["log_sd"] = 0.0;
-  write(folder.at("in.json"), damaged.dump());
+  write(folder / "in.json", damaged.dump());
   CHECK_THROWS_AS(draw("fit"), InputError);
 }

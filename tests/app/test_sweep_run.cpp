@@ -20,37 +20,16 @@
 #include <sstream>
 
 #include "app/commands.hpp"
+#include "app/folder.hpp"
 #include "app/sweep_file.hpp"
 #include "catch.hpp"
 #include "io/csv.hpp"
 
 using namespace whorl::app;
 using sweep_test::Model;
+using testing::Folder;
 
 namespace {
-
-// A folder of its own for each test, removed at the end.
-class Folder {
- public:
-  Folder() {
-    std::string name = "sweep-test-XXXXXX";
-    if (const char* base = std::getenv("TMPDIR")) name = std::string(base) + '/' + name;
-    else name = "/tmp/" + name;
-    if (mkdtemp(name.data()) == nullptr) throw std::runtime_error("no folder for tests");
-    path_ = name;
-  }
-  ~Folder() {
-    ::chmod(path_.c_str(), 0700);
-    (void)!std::system(("rm -rf '" + path_ + "'").c_str());
-  }
-  Folder(const Folder&) = delete;
-  Folder& operator=(const Folder&) = delete;
-  [[nodiscard]] std::string operator/(const std::string& name) const { return path_ + '/' + name; }
-  [[nodiscard]] const std::string& path() const { return path_; }
-
- private:
-  std::string path_;
-};
 
 std::string read(const std::string& path) {
   std::ifstream input(path, std::ios::binary);

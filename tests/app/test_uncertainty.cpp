@@ -4,9 +4,9 @@
 #include <fstream>
 #include <nlohmann/json.hpp>
 #include <sstream>
-#include <unistd.h>
 
 #include "app/estimate.hpp"
+#include "app/folder.hpp"
 #include "app/parallel.hpp"
 #include "app/sweep.hpp"
 #include "app/uncertainty.hpp"
@@ -15,22 +15,11 @@
 #include "model/error.hpp"
 
 using namespace whorl;
+using testing::Folder;
 using Json = nlohmann::ordered_json;
 namespace fs = std::filesystem;
 
 namespace {
-
-class Folder {
- public:
-  Folder() : path_(fs::temp_directory_path() / ("whorl-uncertainty-" + std::to_string(::getpid()))) { fs::create_directories(path_); }
-  ~Folder() { fs::remove_all(path_); }
-  Folder(const Folder&) = delete;
-  Folder& operator=(const Folder&) = delete;
-  [[nodiscard]] std::string operator/(const std::string& name) const { return (path_ / name).string(); }
-
- private:
-  fs::path path_;
-};
 
 constexpr const char* kCase = R"({"whorl_case": 1,
   "solution": {"polymer": "PMMA", "solvent": "chloroform", "molar_mass": "350 kg/mol ± 5 %", "concentration": "20 % w/v of solvent ± 2 % of value"},

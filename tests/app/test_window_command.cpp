@@ -4,31 +4,20 @@
 #include <fstream>
 #include <nlohmann/json.hpp>
 #include <sstream>
-#include <unistd.h>
 
 #include "app/commands.hpp"
+#include "app/folder.hpp"
 #include "app/window.hpp"
 #include "catch.hpp"
 #include "io/csv.hpp"
 #include "model/error.hpp"
 
 using namespace whorl;
+using testing::Folder;
 using Json = nlohmann::ordered_json;
 namespace fs = std::filesystem;
 
 namespace {
-
-class Folder {
- public:
-  Folder() : path_(fs::temp_directory_path() / ("whorl-window-" + std::to_string(::getpid()))) { fs::create_directories(path_); }
-  ~Folder() { fs::remove_all(path_); }
-  Folder(const Folder&) = delete;
-  Folder& operator=(const Folder&) = delete;
-  [[nodiscard]] std::string operator/(const std::string& name) const { return (path_ / name).string(); }
-
- private:
-  fs::path path_;
-};
 
 Json good_case() {
   return Json::parse(R"({"whorl_case": 1,

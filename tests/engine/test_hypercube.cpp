@@ -46,6 +46,14 @@ bool all_finite(const model::Estimate& e) {
   return true;
 }
 
+// The run begins with the first jet: the headline lies between the smallest and the largest of the run, and so does their mean.
+bool range_holds(const model::Estimate& e) {
+  const model::RunSummary& run = e.run;
+  if (!(run.dry_diameter_max_m > 0.0) || !e.jet.reached_collector) return true;
+  const auto inside = [&](double d) { return d >= run.dry_diameter_min_m * (1.0 - 1e-12) && d <= run.dry_diameter_max_m * (1.0 + 1e-12); };
+  return inside(e.dry_diameter_m) && inside(run.dry_diameter_mean_m);
+}
+
 void explore(model::Tier tier, std::uint64_t few, double most_unconverged, bool gas = false) {
   const model::Library& library = io::built_in_library();
   const std::vector<const model::Pair*> pairs = testing::Hypercube::pairs_of(library);
@@ -72,6 +80,7 @@ void explore(model::Tier tier, std::uint64_t few, double most_unconverged, bool 
   int not_converged = 0;
   int not_finite = 0;
   int no_reason = 0;
+  int out_of_range = 0;
   std::map<std::string, int> classes;
   std::string first_trouble;
   const auto note = [&](std::uint64_t i, const std::string& what) {
@@ -101,6 +110,10 @@ void explore(model::Tier tier, std::uint64_t few, double most_unconverged, bool 
         ++not_finite;
         note(i, "not finite, " + input.solution.polymer + "/" + input.solution.solvent + " " + e.reason);
       }
+      if (e.status == model::Status::done && !range_holds(e)) {
+        ++out_of_range;
+        note(i, "diameters outside the range of the run");
+      }
       if (e.status == model::Status::done) {
         ++classes[model::to_string(e.fibre_class)];
         if (e.decided_by.empty()) {
@@ -128,6 +141,7 @@ void explore(model::Tier tier, std::uint64_t few, double most_unconverged, bool 
   CHECK(threw == 0);
   CHECK(not_finite == 0);
   CHECK(no_reason == 0);
+  CHECK(out_of_range == 0);
   CHECK(static_cast<double>(not_converged) <= most_unconverged * static_cast<double>(count));
   if (gas) CHECK(blown > count / 5);
   // A design this wide that met fewer than five classes would not test the classification.
