@@ -133,6 +133,14 @@ TEST_CASE("figure: the profile drawn is the profile written") {
   }
   CHECK(panels == 5);
   CHECK(read(folder / "jet.txt").find("Profiles along the jet: jet.csv.") == 0);
+
+  // A damaged profile: a radius that is none. Found by fuzzing.
+  std::string damaged = read(folder / "jet.csv");
+  damaged.replace(damaged.rfind('\n', damaged.size() - 2) + 1, std::string::npos, "1,1,1,1,0,0,1,1,1,1,0.1,0.1,1,1,1,1,1,1,1,1,1,1\n");
+  write(folder / "damaged.csv", damaged);
+  arguments.inputs = {folder / "damaged.csv"};
+  arguments.kind = "path";
+  CHECK(refusal(arguments).find("damaged.csv: radius_mm: 0 in line") != std::string::npos);
 }
 
 TEST_CASE("figure: map and trend of a sweep are its rows") {
