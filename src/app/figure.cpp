@@ -109,8 +109,13 @@ Input read_input(const std::string& path) {
   const std::size_t first = text.find_first_not_of(" \t\r\n\xef\xbb\xbf");
   if (first != std::string::npos && text[first] == '{') {
     if (text.size() > kLargestResult) throw InputError(path, "", "a JSON file larger than 16 MiB", "a case file or the output of whorl estimate --json");
-    const Json::parser_callback_t watch = [&](int depth, Json::parse_event_t, Json&) {
+    const Json::parser_callback_t watch = [&](int depth, Json::parse_event_t event, Json& value) {
       if (depth > io::kDeepest) throw InputError(path, "", "is nested deeper than " + std::to_string(io::kDeepest) + " levels", "a case file or the output of whorl estimate --json");
+      if (event == Json::parse_event_t::value && value.is_number_float()) {
+        const double number = std::abs(value.get<double>());
+        if (!(number <= io::kLargestNumber)) throw InputError(path, "", "the number " + io::number_text(value.get<double>()), "numbers up to 1e100");
+        if (number < 1.0 / io::kLargestNumber) value = 0.0;
+      }
       return true;
     };
     input.json = Json::parse(text, watch, false);

@@ -121,7 +121,7 @@ void add_jet(io::PathFigure& figure, const io::Table& profile, const std::string
   const auto radius = profile.numbers("radius_mm");
   if (radius.size() < 2) throw InputError(profile.file, "", std::to_string(radius.size()) + " stations", "two or more");
   for (std::size_t i = 0; i < radius.size(); ++i)
-    if (!(radius[i] > 0.0)) throw InputError(profile.file, "radius_mm", io::number_text(radius[i]) + " in line " + std::to_string(i + 2), "above zero");
+    if (!(radius[i] > 0.0)) throw InputError(profile.file, "radius_mm", io::number_text(radius[i]) + " in row " + std::to_string(i + 1), "above zero");
   figure.vessel_radius_mm = std::max(figure.vessel_radius_mm, radius.front());
   figure.bore_radius_mm = figure.vessel_radius_mm;  // the table does not know the wall's thickness
   figure.collector_radius_mm = std::max(figure.collector_radius_mm, radius.back());

@@ -46,9 +46,9 @@ std::vector<double> Table::numbers(std::string_view name) const {
     }
     double value = 0.0;
     const auto [end, error] = std::from_chars(cell.data(), cell.data() + cell.size(), value);
-    if (error != std::errc() || end != cell.data() + cell.size() || !std::isfinite(value))
-      throw InputError(file, std::string(name), in_quotes(cell) + " in row " + std::to_string(r + 1), "a number, or an empty cell");
-    out.push_back(value);
+    if (error != std::errc() || end != cell.data() + cell.size() || !(std::abs(value) <= kLargestNumber))
+      throw InputError(file, std::string(name), in_quotes(cell) + " in row " + std::to_string(r + 1), "a number up to 1e100, or an empty cell");
+    out.push_back(std::abs(value) < 1.0 / kLargestNumber ? 0.0 : value);
   }
   return out;
 }

@@ -16,8 +16,8 @@ struct Table {
   [[nodiscard]] std::size_t column(std::string_view name) const;
   [[nodiscard]] std::optional<std::size_t> find(std::string_view name) const;
   [[nodiscard]] bool has(std::string_view name) const { return find(name).has_value(); }
-  /// Numbers of a column; NaN where the cell is empty.
-  /// Error: InputError naming file, row and cell for text that is no number ("true" and "false" are 1 and 0)
+  /// Numbers of a column; NaN where the cell is empty, 0 for less than 1/kLargestNumber.
+  /// Error: InputError naming file, row and cell for text that is no number ("true" and "false" are 1 and 0) or more than kLargestNumber
   [[nodiscard]] std::vector<double> numbers(std::string_view name) const;
   [[nodiscard]] std::vector<std::string> texts(std::string_view name) const;
 };
@@ -25,6 +25,8 @@ struct Table {
 /// Larger tables are not read into memory.
 inline constexpr std::size_t kLargestTable = std::size_t{256} << 20U;  ///< bytes
 inline constexpr std::size_t kMostColumns = 2000;
+/// No result is larger, in any unit; squares and quotients of such numbers stay finite.
+inline constexpr double kLargestNumber = 1e100;
 
 /// Error: InputError when the file cannot be read, is a device, is larger than kLargestTable, is empty, has a row of another length,
 /// two columns of one name or more than kMostColumns

@@ -140,7 +140,7 @@ TEST_CASE("figure: the profile drawn is the profile written") {
   write(folder / "damaged.csv", damaged);
   arguments.inputs = {folder / "damaged.csv"};
   arguments.kind = "path";
-  CHECK(refusal(arguments).find("damaged.csv: radius_mm: 0 in line") != std::string::npos);
+  CHECK(refusal(arguments).find("damaged.csv: radius_mm: 0 in row") != std::string::npos);
 }
 
 TEST_CASE("figure: map and trend of a sweep are its rows") {
