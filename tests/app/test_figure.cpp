@@ -141,6 +141,14 @@ TEST_CASE("figure: the profile drawn is the profile written") {
   arguments.inputs = {folder / "damaged.csv"};
   arguments.kind = "path";
   CHECK(refusal(arguments).find("damaged.csv: radius_mm: 0 in row") != std::string::npos);
+  write(folder / "empty.csv", damaged.substr(0, damaged.find('\n') + 1) + ",,,,,,,,,,,,,,,,,,,,,\n,,,,,,,,,,,,,,,,,,,,,\n");
+  arguments.inputs = {folder / "empty.csv"};
+  CHECK(refusal(arguments).find("empty.csv: radius_mm: ") != std::string::npos);
+  arguments.kind = "profile";
+  CHECK(refusal(arguments).find("empty.csv: arc_length_mm: an empty column") != std::string::npos);
+  write(folder / "huge.csv", damaged.substr(0, damaged.rfind('\n', damaged.size() - 2) + 1) + "1,1,1,1,0,1,1e308,1,1,1,0.1,0.1,1,1,1,1,1,1,1,1,1,1\n");
+  arguments.inputs = {folder / "huge.csv"};
+  CHECK(refusal(arguments).find("huge.csv: speed_m_s: \"1e308\" in row") != std::string::npos);
 }
 
 TEST_CASE("figure: map and trend of a sweep are its rows") {
