@@ -58,9 +58,9 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
     const std::string svg{std::istreambuf_iterator<char>(drawing), std::istreambuf_iterator<char>()};
     WHORL_EXPECT(has(svg, "<svg") && has(svg, "</svg>"));
     for (const char* bad : {"=\"nan", "=\"-nan", "=\"inf", "=\"-inf", " nan", " inf", ",nan", ",inf", "<script", "<img", "onerror"}) {
-      // texts of the file may hold any word, as text
-      if (*bad == '<' || *bad == '=') WHORL_EXPECT(!has(svg, bad));
-      else if (!has(text, bad + 1)) WHORL_EXPECT(!has(svg, bad));
+      // texts of the file may hold any word, as text, and a column may be called inf...
+      const char* word = *bad == '=' ? bad + 2 : bad + 1;
+      if (*bad == '<' || !has(text, word)) WHORL_EXPECT(!has(svg, bad));
     }
   } catch (const whorl::InputError& error) {
     WHORL_EXPECT(!error.found().empty());
