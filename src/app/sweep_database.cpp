@@ -141,7 +141,7 @@ class Connection {
   sqlite3* database_{};
 };
 
-std::string quoted(const std::string& name) {
+std::string sql_identifier(const std::string& name) {
   std::string out = "\"";
   for (const char c : name) out += c == '"' ? std::string("\"\"") : std::string(1, c);
   return out + '"';
@@ -155,7 +155,7 @@ std::string points_sql(const std::vector<io::TableColumn>& columns) {
       continue;
     }
     const bool whole = column.datatype == "integer" || column.datatype == "boolean";
-    sql += ", " + quoted(column.name) + (whole ? " INTEGER" : column.datatype == "double" ? " REAL" : " TEXT");
+    sql += ", " + sql_identifier(column.name) + (whole ? " INTEGER" : column.datatype == "double" ? " REAL" : " TEXT");
     if (column.required) sql += " NOT NULL";
   }
   return sql + ")";
@@ -195,7 +195,7 @@ std::vector<io::TableColumn> checked_columns(const Connection& connection, const
       column.name = all.text(0);
       column.datatype = all.text(1);
       // Whether a cell may be empty is said by the table itself.
-      column.required = schema.find(quoted(column.name) + (column.datatype == "double" ? " REAL NOT NULL" : column.datatype == "string" ? " TEXT NOT NULL" : " INTEGER NOT NULL")) != std::string::npos;
+      column.required = schema.find(sql_identifier(column.name) + (column.datatype == "double" ? " REAL NOT NULL" : column.datatype == "string" ? " TEXT NOT NULL" : " INTEGER NOT NULL")) != std::string::npos;
       columns.push_back(column);
     }
     if (code != SQLITE_DONE) connection.fail(code == SQLITE_ROW ? SQLITE_CORRUPT : code);

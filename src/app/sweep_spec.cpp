@@ -6,6 +6,7 @@
 #include <nlohmann/json.hpp>
 
 #include "io/csv.hpp"
+#include "io/unit_text.hpp"
 #include "model/error.hpp"
 
 namespace whorl::app {
@@ -27,17 +28,9 @@ std::string trimmed(std::string_view text) {
   return std::string(text.substr(first, text.find_last_not_of(" \t") - first + 1));
 }
 
-std::string quoted(const std::string& text) {
-  constexpr std::size_t kLongest = 80;
-  std::string clean = text.substr(0, kLongest);
-  for (char& c : clean)
-    if (static_cast<unsigned char>(c) < 0x20) c = ' ';
-  return '"' + clean + (text.size() > kLongest ? "..." : "") + '"';
-}
-
 const io::Key* key_named(const std::string& name, const std::string& file, const std::string& where) {
   if (const io::Key* key = io::find_key(name)) return key;
-  throw InputError(file, where.empty() ? name : where + "." + name, "no numeric key " + quoted(name),
+  throw InputError(file, where.empty() ? name : where + "." + name, "no numeric key " + io::in_quotes(name),
                    "any numeric key of a case; nearest: " + io::nearest_key(name));
 }
 
@@ -49,7 +42,7 @@ double display_value(const io::Key& key, const std::string& text, const std::str
 Spacing parse_spacing(const std::string& text, const std::string& file, const std::string& key) {
   if (text == "linear") return Spacing::linear;
   if (text == "log") return Spacing::logarithmic;
-  throw InputError(file, key, quoted(text), kSpacings);
+  throw InputError(file, key, io::in_quotes(text), kSpacings);
 }
 
 std::uint64_t parse_count(const std::string& text, const std::string& file, const std::string& key) {
@@ -57,7 +50,7 @@ std::uint64_t parse_count(const std::string& text, const std::string& file, cons
   const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
   if (text.empty() || error != std::errc() || end != text.data() + text.size() || value == 0 ||
       value > engine::kMaxDesignPoints)
-    throw InputError(file, key, quoted(text) + " is not a number of points", "a whole number from 1 to 1000000000");
+    throw InputError(file, key, io::in_quotes(text) + " is not a number of points", "a whole number from 1 to 1000000000");
   return value;
 }
 
@@ -91,7 +84,7 @@ void refuse_unknown(const Json& object, const std::vector<std::string>& known, c
 
 SweptKey parse_vary(const std::string& text, const std::string& option) {
   const auto equals = text.find('=');
-  if (equals == std::string::npos) throw InputError("", option, quoted(text) + " has no \"=\"", kVaryExample);
+  if (equals == std::string::npos) throw InputError("", option, io::in_quotes(text) + " has no \"=\"", kVaryExample);
   const std::string name = trimmed(std::string_view(text).substr(0, equals));
   const std::string values = trimmed(std::string_view(text).substr(equals + 1));
   const io::Key* key = key_named(name, "", option);
@@ -133,7 +126,7 @@ SweptKey parse_vary(const std::string& text, const std::string& option) {
 DesignKind parse_design(const std::string& text, const std::string& file, const std::string& key) {
   for (const DesignKind kind : {DesignKind::grid, DesignKind::latin_hypercube, DesignKind::sobol})
     if (text == engine::to_string(kind)) return kind;
-  throw InputError(file, key, quoted(text), kDesigns);
+  throw InputError(file, key, io::in_quotes(text), kDesigns);
 }
 
 std::vector<SweptKey> parse_vary_object(const Json& vary, const std::string& file, const std::string& path) {

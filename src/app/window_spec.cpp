@@ -6,6 +6,7 @@
 #include <tuple>
 
 #include "io/keys.hpp"
+#include "io/unit_text.hpp"
 #include "io/units.hpp"
 #include "model/error.hpp"
 
@@ -24,8 +25,6 @@ std::string trimmed(std::string_view text) {
   if (first == std::string_view::npos) return {};
   return std::string(text.substr(first, text.find_last_not_of(" \t") - first + 1));
 }
-
-std::string quoted(const std::string& text) { return '"' + text.substr(0, 80) + (text.size() > 80 ? "...\"" : "\""); }
 
 std::vector<std::string> words(const std::string& text) {
   std::vector<std::string> list;
@@ -48,7 +47,7 @@ std::vector<model::FibreClass> parse_classes(const std::string& text, const std:
       classes.push_back(c);
       known = true;
     }
-    if (!known) throw InputError(file, where, quoted(word), kClassWords);
+    if (!known) throw InputError(file, where, io::in_quotes(word), kClassWords);
   }
   return classes;
 }
@@ -64,14 +63,14 @@ std::vector<model::Landing> parse_landings(const std::string& text, const std::s
       landings.push_back(l);
       known = true;
     }
-    if (!known) throw InputError(file, where, quoted(word), kLandingWords);
+    if (!known) throw InputError(file, where, io::in_quotes(word), kLandingWords);
   }
   return landings;
 }
 
 double positive(const std::string& text, const io::QuantityKind& kind, const std::string& file, const std::string& where) {
   const double value = io::parse_quantity(text, kind, {file, where}).value;
-  if (!(value > 0.0)) throw InputError(file, where, quoted(text), "more than zero, e.g. \"" + std::string(kind.example) + '"');
+  if (!(value > 0.0)) throw InputError(file, where, io::in_quotes(text), "more than zero, e.g. \"" + std::string(kind.example) + '"');
   return value;
 }
 
@@ -88,7 +87,7 @@ std::string words_of(const Json& value, const std::string& file, const std::stri
 
 const io::Key& key_named(const std::string& name, const std::string& file, const std::string& where) {
   if (const io::Key* key = io::find_key(name)) return *key;
-  throw InputError(file, where, "no numeric key " + quoted(name), "any numeric key of a case; nearest: " + io::nearest_key(name));
+  throw InputError(file, where, "no numeric key " + io::in_quotes(name), "any numeric key of a case; nearest: " + io::nearest_key(name));
 }
 
 // A difference in the unit of the key: "50 rpm", "2 K" for a temperature, "1 point" for a key in percent, "0.1".
@@ -100,7 +99,7 @@ double parse_error(const io::Key& key, const std::string& text, const std::strin
   if (stated.empty()) throw InputError(file, where, "no value", "e.g. \"" + std::string(key.example) + '"');
   const auto quantity = io::parse_quantity(front + " ± " + stated, kind, {file, where});
   const double error = quantity.uncertainty ? quantity.uncertainty->stated / key.display_scale : 0.0;
-  if (!(error > 0.0)) throw InputError(file, where, quoted(text), "more than zero");
+  if (!(error > 0.0)) throw InputError(file, where, io::in_quotes(text), "more than zero");
   return error;
 }
 
@@ -115,7 +114,7 @@ std::pair<std::optional<double>, std::optional<double>> parse_diameter_range(con
   const auto dots = text.find("..");
   if (dots == std::string::npos) {
     const io::Quantity quantity = io::parse_quantity(text, kind, {file, where});
-    if (!quantity.uncertainty) throw InputError(file, where, quoted(text) + " is no range", kDiameterExample);
+    if (!quantity.uncertainty) throw InputError(file, where, io::in_quotes(text) + " is no range", kDiameterExample);
     low = quantity.value - quantity.uncertainty->stated;
     high = quantity.value + quantity.uncertainty->stated;
   } else {
@@ -125,7 +124,7 @@ std::pair<std::optional<double>, std::optional<double>> parse_diameter_range(con
     if (!second.empty()) high = io::parse_quantity(second, kind, {file, where}).value;
   }
   if ((!low && !high) || (low && !(*low > 0.0)) || (high && !(*high > 0.0)) || (low && high && !(*low < *high)))
-    throw InputError(file, where, quoted(text), std::string("two different ends above zero, the smaller first: ") + kDiameterExample);
+    throw InputError(file, where, io::in_quotes(text), std::string("two different ends above zero, the smaller first: ") + kDiameterExample);
   return {low, high};
 }
 
@@ -168,7 +167,7 @@ WindowWishes parse_window_options(const WindowArguments& arguments) {
   for (const auto& text : arguments.over) wishes.over.push_back(parse_vary(text, "--over"));
   for (const auto& text : arguments.setting_error) {
     const auto equals = text.find('=');
-    if (equals == std::string::npos) throw InputError("", "--setting-error", quoted(text) + " has no \"=\"", "\"rotation_speed=50 rpm\"");
+    if (equals == std::string::npos) throw InputError("", "--setting-error", io::in_quotes(text) + " has no \"=\"", "\"rotation_speed=50 rpm\"");
     wishes.setting_errors.emplace_back(&key_named(trimmed(std::string_view(text).substr(0, equals)), "", "--setting-error"),
                                        trimmed(std::string_view(text).substr(equals + 1)));
   }
