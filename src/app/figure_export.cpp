@@ -130,6 +130,8 @@ std::string exported(const io::Figure& figure, FigureFile type, double dpi, cons
   if (type == FigureFile::pdf) {
     const std::unique_ptr<cairo_surface_t, Unref> surface(cairo_pdf_surface_create_for_stream(append, &bytes, figure.width_pt, figure.height_pt));
     check(cairo_surface_status(surface.get()));
+    // From 1.5 on cairo packs what a file is of into compressed objects, where a text search does not find it.
+    cairo_pdf_surface_restrict_to_version(surface.get(), CAIRO_PDF_VERSION_1_4);
     cairo_pdf_surface_set_metadata(surface.get(), CAIRO_PDF_METADATA_TITLE, figure.title.c_str());
     cairo_pdf_surface_set_metadata(surface.get(), CAIRO_PDF_METADATA_SUBJECT, figure.caption.c_str());
     cairo_pdf_surface_set_metadata(surface.get(), CAIRO_PDF_METADATA_CREATOR, origin.maker.c_str());

@@ -217,6 +217,7 @@ TEST_CASE("provenance: figures carry it inside") {
   CHECK(has(png, std::string("iTXtSource\0\0\0\0\0", 15) + "case a & b µ.json sha256:" + bench.digest));
   bench.run({"figure", file, "--kind", "path", "-o", bench.at("path.pdf")}, 0);
   const std::string pdf = read(bench.at("path.pdf"));
+  CHECK(pdf.rfind("%PDF-1.4\n", 0) == 0);
   CHECK(has(pdf, bench.version));
   bench.run({"figure", file, "--kind", "path", "-o", bench.at("path2.pdf")}, 0);
   CHECK(read(bench.at("path2.pdf")) == pdf);  // no date in it
