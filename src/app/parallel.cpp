@@ -8,13 +8,14 @@
 #include <oneapi/tbb/task_arena.h>
 
 #include <atomic>
-#include <chrono>
 #include <memory>
 #include <mutex>
 #include <ostream>
+#include <string>
 #include <utility>
 
 #include "app/estimate.hpp"
+#include "app/status_line.hpp"
 #include "app/stop_signals.hpp"
 #include "io/case_file.hpp"
 #include "model/error.hpp"
@@ -22,35 +23,23 @@
 namespace whorl::app {
 namespace {
 
-// One line on a terminal, rewritten in place a few times a second.
+// How many are done, on a status line that several threads report to.
 class Counter {
  public:
-  Counter(std::ostream* out, std::string what) : out_(out), what_(std::move(what)) {}
+  Counter(std::ostream* out, std::string what) : line_(out), what_(std::move(what)) {}
 
   void one_more() {
     const auto done = ++done_;
-    if (out_ == nullptr) return;
     const std::unique_lock lock(mutex_, std::try_to_lock);
-    if (!lock) return;
-    const auto now = Clock::now();
-    if (now - shown_ < std::chrono::milliseconds(250)) return;
-    shown_ = now;
-    *out_ << "\r\x1b[K" << done << ' ' << what_ << std::flush;
-    drawn_ = true;
+    if (lock) line_.update([&] { return std::to_string(done) + ' ' + what_; });
   }
-  void clear() {
-    if (drawn_) *out_ << "\r\x1b[K" << std::flush;
-    drawn_ = false;
-  }
+  void clear() { line_.clear(); }
 
  private:
-  using Clock = std::chrono::steady_clock;
-  std::ostream* out_;
+  StatusLine line_;
   std::string what_;
   std::atomic<std::size_t> done_{};
   std::mutex mutex_;
-  Clock::time_point shown_{Clock::now()};
-  bool drawn_{};
 };
 
 }  // namespace

@@ -14,6 +14,7 @@
 #include <new>
 #include <string_view>
 
+#include "app/status_line.hpp"
 #include "app/stop_signals.hpp"
 #include "app/sweep_file.hpp"
 #include "engine/batch.hpp"
@@ -46,36 +47,26 @@ std::string rate_text(double rate) {
   return text.data();
 }
 
-// One line on a terminal, rewritten in place a few times a second.
+// Points done, their rate and the time left.
 class Progress {
  public:
-  Progress(std::ostream* out, std::uint64_t done, std::uint64_t total) : out_(out), kept_(done), total_(total) {}
+  Progress(std::ostream* out, std::uint64_t done, std::uint64_t total) : line_(out), kept_(done), total_(total) {}
 
   void update(std::uint64_t done) {
-    if (out_ == nullptr) return;
-    const auto now = Clock::now();
-    if (now - shown_ < std::chrono::milliseconds(250)) return;
-    shown_ = now;
-    const double seconds = std::chrono::duration<double>(now - start_).count();
-    const double rate = static_cast<double>(done - kept_) / std::max(seconds, 1e-9);
-    const double left = static_cast<double>(total_ - done) / std::max(rate, 1e-12);
-    *out_ << "\r\x1b[K" << done << " of " << total_ << " points, " << rate_text(rate) << " points/s, " << duration_text(left)
-          << " left" << std::flush;
-    drawn_ = true;
+    line_.update([&] {
+      const double seconds = std::chrono::duration<double>(StatusLine::Clock::now() - start_).count();
+      const double rate = static_cast<double>(done - kept_) / std::max(seconds, 1e-9);
+      const double left = static_cast<double>(total_ - done) / std::max(rate, 1e-12);
+      return std::to_string(done) + " of " + std::to_string(total_) + " points, " + rate_text(rate) + " points/s, " + duration_text(left) + " left";
+    });
   }
-  void clear() {
-    if (drawn_) *out_ << "\r\x1b[K" << std::flush;
-    drawn_ = false;
-  }
+  void clear() { line_.clear(); }
 
  private:
-  using Clock = std::chrono::steady_clock;
-  std::ostream* out_;
+  StatusLine line_;
   std::uint64_t kept_;
   std::uint64_t total_;
-  Clock::time_point start_{Clock::now()};
-  Clock::time_point shown_{start_};
-  bool drawn_{};
+  StatusLine::Clock::time_point start_{StatusLine::Clock::now()};
 };
 
 void append_index(std::string& line, std::uint64_t index) { line += std::to_string(index + 1); }

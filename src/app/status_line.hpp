@@ -1,0 +1,38 @@
+#pragma once
+// One line on a terminal, rewritten in place at most four times a second; for commands that compute for a while.
+#include <chrono>
+#include <ostream>
+#include <string>
+
+namespace whorl::app {
+
+class StatusLine {
+ public:
+  using Clock = std::chrono::steady_clock;
+
+  // Draws nothing when `out` is null (no terminal, or --quiet).
+  explicit StatusLine(std::ostream* out) : out_(out) {}
+
+  // Draws what `text()` gives, when it is time to; `text` is not called otherwise. Not for two threads at once.
+  template <class Text>
+  void update(const Text& text) {
+    if (out_ == nullptr) return;
+    const auto now = Clock::now();
+    if (now - shown_ < std::chrono::milliseconds(250)) return;
+    shown_ = now;
+    *out_ << "\r\x1b[K" << text() << std::flush;
+    drawn_ = true;
+  }
+
+  void clear() {
+    if (drawn_) *out_ << "\r\x1b[K" << std::flush;
+    drawn_ = false;
+  }
+
+ private:
+  std::ostream* out_;
+  Clock::time_point shown_{Clock::now()};
+  bool drawn_{};
+};
+
+}  // namespace whorl::app
