@@ -2,6 +2,7 @@
 #include <cmath>
 #include <numeric>
 #include <stdexcept>
+#include <vector>
 
 #include "io/csv.hpp"
 #include "io/figure_legend.hpp"
@@ -17,6 +18,19 @@ struct Bin {
   double low, high;
 };
 
+// Where each bar of a split begins: outer parts add up one behind the other, inner ones from the start of the outer part before them.
+std::vector<double> bar_starts(const SplitFigure& data) {
+  std::vector<double> starts;
+  double outer = 0.0;
+  double inner = 0.0;
+  for (const auto& part : data.parts) {
+    starts.push_back(part.inner ? inner : outer);
+    if (!part.inner) inner = outer;
+    (part.inner ? inner : outer) += part.value;
+  }
+  return starts;
+}
+
 }  // namespace
 
 Figure draw_split(const SplitFigure& data, const FigureFormat& format) {
@@ -27,20 +41,13 @@ Figure draw_split(const SplitFigure& data, const FigureFormat& format) {
   double low = std::min(0.0, data.total);
   double high = std::max(0.0, data.total);
   double names = font * text_width(data.total_name);
-  double outer = 0.0;
-  double inner = 0.0;
-  for (const auto& part : data.parts) {
+  const std::vector<double> starts = bar_starts(data);
+  for (std::size_t i = 0; i < starts.size(); ++i) {
+    const auto& part = data.parts[i];
     if (!std::isfinite(part.value)) throw std::domain_error("a part of a change is not finite");
     names = std::max(names, font * (text_width(part.name) + (part.inner ? 1.0 : 0.0)));
-    const double from = part.inner ? inner : outer;
-    if (!part.inner) {
-      inner = outer;
-      outer += part.value;
-    } else {
-      inner += part.value;
-    }
-    low = std::min({low, from, from + part.value});
-    high = std::max({high, from, from + part.value});
+    low = std::min({low, starts[i], starts[i] + part.value});
+    high = std::max({high, starts[i], starts[i] + part.value});
   }
   const double left = std::min(names + 0.8 * font, 0.5 * width);
   const double right = 0.5 * font;
@@ -56,12 +63,7 @@ Figure draw_split(const SplitFigure& data, const FigureFormat& format) {
     const double room = font * text_width(value_text(value)) + 6.0;
     ends.push_back({from + value, value >= 0.0 ? room : -room});
   };
-  outer = inner = 0.0;
-  for (const auto& part : data.parts) {
-    note_end(part.inner ? inner : outer, part.value);
-    if (!part.inner) inner = outer;
-    (part.inner ? inner : outer) += part.value;
-  }
+  for (std::size_t i = 0; i < starts.size(); ++i) note_end(starts[i], data.parts[i].value);
   note_end(0.0, data.total);
   if (high <= low) high = low + 1.0;
   const double bare_low = low;
@@ -97,7 +99,6 @@ Figure draw_split(const SplitFigure& data, const FigureFormat& format) {
   begin_frame(page, frame, parts);
   page.line(frame.px(0.0), frame.box.top, frame.px(0.0), frame.box.bottom, {"#222222", 0.8, {}});
   double y = top + 0.2 * font;
-  outer = inner = 0.0;
   const auto bar = [&](const std::string& name, double from, double value, std::string_view colour, bool inner_bar) {
     const double middle = y + 0.5 * row;
     const double half = (inner_bar ? 0.34 : 0.5) * row * 0.78;
@@ -117,15 +118,9 @@ Figure draw_split(const SplitFigure& data, const FigureFormat& format) {
               {font, to_right ? TextAnchor::start : TextAnchor::end, false, "#000000", true});
     y += row;
   };
-  for (const auto& part : data.parts) {
-    const double from = part.inner ? inner : outer;
-    if (!part.inner) {
-      inner = outer;
-      outer += part.value;
-    } else {
-      inner += part.value;
-    }
-    bar(part.name, from, part.value, part.value >= 0.0 ? kUp : kDown, part.inner);
+  for (std::size_t i = 0; i < starts.size(); ++i) {
+    const auto& part = data.parts[i];
+    bar(part.name, starts[i], part.value, part.value >= 0.0 ? kUp : kDown, part.inner);
   }
   bar(data.total_name, 0.0, data.total, kTotal, false);
   end_frame(page, frame, font, parts);

@@ -2,7 +2,6 @@
 #include <sys/stat.h>
 
 #include <chrono>
-#include <functional>
 #include <thread>
 
 #include "app/process.hpp"
@@ -13,21 +12,14 @@
 #include "io/materials_file.hpp"
 #include "io/table.hpp"
 #include "model/error.hpp"
+#include "refusal.hpp"
 
 using process::Folder;
 using process::read;
 using process::write;
+using testing::refusal;
 
 namespace {
-
-std::string refusal(const std::function<void()>& action) {
-  try {
-    action();
-  } catch (const whorl::InputError& error) {
-    return error.what();
-  }
-  return "accepted";
-}
 
 bool contains(const std::string& text, const std::string& part) {
   INFO(text.substr(0, 2000));

@@ -16,6 +16,7 @@
 #include "io/csv.hpp"
 #include "io/csvw.hpp"
 #include "model/error.hpp"
+#include "refusal.hpp"
 
 #ifdef WHORL_WITH_SQLITE
 #include <sqlite3.h>
@@ -25,6 +26,7 @@ using process::Folder;
 using process::present;
 using process::read;
 using process::write;
+using testing::refusal;
 using whorl::app::SweepArguments;
 using whorl::app::SweepCase;
 
@@ -53,15 +55,6 @@ int merge(const std::vector<std::string>& shares, const std::string& output, boo
   std::ostringstream out;
   std::ostringstream err;
   return whorl::app::run_merge({shares, output, force, false, true}, {out, err});
-}
-
-std::string refusal(const std::function<void()>& action) {
-  try {
-    action();
-  } catch (const whorl::InputError& error) {
-    return error.what();
-  }
-  return "accepted";
 }
 
 bool says(const std::string& text, const std::string& part) {

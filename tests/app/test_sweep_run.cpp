@@ -13,7 +13,6 @@
 #include <atomic>
 #include <cstdlib>
 #include <fstream>
-#include <functional>
 #include <iostream>
 #include <nlohmann/json.hpp>
 #include <random>
@@ -24,10 +23,12 @@
 #include "app/sweep_file.hpp"
 #include "catch.hpp"
 #include "io/csv.hpp"
+#include "refusal.hpp"
 
 using namespace whorl::app;
 using sweep_test::Model;
 using testing::Folder;
+using testing::refusal;
 
 namespace {
 
@@ -67,15 +68,6 @@ int run(const SweepArguments& a, const Model& model = {}, const SweepCase& c = s
   std::ostringstream out;
   std::ostringstream err;
   return sweep(a, c, version, model, out, err);
-}
-
-std::string refusal(const std::function<void()>& action) {
-  try {
-    action();
-  } catch (const whorl::InputError& error) {
-    return error.what();
-  }
-  return "accepted";
 }
 
 // Starts a program; standard output goes to `out`, standard error to /dev/null.

@@ -1,6 +1,7 @@
 #include "app/sweep_spec.hpp"
 #include "catch.hpp"
 #include "model/error.hpp"
+#include "refusal.hpp"
 
 #include <nlohmann/json.hpp>
 
@@ -17,22 +18,11 @@ std::string message(const std::vector<std::string>& vary, const char* design = n
   overrides.vary = vary;
   if (design != nullptr) overrides.design = design;
   if (points != 0) overrides.points = points;
-  try {
-    (void)make_design(combine({}, overrides, "case.json"), "case.json");
-  } catch (const InputError& error) {
-    return error.what();
-  }
-  return "accepted";
+  return testing::refusal([&] { return make_design(combine({}, overrides, "case.json"), "case.json"); });
 }
 
 std::string block_message(const char* text) {
-  try {
-    const auto spec = parse_sweep_block(Json::parse(text), "case.json");
-    (void)make_design(combine(spec, {}, "case.json"), "case.json");
-  } catch (const InputError& error) {
-    return error.what();
-  }
-  return "accepted";
+  return testing::refusal([&] { return make_design(combine(parse_sweep_block(Json::parse(text), "case.json"), {}, "case.json"), "case.json"); });
 }
 
 bool has(const std::string& text, const std::string& part) {

@@ -11,6 +11,7 @@
 #include "catch.hpp"
 #include "io/csv.hpp"
 #include "model/error.hpp"
+#include "refusal.hpp"
 
 using namespace whorl;
 using testing::Folder;
@@ -48,12 +49,7 @@ app::WindowArguments arguments_for(const Folder& folder, const Json& json) {
 }
 
 std::string refusal(const app::WindowArguments& arguments) {
-  try {
-    (void)run(arguments);
-  } catch (const InputError& error) {
-    return error.what();
-  }
-  return "accepted";
+  return testing::refusal([&] { return run(arguments); });
 }
 
 std::string read(const std::string& path) {

@@ -12,6 +12,7 @@
 #include "io/materials_file.hpp"
 #include "io/sha256.hpp"
 #include "model/error.hpp"
+#include "refusal.hpp"
 #include "model/solution.hpp"
 
 using namespace whorl;
@@ -37,12 +38,7 @@ std::string with(std::string text, const std::string& from, const std::string& t
 io::CaseFile read(const std::string& text) { return io::read_case_text(text, "case.json"); }
 
 std::string refusal(const std::string& text) {
-  try {
-    static_cast<void>(read(text));
-  } catch (const InputError& error) {
-    return error.what();
-  }
-  return "accepted";
+  return testing::refusal([&] { return read(text); });
 }
 
 bool notes(const io::CaseFile& file, const std::string& part) {
