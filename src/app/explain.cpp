@@ -15,6 +15,7 @@
 #include "app/uncertainty.hpp"
 #include "io/keys.hpp"
 #include "io/outputs.hpp"
+#include "io/unit_text.hpp"
 #include "model/error.hpp"
 
 namespace whorl::app {
@@ -28,12 +29,6 @@ constexpr std::size_t kMostRows = 100'000;
 constexpr const char* kBetweenExample = R"("rotation_speed=6000 rpm,12000 rpm")";
 constexpr std::array kFirstOutputs{"dry_diameter_um", "orifice_flow_mL_min", "line_speed_m_s", "residual_solvent", "run_time_s"};
 
-std::string trimmed(std::string_view text) {
-  const auto first = text.find_first_not_of(" \t");
-  if (first == std::string_view::npos) return {};
-  return std::string(text.substr(first, text.find_last_not_of(" \t") - first + 1));
-}
-
 // "KEY=FROM,TO": sets both cases.
 void apply_between(const std::string& text, const std::string& file, model::CaseInput& from, model::CaseInput& to) {
   const std::string option = "--between";
@@ -41,12 +36,12 @@ void apply_between(const std::string& text, const std::string& file, model::Case
   const auto comma = text.find(',', equals == std::string::npos ? 0 : equals);
   if (equals == std::string::npos || comma == std::string::npos || text.find(',', comma + 1) != std::string::npos)
     throw InputError("", option, '"' + text + '"', std::string("KEY=FROM,TO, for example ") + kBetweenExample);
-  const std::string name = trimmed(std::string_view(text).substr(0, equals));
+  const std::string name = std::string(io::trimmed(std::string_view(text).substr(0, equals)));
   const io::Key* key = io::find_key(name);
   if (key == nullptr)
     throw InputError(file, option, "no numeric key \"" + name + '"', "any numeric key of a case; nearest: " + io::nearest_key(name));
-  key->set(from, io::parse_value(*key, trimmed(std::string_view(text).substr(equals + 1, comma - equals - 1)), option));
-  key->set(to, io::parse_value(*key, trimmed(std::string_view(text).substr(comma + 1)), option));
+  key->set(from, io::parse_value(*key, std::string(io::trimmed(std::string_view(text).substr(equals + 1, comma - equals - 1))), option));
+  key->set(to, io::parse_value(*key, std::string(io::trimmed(std::string_view(text).substr(comma + 1))), option));
 }
 
 std::vector<std::string> differences(const model::CaseInput& a, const model::CaseInput& b) {
@@ -345,8 +340,8 @@ int run_explain(const ExplainArguments& arguments, const Streams& streams) {
         for (const auto& text : arguments.between) {
           const auto equals = text.find('=');
           const auto comma = text.find(',', equals);
-          out += (out.empty() ? "" : ", ") + trimmed(std::string_view(text).substr(0, equals)) + ' ' +
-                 trimmed(first ? std::string_view(text).substr(equals + 1, comma - equals - 1) : std::string_view(text).substr(comma + 1));
+          out += (out.empty() ? "" : ", ") + std::string(io::trimmed(std::string_view(text).substr(0, equals))) + ' ' +
+                 std::string(io::trimmed(first ? std::string_view(text).substr(equals + 1, comma - equals - 1) : std::string_view(text).substr(comma + 1)));
         }
         return out;
       };

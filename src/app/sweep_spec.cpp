@@ -22,12 +22,6 @@ constexpr const char* kVaryExample =
 constexpr const char* kDesigns = "grid, latin-hypercube or sobol";
 constexpr const char* kSpacings = "linear or log";
 
-std::string trimmed(std::string_view text) {
-  const auto first = text.find_first_not_of(" \t");
-  if (first == std::string_view::npos) return {};
-  return std::string(text.substr(first, text.find_last_not_of(" \t") - first + 1));
-}
-
 const io::Key* key_named(const std::string& name, const std::string& file, const std::string& where) {
   if (const io::Key* key = io::find_key(name)) return key;
   throw InputError(file, where.empty() ? name : where + "." + name, "no numeric key " + io::in_quotes(name),
@@ -85,8 +79,8 @@ void refuse_unknown(const Json& object, const std::vector<std::string>& known, c
 SweptKey parse_vary(const std::string& text, const std::string& option) {
   const auto equals = text.find('=');
   if (equals == std::string::npos) throw InputError("", option, io::in_quotes(text) + " has no \"=\"", kVaryExample);
-  const std::string name = trimmed(std::string_view(text).substr(0, equals));
-  const std::string values = trimmed(std::string_view(text).substr(equals + 1));
+  const std::string name = std::string(io::trimmed(std::string_view(text).substr(0, equals)));
+  const std::string values = std::string(io::trimmed(std::string_view(text).substr(equals + 1)));
   const io::Key* key = key_named(name, "", option);
   if (values.empty()) throw InputError("", option + " " + name, "no values", kVaryExample);
 
@@ -97,7 +91,7 @@ SweptKey parse_vary(const std::string& text, const std::string& option) {
     std::size_t start = 0;
     while (start <= values.size()) {
       const auto comma = std::min(values.find(',', start), values.size());
-      swept.axis.levels.push_back(display_value(*key, trimmed(std::string_view(values).substr(start, comma - start)), option));
+      swept.axis.levels.push_back(display_value(*key, std::string(io::trimmed(std::string_view(values).substr(start, comma - start))), option));
       if (swept.axis.levels.size() > kMaxListLength)
         throw InputError("", option + " " + name, "a list of more than 100000 values", "a shorter list or a range");
       start = comma + 1;
@@ -105,20 +99,20 @@ SweptKey parse_vary(const std::string& text, const std::string& option) {
     return swept;
   }
 
-  std::string rest = trimmed(std::string_view(values).substr(dots + 2));
+  std::string rest = std::string(io::trimmed(std::string_view(values).substr(dots + 2)));
   for (const char* word : {"log", "linear"}) {
     const std::string ending = std::string(" ") + word;
     if (rest.size() > ending.size() && rest.compare(rest.size() - ending.size(), ending.size(), ending) == 0) {
       swept.axis.spacing = parse_spacing(word, "", option);
-      rest = trimmed(std::string_view(rest).substr(0, rest.size() - ending.size()));
+      rest = std::string(io::trimmed(std::string_view(rest).substr(0, rest.size() - ending.size())));
       break;
     }
   }
   if (const auto colon = rest.rfind(':'); colon != std::string::npos) {
-    swept.axis.points = parse_count(trimmed(std::string_view(rest).substr(colon + 1)), "", option + " " + name);
-    rest = trimmed(std::string_view(rest).substr(0, colon));
+    swept.axis.points = parse_count(std::string(io::trimmed(std::string_view(rest).substr(colon + 1))), "", option + " " + name);
+    rest = std::string(io::trimmed(std::string_view(rest).substr(0, colon)));
   }
-  swept.axis.from = display_value(*key, trimmed(std::string_view(values).substr(0, dots)), option);
+  swept.axis.from = display_value(*key, std::string(io::trimmed(std::string_view(values).substr(0, dots))), option);
   swept.axis.to = display_value(*key, rest, option);
   return swept;
 }

@@ -20,18 +20,12 @@ constexpr const char* kClassWords = "any of continuous, beaded, drops, wet-landi
 constexpr const char* kLandingWords = "dry, tacky, wet (separated by commas) or any";
 constexpr std::size_t kMostSlices = 64;
 
-std::string trimmed(std::string_view text) {
-  const auto first = text.find_first_not_of(" \t");
-  if (first == std::string_view::npos) return {};
-  return std::string(text.substr(first, text.find_last_not_of(" \t") - first + 1));
-}
-
 std::vector<std::string> words(const std::string& text) {
   std::vector<std::string> list;
   std::size_t start = 0;
   while (start <= text.size()) {
     const auto comma = std::min(text.find(',', start), text.size());
-    list.push_back(trimmed(std::string_view(text).substr(start, comma - start)));
+    list.push_back(std::string(io::trimmed(std::string_view(text).substr(start, comma - start))));
     start = comma + 1;
   }
   return list;
@@ -54,7 +48,7 @@ std::vector<model::FibreClass> parse_classes(const std::string& text, const std:
 
 std::vector<model::Landing> parse_landings(const std::string& text, const std::string& file, const std::string& where) {
   using model::Landing;
-  if (trimmed(text) == "any") return {};
+  if (io::trimmed(text) == "any") return {};
   std::vector<Landing> landings;
   for (const auto& word : words(text)) {
     bool known = false;
@@ -92,7 +86,7 @@ const io::Key& key_named(const std::string& name, const std::string& file, const
 
 // A difference in the unit of the key: "50 rpm", "2 K" for a temperature, "1 point" for a key in percent, "0.1".
 double parse_error(const io::Key& key, const std::string& text, const std::string& file, const std::string& where) {
-  const std::string stated = trimmed(text);
+  const std::string stated = std::string(io::trimmed(text));
   // The reader of "±" knows all of this; a value of 1 in the key's own unit stands in front.
   const std::string front = key.display_unit == "1" ? "1" : "1 " + std::string(key.display_unit);
   io::QuantityKind kind = io::kind_of(key);
@@ -118,8 +112,8 @@ std::pair<std::optional<double>, std::optional<double>> parse_diameter_range(con
     low = quantity.value - quantity.uncertainty->stated;
     high = quantity.value + quantity.uncertainty->stated;
   } else {
-    const std::string first = trimmed(std::string_view(text).substr(0, dots));
-    const std::string second = trimmed(std::string_view(text).substr(dots + 2));
+    const std::string first = std::string(io::trimmed(std::string_view(text).substr(0, dots)));
+    const std::string second = std::string(io::trimmed(std::string_view(text).substr(dots + 2)));
     if (!first.empty()) low = io::parse_quantity(first, kind, {file, where}).value;
     if (!second.empty()) high = io::parse_quantity(second, kind, {file, where}).value;
   }
@@ -168,8 +162,8 @@ WindowWishes parse_window_options(const WindowArguments& arguments) {
   for (const auto& text : arguments.setting_error) {
     const auto equals = text.find('=');
     if (equals == std::string::npos) throw InputError("", "--setting-error", io::in_quotes(text) + " has no \"=\"", "\"rotation_speed=50 rpm\"");
-    wishes.setting_errors.emplace_back(&key_named(trimmed(std::string_view(text).substr(0, equals)), "", "--setting-error"),
-                                       trimmed(std::string_view(text).substr(equals + 1)));
+    wishes.setting_errors.emplace_back(&key_named(std::string(io::trimmed(std::string_view(text).substr(0, equals))), "", "--setting-error"),
+                                       std::string(io::trimmed(std::string_view(text).substr(equals + 1))));
   }
   return wishes;
 }

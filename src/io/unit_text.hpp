@@ -1,4 +1,4 @@
-// Internal to io: pieces of text handling that units, keys and readers share.
+// Not installed: pieces of text handling that units, keys, readers and options share.
 #pragma once
 #include <span>
 #include <string>
