@@ -34,6 +34,23 @@ target_compile_options(whorl_options INTERFACE -ffp-contract=off)
 # Nobody reads errno after a square root or a logarithm; results are the same.
 target_compile_options(whorl_options INTERFACE -fno-math-errno)
 
+# Headers that every source of a layer would read anew, read once per layer: src/precompiled/NAME.hpp. Only the optimised build
+# uses them. With sanitizers, coverage, fuzzing and in debug builds (presets `dev` and `coverage`) every source reads its own
+# includes, so that a missing one is found there; -DCMAKE_DISABLE_PRECOMPILE_HEADERS=ON does the same for any build.
+set(WHORL_PRECOMPILE OFF)
+if(CMAKE_BUILD_TYPE MATCHES "^Rel" AND NOT CMAKE_CROSSCOMPILING AND NOT WHORL_SANITIZE AND NOT WHORL_SANITIZE_THREAD
+    AND NOT WHORL_COVERAGE AND NOT WHORL_BUILD_FUZZ)
+  set(WHORL_PRECOMPILE ON)
+endif()
+function(whorl_precompile TARGET NAME)
+  if(WHORL_PRECOMPILE)
+    target_precompile_headers(${TARGET} PRIVATE ${PROJECT_SOURCE_DIR}/src/precompiled/${NAME}.hpp)
+  endif()
+endfunction()
+
+# Code that reads, writes and words things spends no time worth optimising for; the compiler does.
+set(WHORL_PLAIN_OPTIMISATION $<$<CONFIG:Release>:-O1>)
+
 # whorl_layer(NAME SOURCES ... [HEADERS ...] [PUBLIC ...] [PRIVATE ...]): one static library per layer.
 # HEADERS are the ones a user of the installed library may include; they must compile on their own against what the
 # package config finds, which the test `install` checks. A layer without HEADERS is installed only to be linked.
@@ -45,6 +62,7 @@ function(whorl_layer NAME)
   target_compile_features(whorl_${NAME} PUBLIC cxx_std_20)
   target_link_libraries(whorl_${NAME} PUBLIC ${ARG_PUBLIC} PRIVATE ${ARG_PRIVATE} $<BUILD_INTERFACE:whorl_options>)
   set_target_properties(whorl_${NAME} PROPERTIES EXPORT_NAME ${NAME})
+  whorl_precompile(whorl_${NAME} ${NAME})
   if(ARG_HEADERS)
     target_sources(whorl_${NAME} PUBLIC FILE_SET HEADERS BASE_DIRS ${PROJECT_SOURCE_DIR}/src FILES ${ARG_HEADERS})
   endif()
