@@ -48,6 +48,16 @@ function(whorl_precompile TARGET NAME)
   endif()
 endfunction()
 
+# whorl_together(TARGET GROUP FILES ...): with WHORL_TOGETHER the files of a group are compiled as one, which shares the work on headers
+# and templates. In a group no two files may define the same name in their unnamed namespaces; tools/build-and-test, which
+# sets the option, shows it. While you edit, leave it off: a change then rebuilds one file instead of a group.
+function(whorl_together TARGET GROUP)
+  if(WHORL_TOGETHER)
+    set_target_properties(${TARGET} PROPERTIES UNITY_BUILD ON UNITY_BUILD_MODE GROUP)
+    set_source_files_properties(${ARGN} TARGET_DIRECTORY ${TARGET} PROPERTIES UNITY_GROUP ${GROUP})
+  endif()
+endfunction()
+
 # Code that reads, writes and words things spends no time worth optimising for; the compiler does.
 set(WHORL_PLAIN_OPTIMISATION $<$<CONFIG:Release>:-O1>)
 
@@ -62,7 +72,9 @@ function(whorl_layer NAME)
   target_compile_features(whorl_${NAME} PUBLIC cxx_std_20)
   target_link_libraries(whorl_${NAME} PUBLIC ${ARG_PUBLIC} PRIVATE ${ARG_PRIVATE} $<BUILD_INTERFACE:whorl_options>)
   set_target_properties(whorl_${NAME} PROPERTIES EXPORT_NAME ${NAME})
-  whorl_precompile(whorl_${NAME} ${NAME})
+  if(NOT (WHORL_TOGETHER AND NAME MATCHES "^(model|solver)$"))  # there each header is read only once anyway
+    whorl_precompile(whorl_${NAME} ${NAME})
+  endif()
   if(ARG_HEADERS)
     target_sources(whorl_${NAME} PUBLIC FILE_SET HEADERS BASE_DIRS ${PROJECT_SOURCE_DIR}/src FILES ${ARG_HEADERS})
   endif()
