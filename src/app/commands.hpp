@@ -54,6 +54,7 @@ struct EstimateArguments {
   bool json{};
   bool audit{};         ///< close mass, momentum and energy balances and report them
   bool cautions{};      ///< print the cautions in full instead
+  bool full{};          ///< all that is known behind the answer
   UncertaintyArguments uncertainty;
 };
 /// kNotMet when the estimate did not converge.

@@ -1,5 +1,7 @@
 #include "app/estimate.hpp"
 
+#include "app/estimate_answer.hpp"
+
 #include <unistd.h>
 
 #include <algorithm>
@@ -138,6 +140,7 @@ nlohmann::ordered_json estimate_json(const LoadedCase& loaded, const model::Esti
     json["landing"] = to_string(e.landing);
     json["decided_by"] = e.decided_by;
   }
+  if (e.status == model::Status::done) put_answers(json, e);
   Json results = Json::object();
   for (const auto& output : io::outputs()) {
     const auto value = io::output_value(output, e);
@@ -188,9 +191,15 @@ nlohmann::ordered_json estimate_json(const LoadedCase& loaded, const model::Esti
              {"driving_pressure_kPa", 1e-3 * point.orifice.driving_pressure_Pa}};
     if (point.jet_status == model::Status::done && point.reached_collector) {
       row["line_speed_m_s"] = point.line_speed_m_s;
+    }
+    if (point.dry_diameter_m > 0.0) {
       row["dry_diameter_um"] = 1e6 * point.dry_diameter_m;
       row["fibre_length_share"] = point.fibre_length_weight;
+      row["torn"] = point.torn;
     }
+    if (point.line_diameter_m > 0.0) row["line_diameter_um"] = 1e6 * point.line_diameter_m;
+    if (point.thread_diameter_m > 0.0) row["thread_diameter_um"] = 1e6 * point.thread_diameter_m;
+    row["mass_share"] = point.volume_m3 / (loaded.file.input.operation.charge_volume_m3 * e.run.emptied_fraction);
     run.push_back(row);
   }
   json["run"] = run;
@@ -246,15 +255,26 @@ std::string estimate_text(const LoadedCase& loaded, const model::Estimate& e, co
     return out + provenance_line({basis_of(loaded)});
   }
   const auto& jet = e.jet;
-  const bool lands = e.fibre_class != model::FibreClass::no_jet && e.fibre_class != model::FibreClass::dripping &&
-                     jet.reached_collector;
-  const bool fibre = lands && e.fibre_class != model::FibreClass::drops;
+  const model::FibreClass line_class = e.as_line.fibre_class;
+  const bool lands = line_class != model::FibreClass::no_jet && line_class != model::FibreClass::dripping && jet.reached_collector;
+  const bool fibre = e.line_diameter_m > 0.0 && line_class != model::FibreClass::drops;
 
   out += "RESULT\n";
   out += line("  class                %s%s", to_string(e.fibre_class),
-              lands ? (std::string(", lands ") + to_string(e.landing)).c_str() : "");
+              e.landing != model::Landing::none ? (std::string(", lands ") + to_string(e.landing)).c_str() : "");
+  if (e.threads.predicted) {
+    const model::ThreadReport& t = e.threads;
+    out += line("  torn threads         %s dry, %s wet; by other laws %s and %s; probability %.0f %%", micrometres(t.dry_diameter_m).c_str(),
+                micrometres(t.wet_diameter_m).c_str(), micrometres(t.weber_law_m).c_str(), micrometres(t.cascade_law_m).c_str(),
+                100.0 * e.as_threads.probability);
+    out += line("                       %.3g threads per orifice, carried off at %.3g m/s, %s; %.1f wt%% solvent at the collector", t.threads,
+                t.carry_speed_m_s, t.solidified ? ("solid after " + io::number_text(1e3 * t.solidification_time_s, 2) + " ms").c_str() : "not solid in flight",
+                100.0 * t.residual_solvent);
+    out += line("                       gas Weber number %.3g on the orifice (tears from %.3g), %.3g on a wet thread", t.gas_weber,
+                e.chance.critical_weber, t.thread_weber);
+  }
   if (fibre) {
-    out += line("  dry diameter         %s  (kinematic bound %s)", micrometres(e.dry_diameter_m).c_str(),
+    out += line("  one line             %s  (kinematic bound %s)", micrometres(e.line_diameter_m).c_str(),
                 e.kinematic_bound_m > 0.0 ? micrometres(e.kinematic_bound_m).c_str() : "none at rest");
     if (e.run.dry_diameter_mean_m > 0.0) {
       out += line("  over the run         %s mean, %s to %s (by fibre length)", micrometres(e.run.dry_diameter_mean_m).c_str(),
@@ -266,8 +286,14 @@ std::string estimate_text(const LoadedCase& loaded, const model::Estimate& e, co
   if (e.orifice.flow_m3_s > 0.0) {
     out += line("  throughput           %.3g g/h polymer, %.3g g/h solution, all %.0f orifices at the start",
                 3.6e6 * e.run.polymer_throughput_kg_s, 3.6e6 * e.run.wet_throughput_kg_s, input.vessel.orifice_count);
-    out += line("  run                  %.3g s, %.0f %% of the charge leaves, %.3g mg polymer", e.run.run_time_s,
-                100.0 * e.run.emptied_fraction, 1e6 * e.run.polymer_mass_kg);
+    out += line("  run                  %.3g s, %.0f %% of the charge leaves, %.3g mg polymer; it ends where the flow is %.2g of the first", e.run.run_time_s,
+                100.0 * e.run.emptied_fraction, 1e6 * e.run.polymer_mass_kg, e.run.last_flow_share);
+    out += line("  from rest            %.2g s to full settings; %.0f %% of the mass leaves after that", e.run.full_settings_time_s,
+                100.0 * e.run.share_at_full_settings);
+    if (e.run.threads.length_share > 0.0 && e.run.lines.length_share > 0.0) {
+      out += line("  two populations      lines %s (%.2g %% of the length, %.2g %% of the mass), threads %s", micrometres(e.run.lines.mean_m).c_str(),
+                  100.0 * e.run.lines.length_share, 100.0 * e.run.lines.mass_share, micrometres(e.run.threads.mean_m).c_str());
+    }
   }
   if (lands) {
     if (jet.dried) {
@@ -281,7 +307,8 @@ std::string estimate_text(const LoadedCase& loaded, const model::Estimate& e, co
   if (!doubt.empty()) out += '\n' + doubt;
 
   out += "\nHOW IT WAS DECIDED\n";
-  for (const auto& sentence : e.decided_by) out += io::folded("  " + sentence, 2);
+  for (const auto& sentence : e.threads_why) out += io::folded("  " + sentence, 2);
+  for (const auto& sentence : e.line_why) out += io::folded("  " + sentence, 2);
   const auto& o = e.orifice;
   out += line("  pressure at orifice  %.3g kPa = gas %.3g + centrifugal %.3g + liquid height %.2g - capillary %.2g",
               1e-3 * o.driving_pressure_Pa, 1e-3 * o.gas_overpressure_Pa, 1e-3 * o.centrifugal_head_Pa,
@@ -296,7 +323,7 @@ std::string estimate_text(const LoadedCase& loaded, const model::Estimate& e, co
                                           e.run.breakthrough_time_s).substr(0, 200).c_str() : "");
     if (out.size() > 1 && out[out.size() - 1] == '\n' && out[out.size() - 2] == '\n') out.pop_back();
   }
-  if (jet.status == model::Status::done && o.flow_m3_s > 0.0 && e.fibre_class != model::FibreClass::dripping) {
+  if (jet.status == model::Status::done && o.flow_m3_s > 0.0 && line_class != model::FibreClass::dripping) {
     out += line("  jet                  %.0f mm long, %.2f turns, %.3g ms; %s", 1e3 * jet.path_length_m, jet.turns,
                 1e3 * jet.flight_time_s, jet.reason.c_str());
     const auto& b = jet.budget;
@@ -328,8 +355,7 @@ std::string estimate_text(const LoadedCase& loaded, const model::Estimate& e, co
   }
   if (e.gas.predicted && e.fibre_class != model::FibreClass::dripping) {
     const model::GasReport& g = e.gas;
-    out += "\nWHEN GAS BREAKS THROUGH (our own closures, not validated; ";
-    out += input.model.gas_breakthrough == model::GasBreakthrough::on ? "part of the numbers above)\n" : "not part of the numbers above)\n";
+    out += "\nWHEN GAS BREAKS THROUGH (one line at that moment; our own closures)\n";
     out += line("  from a layer of      %.2f mm, when %.0f %% of the charge is left; %.2f mm at the start", 1e3 * e.run.breakthrough_layer_m,
                 100.0 * e.run.breakthrough_left, 1e3 * e.charge.layer_thickness_m);
     out += line("  gas leaves           %s, Mach %.2f at %.0f degC; %.0f m/s expanded to the room; an open orifice blows %.2g mg/s",
@@ -338,7 +364,7 @@ std::string estimate_text(const LoadedCase& loaded, const model::Estimate& e, co
     out += line("  half of that gone    layer %.2f mm, gas fills %.0f %% of an orifice (%.2g mg/s), liquid flow x %.2g",
                 1e3 * g.layer_thickness_m, 100.0 * g.gas_share, 1e6 * g.gas_flow_kg_s, g.liquid_flow_ratio);
     out += line("  gas over the liquid  Weber number %.3g where they leave%s", g.air_weber,
-                g.air_weber > 13.0 ? ": it may tear the liquid into several threads or drops, which is not modelled" : "");
+                g.air_weber > 13.0 ? ": more than thin liquid withstands" : "");
     for (const auto& variant : g.variants) out += variant_text(variant, collector);
     if (g.run_mean_with_m > 0.0 && g.run_mean_without_m > 0.0) {
       out += line("  over the run         %s mean with gas, %s without (by fibre length)", micrometres(g.run_mean_with_m).c_str(),
@@ -377,7 +403,8 @@ int run_estimate(const EstimateArguments& arguments, const Streams& streams) {
   engine::EstimateOptions options;
   options.keep_profile = !arguments.profile.empty();
   options.audit = arguments.audit;
-  options.air_variants = true;
+  options.air_variants = arguments.full || arguments.json;
+  options.band = true;
   if (arguments.cautions) {
     for (const auto& paragraph : io::full_cautions(loaded.file.input, loaded.library.solvent(loaded.file.input.solution.solvent))) {
       streams.out << io::folded(paragraph, 0) << '\n';
@@ -416,7 +443,13 @@ int run_estimate(const EstimateArguments& arguments, const Streams& streams) {
     if (doubt) json["uncertainty"] = uncertainty_json(*doubt);
     streams.out << json.dump(2, ' ', false, Json::error_handler_t::replace) << '\n';
   } else {
-    streams.out << estimate_text(loaded, estimate, doubt ? uncertainty_text(*doubt) : std::string());
+    streams.out << estimate_answer(loaded, estimate);
+    if (arguments.full) {
+      streams.out << '\n' << estimate_text(loaded, estimate, doubt ? uncertainty_text(*doubt) : std::string());
+    } else {
+      if (doubt) streams.out << '\n' << uncertainty_text(*doubt);
+      streams.out << "Everything behind it: --full, --json. Why: whorl explain.\n";
+    }
   }
   return estimate.status == model::Status::done ? kDone : kNotMet;
 }

@@ -206,7 +206,7 @@ SensitivityReport report_sensitivity(const model::CaseInput& input, const std::v
                                      const engine::SamplePlan& plan, const engine::BatchRunner& runner) {
   SensitivityReport out;
   const auto diameter = [](const model::Estimate& e) -> std::optional<double> {
-    if (!engine::why_not_explained(e).empty()) return {};
+    if (!(e.dry_diameter_m > 0.0) || e.status != model::Status::done) return {};
     return e.dry_diameter_m;
   };
   const std::array<engine::ResultFunction, 2> results = {{
@@ -290,6 +290,11 @@ Json explain_json(const ChangeReport& report) {
   json["to"] = point_json(report.to);
   json["changed"] = report.inputs;
   const engine::ChangeSplit& split = report.split;
+  if (split.threads.made) {
+    json["threads"] = {{"d_ln_diameter", split.threads.total}, {"parts", parts_json(split.threads.parts)}};
+  }
+  json["headline"] = {{"from", report.from.point.estimate.torn ? "torn threads" : "one line per orifice"},
+                      {"to", report.to.point.estimate.torn ? "torn threads" : "one line per orifice"}};
   Json out{{"made", split.made}};
   if (!split.made) {
     out["reason"] = split.reason;

@@ -6,6 +6,8 @@
 #include <map>
 
 #include "app/explain.hpp"
+
+#include "model/published_trends.hpp"
 #include "io/keys.hpp"
 #include "model/constants.hpp"
 
@@ -63,6 +65,10 @@ const std::string& words_of(const std::string& key) {
       {"surface-tension", "surface tension"},
       {"solid-constraint", "pull of the solid"},
       {"gas", "gas of the orifice"},
+      {"gas-speed", "speed of the gas"},
+      {"gas-density", "density of the gas"},
+      {"humidity", "humidity of the room"},
+      {"thread-size-factor", "factor on the size of threads"},
       {"not-closed", "not closed by the budget"}};
   const auto found = kWords.find(key);
   return found == kWords.end() ? key : found->second;
@@ -122,11 +128,46 @@ const Elasticity* viscosity_row(const PointReport& report) {
 
 std::string ten_percent(double elasticity) { return percent_change(elasticity * std::log(1.1)); }
 
+// The law of torn threads that this case uses.
+Equation thread_law(model::ThreadLaw law) {
+  switch (law) {
+    case model::ThreadLaw::weber:
+      return {"d_t = 12 sigma sqrt(phi_p) / (rho_g u_g^2)", "d_\\mathrm{t} = \\frac{12\\,\\sigma\\sqrt{\\phi_\\mathrm{p}}}{\\rho_\\mathrm{g}u_\\mathrm{g}^2}", "threads"};
+    case model::ThreadLaw::cascade:
+      return {"d_t = 0.725 (sigma/rho_g)^(3/5) [(0.2 u_g)^3/d_o]^(-2/5) sqrt(phi_p)",
+              "d_\\mathrm{t} = 0.725\\left(\\frac{\\sigma}{\\rho_\\mathrm{g}}\\right)^{3/5}\\left[\\frac{(0.2u_\\mathrm{g})^3}{d_\\mathrm{o}}\\right]^{-2/5}\\sqrt{\\phi_\\mathrm{p}}",
+              "threads"};
+    case model::ThreadLaw::length: break;
+  }
+  return {"d_t = sqrt(l sigma phi_p / (rho_g u_g^2)), l = 10 um",
+          "d_\\mathrm{t} = \\sqrt{\\frac{\\ell\\,\\sigma\\,\\phi_\\mathrm{p}}{\\rho_\\mathrm{g}u_\\mathrm{g}^2}},\\qquad \\ell = 10\\,\\mu\\mathrm{m}", "threads"};
+}
+
+void say_threads(const NamedPoint& at, Prose& prose) {
+  const auto& e = at.point.estimate;
+  const model::ThreadReport& t = e.threads;
+  if (!t.predicted) return;
+  prose.blocks.push_back(Heading{e.torn ? "Torn threads, the likelier answer" : "Torn threads, the other answer"});
+  prose.blocks.push_back(thread_law(at.point.setup.input.model.thread_law));
+  std::string text = "Gas goes through the orifices for " + percent(e.run.share_with_gas) + " of the mass, at " + quantity(t.gas_speed_m_s, "m/s") +
+                     " once expanded. Where it tears the liquid, threads are " + micrometres(t.dry_diameter_m) + " dry (" +
+                     micrometres(t.wet_diameter_m) + " wet), about " + quantity(t.threads, "1", 2) + " of them per orifice by mass balance. Nine laboratories of ten lie between " +
+                     micrometres(e.as_threads.low_m) + " and " + micrometres(e.as_threads.high_m) + "; two other laws give " + micrometres(t.weber_law_m) + " and " +
+                     micrometres(t.cascade_law_m) + ". Feed, viscosity, distance and rotation have no part in the size.";
+  prose.blocks.push_back(Paragraph{text});
+  text = "That the gas tears the liquid at all has a probability of " + percent(e.as_threads.probability) + ": gas for " +
+         percent(e.chance.share_with_gas) + " of the mass (factor " + quantity(e.chance.by_share, "1", 2) + "), a gas Weber number of " +
+         quantity(e.chance.gas_weber, "1", 2) + " where " + quantity(e.chance.critical_weber, "1", 2) + " tears a liquid of this viscosity (factor " +
+         quantity(e.chance.by_weber, "1", 2) + "), and a supply that holds " + quantity(6e4 * e.run.gas_supply_mean_m3_s, "1", 2) +
+         " normal litres a minute (factor " + quantity(e.chance.by_supply, "1", 2) + "). It is a judgement; a micrograph, a timed run or a gas meter settles it.";
+  prose.blocks.push_back(Paragraph{text});
+}
+
 void say_result(const PointReport& report, Prose& prose) {
   const auto& e = report.at.point.estimate;
-  prose.blocks.push_back(Heading{"Where the diameter comes from"});
+  prose.blocks.push_back(Heading{"Where the diameter of one line comes from"});
   prose.blocks.push_back(identity());
-  std::string text = "The dry fibre of " + micrometres(e.dry_diameter_m) + " is what one orifice delivers, " + kQ + " = " +
+  std::string text = "The dry fibre of " + micrometres(e.line_diameter_m) + " is what one orifice delivers, " + kQ + " = " +
                      quantity(6e7 * e.orifice.flow_m3_s, "mL/min") + " with a share " + kPhi + " = " + quantity(solids(report.at.point), "1") +
                      " of polymer by volume, laid at a line speed " + kU + " = " + quantity(e.jet.end_speed_m_s, "m/s");
   text += e.excess_draw != 1.0 ? " and drawn " + kE + " = " + quantity(e.excess_draw, "1") + " times longer on the way." : ", with no excess draw (" + kE + " = 1).";
@@ -139,9 +180,9 @@ void say_result(const PointReport& report, Prose& prose) {
     if (ratio >= 1.05) text += " The jet is faster than that when it lands.";
   }
   prose.blocks.push_back(Paragraph{text});
-  text = "It lands " + std::string(to_string(e.landing)) + " with " + percent(std::max(0.0, e.jet.residual_solvent)) + " of solvent by mass; class " +
-         to_string(e.fibre_class) + ".";
-  for (const auto& sentence : e.decided_by) text += ' ' + sentence;
+  text = "It lands " + std::string(to_string(e.as_line.landing)) + " with " + percent(std::max(0.0, e.jet.residual_solvent)) + " of solvent by mass; class " +
+         to_string(e.as_line.fibre_class) + ".";
+  for (const auto& sentence : e.line_why) text += ' ' + sentence;
   prose.blocks.push_back(Paragraph{text});
 }
 
@@ -249,7 +290,7 @@ void say_line_speed(const PointReport& report, Prose& prose) {
   const double tension = e.jet.tension_ratio;
   if (e.tier == "inertial") {
     text += " This tier leaves the pull along the liquid jet out; it would reach " + quantity(tension, "1", 2) + " of the momentum flux";
-    text += tension > 0.3 ? ", too much to leave out: the line speed is an upper bound here, and the diameter a lower one."
+    text += tension > 0.3 ? ", too much to leave out: line speed and diameter can be off either way."
                           : ", little enough to leave out.";
   } else {
     const auto& b = e.jet.budget;
@@ -261,6 +302,24 @@ void say_line_speed(const PointReport& report, Prose& prose) {
     text += largest->J_kg != 0.0 ? ", most of it the " + words_of(largest->key) + "." : ".";
   }
   prose.blocks.push_back(Paragraph{text});
+}
+
+std::string published_words(const std::string& key, bool torn) {
+  const model::PublishedTrend* trend = model::published_trend(key, torn);
+  return trend == nullptr ? "-" : std::string(trend->words) + ", " + signed_number(trend->exponent, 2) + " ± " + io::prose_plain(quantity(trend->sd, "1", 2));
+}
+
+// The knobs whose published direction is the other one.
+std::string against_published(const std::vector<const Elasticity*>& rows, bool torn) {
+  std::vector<std::string> names;
+  for (const Elasticity* row : rows) {
+    const model::PublishedTrend* trend = model::published_trend(row->key, torn);
+    if (trend == nullptr || !row->slopes[kDiameter].known || std::abs(trend->exponent) < 0.1) continue;
+    const double slope = row->slopes[kDiameter].value;
+    if (slope * trend->exponent < 0.0 && std::abs(slope) > kNone) names.push_back(key_words(row->key) + " (published " + std::string(trend->words) + ", " + std::string(trend->how_sure) + ")");
+  }
+  if (names.empty()) return {};
+  return "Published experiments go the other way for " + joined(names) + ". Do not argue this direction from the model alone.";
 }
 
 void say_elasticities(const PointReport& report, Prose& prose) {
@@ -288,15 +347,17 @@ void say_elasticities(const PointReport& report, Prose& prose) {
   std::stable_sort(rows.begin(), rows.end(), [&](const auto* a, const auto* b) { return size(a) > size(b); });
   ProseTable table{"Elasticities of dry diameter, flow and line speed; change of the residual solvent (mass fraction) per unit of " +
                        symbol("ln x", "\\ln x") + ". Temperatures: per kelvin. Linear: the two steps and the two half steps agree.",
-                   {"input", kD, kQ, kU, "solvent", "linear"},
+                   {"input", kD, kQ, kU, "solvent", "linear", "published"},
                    {},
                    false};
   for (const Elasticity* row : rows) {
     const auto cell = [&](std::size_t k) { return row->slopes[k].known ? signed_number(row->slopes[k].value, row->absolute ? 4 : 3) : std::string("-"); };
-    table.rows.push_back({key_words(row->key), cell(kDiameter), cell(kFlow), cell(kLineSpeed), cell(kSolvent), row->slopes[kDiameter].linear ? "yes" : "no"});
+    table.rows.push_back({key_words(row->key), cell(kDiameter), cell(kFlow), cell(kLineSpeed), cell(kSolvent), row->slopes[kDiameter].linear ? "yes" : "no",
+                          published_words(row->key, report.at.point.estimate.torn)});
   }
   prose.blocks.push_back(table);
   std::string text;
+  if (const std::string against = against_published(rows, report.at.point.estimate.torn); !against.empty()) prose.blocks.push_back(Paragraph{against});
   const auto first = std::find_if(rows.begin(), rows.end(), [](const auto* row) { return !row->absolute; });
   if (first != rows.end() && size(*first) >= kNone) {
     const double e = (*first)->slopes[kDiameter].value;
@@ -555,14 +616,32 @@ void say_parts(const std::vector<Part>& parts, double total, const std::string& 
   prose.blocks.push_back(Paragraph{text});
 }
 
+void say_thread_change(const ChangeReport& report, Prose& prose) {
+  const engine::ThreadSplit& split = report.split.threads;
+  const auto& a = report.from.point.estimate;
+  const auto& b = report.to.point.estimate;
+  const auto name = [](const model::Estimate& e) { return std::string(e.torn ? "torn threads" : "one line per orifice"); };
+  if (a.torn != b.torn)
+    prose.blocks.push_back(Paragraph{"The likelier answer changes from " + name(a) + " to " + name(b) + ": the two diameters are not compared; each answer is, below."});
+  if (!split.made) return;
+  prose.blocks.push_back(Heading{b.torn ? "Torn threads, the likelier answer" : "Torn threads, the other answer"});
+  prose.blocks.push_back(thread_law(report.from.point.setup.input.model.thread_law));
+  prose.blocks.push_back(Paragraph{"Torn threads go from " + micrometres(a.threads.dry_diameter_m) + " to " + micrometres(b.threads.dry_diameter_m) + ", " +
+                                   percent_change(split.total) + "; their probability from " + percent(a.as_threads.probability) + " to " +
+                                   percent(b.as_threads.probability) + "."});
+  say_parts(split.parts, split.total, "Exact split of the change of torn threads.", "", 1.0, "the size of threads", prose);
+  prose.blocks.push_back(Heading{"One line per orifice"});
+}
+
 }  // namespace
 
 Prose explain_point(const PointReport& report) {
   Prose prose;
   prose.title = "Why the fibre is what it is: " + report.at.name;
   const std::string why_not = engine::why_not_explained(report.at.point.estimate);
+  say_threads(report.at, prose);
   if (!why_not.empty()) {
-    prose.blocks.push_back(Paragraph{"No explanation of a diameter is given for this point: " + why_not + "."});
+    prose.blocks.push_back(Paragraph{"No explanation of the diameter of one line is given for this point: " + why_not + "."});
     std::string text;
     if (report.at.point.estimate.status == model::Status::done)
       for (const auto& sentence : report.at.point.estimate.decided_by) text += (text.empty() ? "" : " ") + sentence;
@@ -588,8 +667,9 @@ Prose explain_change(const ChangeReport& report) {
   prose.title = "Why the diameter changed: from " + report.from.name + " to " + report.to.name;
   if (!report.inputs.empty()) prose.blocks.push_back(Paragraph{"Changed: " + joined(report.inputs, "; ") + "."});
   const engine::ChangeSplit& split = report.split;
+  say_thread_change(report, prose);
   if (!split.made) {
-    prose.blocks.push_back(Paragraph{"No split is made: " + split.reason + "."});
+    prose.blocks.push_back(Paragraph{"No split of one line is made: " + split.reason + "."});
     return prose;
   }
   const auto& a = report.from.point.estimate;
@@ -597,9 +677,10 @@ Prose explain_change(const ChangeReport& report) {
   prose.blocks.push_back(identity());
   prose.blocks.push_back(Equation{"ln(d_B/d_A) = 1/2 ln(Q_B/Q_A) + 1/2 ln(phi_B/phi_A) - 1/2 ln(u_B/u_A) - 1/2 ln(E_B/E_A)",
                                   "\\ln\\frac{d_B}{d_A} = \\tfrac12\\ln\\frac{Q_B}{Q_A} + \\tfrac12\\ln\\frac{\\phi_B}{\\phi_A} - \\tfrac12\\ln\\frac{u_B}{u_A} - \\tfrac12\\ln\\frac{E_B}{E_A}", "split"});
-  std::string text = "The dry diameter goes from " + micrometres(a.dry_diameter_m) + " to " + micrometres(b.dry_diameter_m) + ", " + percent_change(split.total) +
+  std::string text = "The dry diameter of one line goes from " + micrometres(a.line_diameter_m) + " to " + micrometres(b.line_diameter_m) + ", " + percent_change(split.total) +
                      " (change of " + kLnD + " " + watched(split.total) + ").";
-  if (a.fibre_class != b.fibre_class) text += " The class changes from " + std::string(to_string(a.fibre_class)) + " to " + to_string(b.fibre_class) + ".";
+  if (a.as_line.fibre_class != b.as_line.fibre_class)
+    text += " The class changes from " + std::string(to_string(a.as_line.fibre_class)) + " to " + to_string(b.as_line.fibre_class) + ".";
   prose.blocks.push_back(Paragraph{text});
   prose.blocks.push_back(Heading{"Throughput, polymer content, line speed"});
   ProseTable table{"Exact split of the change; the parts add up to the whole.", {"part", "from", "to", "change of " + kLnD, "alone"}, {}, false};
@@ -615,7 +696,7 @@ Prose explain_change(const ChangeReport& report) {
     (part.value > 0.0 ? up : down) += part.value;
     if (largest == nullptr || std::abs(part.value) > std::abs(largest->value)) largest = &part;
   }
-  table.rows.push_back({"together", micrometres(a.dry_diameter_m), micrometres(b.dry_diameter_m), watched(split.total), percent_change(split.total)});
+  table.rows.push_back({"together", micrometres(a.line_diameter_m), micrometres(b.line_diameter_m), watched(split.total), percent_change(split.total)});
   prose.blocks.push_back(table);
   if (largest == nullptr || std::abs(largest->value) < 5e-4) {
     text = "No part changes the diameter by more than 0.05 %.";

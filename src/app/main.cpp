@@ -83,6 +83,7 @@ void add_estimate(CLI::App& program, Action& action) {
         command.add_option("CASE", options.case_file, "Case file (JSON)")->required();
         command.add_option("--profile", options.profile, "Write the stations along the jet to this CSV file");
         command.add_flag("--json", options.json, "Write JSON instead of text");
+        command.add_flag("--full", options.full, "Everything behind the answer: jet, threads, gas, doubts, warnings");
         command.add_flag("--audit", options.audit, "Close mass, momentum and energy balances along the jet and report them (--json)");
         command.add_flag("--cautions", options.cautions, "Print the cautions in full instead");
         add_uncertainty(command, options.uncertainty, "Medians and 5 to 95 % bands from N samples of every doubt (default 256)");

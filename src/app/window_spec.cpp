@@ -17,7 +17,7 @@ using Json = nlohmann::ordered_json;
 
 constexpr const char* kDiameterExample = R"("1 um..3 um", "..3 um", "1 um.." or "2 um ± 0.3 um")";
 constexpr const char* kClassWords = "any of continuous, beaded, drops, wet-landing, separated by commas";
-constexpr const char* kLandingWords = "dry, tacky, wet (separated by commas) or any";
+constexpr const char* kLandingWords = "dry, firm, tacky, wet (separated by commas) or any";
 constexpr std::size_t kMostSlices = 64;
 
 std::vector<std::string> words(const std::string& text) {
@@ -52,7 +52,7 @@ std::vector<model::Landing> parse_landings(const std::string& text, const std::s
   std::vector<Landing> landings;
   for (const auto& word : words(text)) {
     bool known = false;
-    for (const auto l : {Landing::dry, Landing::tacky, Landing::wet}) {
+    for (const auto l : {Landing::dry, Landing::firm, Landing::tacky, Landing::wet}) {
       if (word != to_string(l)) continue;
       landings.push_back(l);
       known = true;

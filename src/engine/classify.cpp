@@ -5,6 +5,8 @@
 #include <cstdio>
 #include <string>
 
+#include "engine/outcomes.hpp"
+
 namespace whorl::engine {
 namespace {
 
@@ -20,11 +22,6 @@ using model::Landing;
   return buffer;
 }
 
-void decide(model::Estimate& estimate, FibreClass value, std::string why) {
-  estimate.fibre_class = value;
-  estimate.decided_by.push_back(std::move(why));
-}
-
 }  // namespace
 
 double rotation_bond(const Setup& setup) {
@@ -37,77 +34,47 @@ double rotation_bond(const Setup& setup) {
 void classify(const Setup& setup, model::Estimate& e) {
   const auto& flow = e.orifice;
   const auto& jet = e.jet;
+  const auto none = [&](FibreClass value, std::string why) {
+    e.as_line = {};
+    e.as_line.probability = 1.0;
+    e.as_line.fibre_class = value;
+    e.as_line.outcomes.none = 1.0;
+    e.line_why.push_back(std::move(why));
+  };
+  if (e.threads.predicted) e.as_threads = judge_threads(setup, e, e.threads_why);
   if (!e.charge.orifice_wet) {
-    decide(e, FibreClass::no_jet,
-           text("The liquid does not cover the orifices: %.2f mL needed at this speed, %.2f mL present.",
-                1e6 * model::wetting_volume_m3(setup.vessel, setup.input.operation.rotation_speed_rad_s),
-                1e6 * e.charge.volume_m3));
-    return;
-  }
-  if (flow.driving_pressure_Pa <= 0.0) {
-    decide(e, FibreClass::no_jet,
-           text("Driving pressure %.3g kPa after the capillary threshold of %.3g kPa: nothing leaves.",
-                1e-3 * flow.driving_pressure_Pa, 1e-3 * flow.capillary_threshold_Pa));
-    return;
-  }
-  // Slow outflow drips, unless rotation pulls it off as a thread that outlives its capillary waves.
-  const double bond = rotation_bond(setup);
-  if (flow.weber < flow.critical_weber) {
-    const bool pulled = bond > kThreadBond && jet.capillary_gain < setup.input.model.breakup_threshold;
-    const std::string numbers = text("Weber number %.2g at the orifice is below the jetting value %.2g", flow.weber,
-                                     flow.critical_weber);
-    if (!pulled) {
-      decide(e, FibreClass::dripping,
-             numbers + text(" and rotation cannot hold a thread (Bond number %.2g, capillary gain %.1f): it drips.", bond,
-                            jet.capillary_gain));
-      return;
-    }
-    e.decided_by.push_back(numbers + text(", but rotation pulls the liquid off as a thread (Bond number %.2g, capillary gain %.1f).",
-                                          bond, jet.capillary_gain));
-  }
-  if (!jet.reached_collector) {
-    static const std::string kStalled = "stalled: ";
-    const std::string how = jet.reason.starts_with(kStalled) ? jet.reason.substr(kStalled.size()) : jet.reason;
-    decide(e, FibreClass::stalled, "The jet does not reach the collector: " + how + ".");
-    return;
-  }
-
-  // How it lands.
-  const double ratio = jet.remaining_drying_time_s > 0.0 ? jet.levelling_time_s / jet.remaining_drying_time_s : 1e9;
-  if ((jet.solidified && jet.solid_throughout) || ratio > kDryRatio) {
-    e.landing = Landing::dry;
-  } else if (jet.solidified || ratio > kWetRatio) {
-    e.landing = Landing::tacky;
+    none(FibreClass::no_jet,
+         text("The liquid does not cover the orifices: %.2f mL needed at this speed, %.2f mL present.",
+              1e6 * model::wetting_volume_m3(setup.vessel, setup.input.operation.rotation_speed_rad_s), 1e6 * e.charge.volume_m3));
+  } else if (flow.driving_pressure_Pa <= 0.0) {
+    none(FibreClass::no_jet, text("Driving pressure %.3g kPa after the capillary threshold of %.3g kPa: nothing leaves.",
+                                  1e-3 * flow.driving_pressure_Pa, 1e-3 * flow.capillary_threshold_Pa));
   } else {
-    e.landing = Landing::wet;
+    // Slow outflow drips, unless rotation pulls it off as a thread that outlives its capillary waves.
+    const double bond = rotation_bond(setup);
+    if (flow.weber < flow.critical_weber) {
+      const bool pulled = bond > kThreadBond && jet.capillary_gain < setup.input.model.breakup_threshold;
+      const std::string numbers = text("Weber number %.2g at the orifice is below the jetting value %.2g", flow.weber, flow.critical_weber);
+      if (!pulled) {
+        none(FibreClass::dripping, numbers + text(" and rotation cannot hold a thread (Bond number %.2g, capillary gain %.1f): it drips.", bond,
+                                                  jet.capillary_gain));
+        take_headline(e);
+        return;
+      }
+      e.line_why.push_back(numbers + text(", but rotation pulls the liquid off as a thread (Bond number %.2g, capillary gain %.1f).", bond,
+                                          jet.capillary_gain));
+    }
+    e.as_line = judge_line(setup, e, e.line_why);
   }
+  take_headline(e);
+}
 
-  const double ne = e.entanglement_number;
-  const double threshold = setup.input.model.breakup_threshold;
-  const std::string gain = text("capillary gain %.1f against ln(a/eps0) = %.1f", jet.capillary_gain, threshold);
-  const bool broken = jet.capillary_gain >= threshold;
-  if (ne < kFirstFibres) {
-    decide(e, FibreClass::drops, text("Entanglement number %.2f is below %.1f: too few entanglements for a fibre; ", ne,
-                                      kFirstFibres) + gain + ".");
-    return;
-  }
-  if (ne < kEvenFibres || broken) {
-    decide(e, FibreClass::beaded,
-           broken ? text("Entanglement number %.2f holds the thread together, but ", ne) + gain + ": beads."
-                  : text("Entanglement number %.2f lies between %.1f and %.1f; ", ne, kFirstFibres, kEvenFibres) + gain +
-                        ": beaded fibre.");
-    return;
-  }
-  if (e.landing == Landing::wet) {
-    decide(e, FibreClass::wet_landing,
-           text("Lands with %.0f wt%% solvent; in contact it flows together in %.2g s and needs %.2g s to dry.",
-                100.0 * jet.residual_solvent, jet.levelling_time_s, jet.remaining_drying_time_s));
-    return;
-  }
-  decide(e, FibreClass::continuous,
-         text("Entanglement number %.2f above %.1f; ", ne, kEvenFibres) + gain + "; " +
-             (e.landing == Landing::dry ? text("lands set, with %.1f wt%% solvent.", 100.0 * jet.residual_solvent)
-                                        : text("lands tacky, with %.1f wt%% solvent.", 100.0 * jet.residual_solvent)));
+void take_headline(model::Estimate& e) {
+  const model::Answer& answer = e.torn ? e.as_threads : e.as_line;
+  e.fibre_class = answer.fibre_class;
+  e.landing = answer.landing;
+  e.dry_diameter_m = answer.diameter_m;
+  e.decided_by = e.torn ? e.threads_why : e.line_why;
 }
 
 void add_groups(const Setup& setup, model::Estimate& e) {
@@ -184,8 +151,16 @@ void add_warnings(const Setup& setup, model::Estimate& e) {
               1e3 * e.run.breakthrough_layer_m, e.run.breakthrough_time_s,
               100.0 * (1.0 - e.run.breakthrough_time_s / std::max(e.run.run_time_s, 1e-12))) +
              (setup.input.model.gas_breakthrough == model::GasBreakthrough::on
-                  ? " (in this estimate by closures of our own, not validated)."
+                  ? text(": %.0f %% of the mass. The supply must hold %.3g normal litres a minute on average, %.3g at most.",
+                         100.0 * e.run.share_with_gas, 6e4 * e.run.gas_supply_mean_m3_s, 6e4 * e.run.gas_supply_most_m3_s)
                   : ", and the estimate, which keeps the orifices full, is an upper bound of throughput."));
+  }
+  if (e.run.share_at_full_settings < 0.5) {
+    warn("never-at-full-settings",
+         text("%.0f %% of the charge leaves while the vessel still speeds up (%.3g s to full settings): on average it is spun at %.0f rpm and "
+              "%.3g MPa. The settings hardly act; a thicker solution, a faster start or a pump makes them.",
+              100.0 * (1.0 - e.run.share_at_full_settings), e.run.full_settings_time_s, e.run.mean_speed_rad_s * 30.0 / model::kPi,
+              1e-6 * e.run.mean_overpressure_Pa));
   }
   const double emptying_inertia = setup.vessel.orifice_length_m / std::max(flow.mean_speed_m_s, 1e-9);
   if (e.run.run_time_s > 0.0 && emptying_inertia > 0.1 * e.run.run_time_s) {
@@ -203,8 +178,8 @@ void add_warnings(const Setup& setup, model::Estimate& e) {
   }
   if (setup.input.model.tier == model::Tier::inertial && jet.tension_ratio > 0.3) {
     warn("tension-neglected",
-         text("Tension would reach %.2g of the momentum flux (inertial tier leaves it out): line speed is overestimated, "
-              "diameter underestimated.", jet.tension_ratio));
+         text("Tension would reach %.2g of the momentum flux, and this tier leaves it out: line speed and diameter can be off either way. "
+              "Compare with tier \"tension\".", jet.tension_ratio));
   }
   if (jet.reached_collector && jet.pulled_until_m > 0.0) {
     warn("tension-cut", text("Tension is solved out to radius %.0f mm only: with its pull the jet finds no way on, and from there it flies by momentum "

@@ -34,8 +34,11 @@ inline constexpr double kWindBreakup = 13.0;
 inline constexpr double kDraggedRound = 0.5;
 inline constexpr double kCaught = 0.25;
 
-/// Sets fibre_class, landing, decided_by of `estimate` from its jet and orifice.
+/// Judges both answers of `estimate` from its jet, its threads and its orifice: as_line, as_threads, and why (line_why, threads_why).
 void classify(const Setup& setup, model::Estimate& estimate);
+
+/// Takes class, landing, diameter and reasons of the headline's answer over into the estimate.
+void take_headline(model::Estimate& estimate);
 
 /// Adds the warnings that the numbers call for (ranges of correlations, dew, gas break-through, fill, ...).
 void add_warnings(const Setup& setup, model::Estimate& estimate);

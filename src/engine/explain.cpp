@@ -7,6 +7,7 @@
 #include <span>
 
 #include "model/orifice.hpp"
+#include "model/splitting.hpp"
 #include "solver/root.hpp"
 
 namespace whorl::engine {
@@ -190,12 +191,12 @@ void split_orifice(const OperatingPoint& a, const OperatingPoint& b, std::vector
 
 std::string why_not_explained(const model::Estimate& e) {
   if (e.status != model::Status::done) return "not converged: " + e.reason;
-  if (e.fibre_class == model::FibreClass::no_jet) return "no jet: " + e.reason;
-  if (e.fibre_class == model::FibreClass::dripping) return "the orifices drip";
+  if (e.as_line.fibre_class == model::FibreClass::no_jet) return "no jet: " + e.reason;
+  if (e.as_line.fibre_class == model::FibreClass::dripping) return "the orifices drip";
   if (e.jet.status != model::Status::done) return "jet not converged: " + e.jet.reason;
   if (!e.jet.reached_collector) return "the jet does not arrive: " + e.jet.reason;
-  if (e.fibre_class == model::FibreClass::drops) return "drops land, not a fibre";
-  if (!(e.dry_diameter_m > 0.0) || !(e.orifice.flow_m3_s > 0.0) || !(e.jet.end_speed_m_s > 0.0)) return "no diameter";
+  if (e.as_line.fibre_class == model::FibreClass::drops) return "drops land, not a fibre";
+  if (!(e.line_diameter_m > 0.0) || !(e.orifice.flow_m3_s > 0.0) || !(e.jet.end_speed_m_s > 0.0)) return "no diameter";
   return {};
 }
 
@@ -205,8 +206,36 @@ double logarithmic_mean(double a, double b) {
   return (b - a) / x;
 }
 
+ThreadSplit split_threads(const OperatingPoint& a, const OperatingPoint& b) {
+  ThreadSplit split;
+  const model::ThreadReport& ta = a.estimate.threads;
+  const model::ThreadReport& tb = b.estimate.threads;
+  const model::ThreadLaw law = a.setup.input.model.thread_law;
+  if (!ta.predicted || !tb.predicted || law != b.setup.input.model.thread_law) return split;
+  struct Powers {
+    double speed, density, tension, orifice;
+  };
+  const Powers powers = law == model::ThreadLaw::length  ? Powers{-1.0, -0.5, 0.5, 0.0}
+                        : law == model::ThreadLaw::weber ? Powers{-2.0, -1.0, 1.0, 0.0}
+                                                         : Powers{-1.2, -0.6, 0.6, 0.4};
+  split.total = std::log(tb.dry_diameter_m / ta.dry_diameter_m);
+  const auto part = [&](const char* key, double power, double from, double to) {
+    split.parts.push_back({key, power * std::log(to / from), from, to});
+  };
+  part("gas-speed", powers.speed, ta.gas_speed_m_s, tb.gas_speed_m_s);
+  part("gas-density", powers.density, ta.gas_density_kg_m3, tb.gas_density_kg_m3);
+  part("surface-tension", powers.tension, a.setup.fluid.surface_tension_N_m, b.setup.fluid.surface_tension_N_m);
+  part("solids", 0.5, solids(a), solids(b));
+  if (powers.orifice != 0.0) part("orifice-diameter", powers.orifice, 2.0 * a.setup.vessel.orifice_radius_m, 2.0 * b.setup.vessel.orifice_radius_m);
+  part("humidity", 1.0, ta.humidity_factor, tb.humidity_factor);
+  part("thread-size-factor", 1.0, a.setup.input.model.thread_size_factor, b.setup.input.model.thread_size_factor);
+  split.made = true;
+  return split;
+}
+
 ChangeSplit split_change(const OperatingPoint& a, const OperatingPoint& b) {
   ChangeSplit split;
+  split.threads = split_threads(a, b);
   for (const auto* point : {&a, &b}) {
     split.reason = why_not_explained(point->estimate);
     if (split.reason.empty()) continue;
@@ -215,7 +244,7 @@ ChangeSplit split_change(const OperatingPoint& a, const OperatingPoint& b) {
   }
   const model::Estimate& ea = a.estimate;
   const model::Estimate& eb = b.estimate;
-  split.total = std::log(eb.dry_diameter_m / ea.dry_diameter_m);
+  split.total = std::log(eb.line_diameter_m / ea.line_diameter_m);
   const auto part = [&](const char* key, double sign, double from, double to) {
     split.diameter.push_back({key, 0.5 * sign * std::log(to / from), from, to});
   };
@@ -226,6 +255,7 @@ ChangeSplit split_change(const OperatingPoint& a, const OperatingPoint& b) {
   split_line_speed(a, b, split.line_speed);
   if (!split_throughput(a, b, split.throughput)) {
     ChangeSplit failed;
+    failed.threads = split.threads;
     failed.reason = "flow of a mixed orifice: no root found";
     return failed;
   }
@@ -284,6 +314,7 @@ Elasticities elasticities(const model::CaseInput& input, const std::vector<Knob>
       row.reason = why_not_explained(at[i]);
       if (row.reason.empty() && at[i].fibre_class != middle.fibre_class)
         row.reason = std::string("becomes ") + to_string(at[i].fibre_class);
+      if (row.reason.empty() && at[i].torn != middle.torn) row.reason = "the likelier answer changes";
       if (!row.reason.empty()) row.reason += kShares[i] < 0.0 ? " when it falls" : " when it rises";
     }
     row.made = row.reason.empty();

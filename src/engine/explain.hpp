@@ -16,7 +16,7 @@ struct OperatingPoint {
   model::Estimate estimate;
 };
 
-/// Empty when a split may be made from this point; else why not: not converged, did not arrive, or no fibre.
+/// Empty when a split of one line may be made from this point; else why not: not converged, did not arrive, or no fibre.
 [[nodiscard]] std::string why_not_explained(const model::Estimate& estimate);
 
 /// One part of a change of a logarithm.
@@ -27,7 +27,14 @@ struct Part {
   double to{};
 };
 
-/// ln(d_b/d_a) of the dry diameter in parts that sum to it.
+/// ln(d_b/d_a) of torn threads in parts that sum to it.
+struct ThreadSplit {
+  bool made{};
+  double total{};
+  std::vector<Part> parts;  ///< gas speed, gas density, surface tension, solids, orifice, humidity, size factor
+};
+
+/// ln(d_b/d_a) of the dry diameter of one line in parts that sum to it, and of torn threads where gas goes through at both points.
 struct ChangeSplit {
   bool made{};
   std::string reason;  ///< why not made
@@ -36,8 +43,15 @@ struct ChangeSplit {
   std::vector<Part> diameter;    ///< throughput, solids, line-speed, excess-draw
   std::vector<Part> line_speed;  ///< of the line-speed part; from, to: energy [J/kg]
   std::vector<Part> throughput;  ///< of the throughput part, by what was changed (order-free shares)
+  ThreadSplit threads;
   std::vector<Part> orifice;     ///< of the throughput part once more, by the pressure balance of the orifice as it is at both points
 };
+
+/// Exact split of the change of a torn thread's diameter: the laws are products of powers.
+/// Eq: thread-split
+/// Valid: the same thread law at both points
+/// Source: torn-thread, by its logarithm
+[[nodiscard]] ThreadSplit split_threads(const OperatingPoint& a, const OperatingPoint& b);
 
 /// Logarithmic mean (b - a)/(ln b - ln a).
 /// Eq: logarithmic-mean

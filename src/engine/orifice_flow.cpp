@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "model/splitting.hpp"
 #include "solver/quadrature.hpp"
 #include "solver/root.hpp"
 
@@ -16,9 +17,34 @@ constexpr double kEndOfFlowWithGas = 1e-2;
 
 double zero_shear(const model::FlowCurve& curve) { return model::shear_viscosity_Pa_s(curve, 1.0); }
 
-}  // namespace
+double orifice_area_m2(const model::Vessel& vessel) { return model::kPi * vessel.orifice_radius_m * vessel.orifice_radius_m; }
 
-OrificeSolution solve_orifice(const Setup& setup, double volume_m3, double near_rate) {
+// The layer at which gas goes through, by the closure that the case names.
+void set_critical_layer(const Setup& setup, model::OrificeFlow& flow) {
+  const auto& fluid = setup.fluid;
+  const double speed = setup.input.operation.rotation_speed_rad_s;
+  const double submergence = model::breakthrough_layer_m(setup.vessel, speed, flow.full_flow_m3_s);
+  flow.critical_layer_m = submergence;
+  if (setup.input.model.layer_supply == model::LayerSupply::drainage) {
+    const double drainage = model::drainage_layer_m(setup.vessel, speed, fluid.initial.density_kg_m3,
+                                                    fluid.solvent_viscosity_Pa_s + fluid.polymer_viscosity_Pa_s, flow.full_flow_m3_s);
+    flow.critical_layer_m = model::gas_layer_m(submergence, drainage);
+    flow.drained_share = std::pow(drainage / flow.critical_layer_m, 4.0);
+  }
+  flow.critical_layer_m *= setup.input.model.critical_layer_factor;
+}
+
+// The orifice passes this share of its full flow, gas the rest.
+void let_gas_through(const Setup& setup, double ratio, model::OrificeFlow& flow) {
+  const double density = setup.fluid.initial.density_kg_m3;
+  flow.gas_share = model::gas_area_share(ratio);
+  flow.gas_flow_kg_s = model::gas_exit(flow.gas_overpressure_Pa, setup.air).mass_flux_kg_m2_s * orifice_area_m2(setup.vessel) * flow.gas_share;
+  flow.flow_m3_s *= ratio;
+  flow.mean_speed_m_s *= ratio / (1.0 - flow.gas_share);
+  flow.weber = density * flow.mean_speed_m_s * flow.mean_speed_m_s * 2.0 * setup.vessel.orifice_radius_m / setup.fluid.surface_tension_N_m;
+}
+
+OrificeSolution solve_at_pressure(const Setup& setup, double volume_m3, double near_rate, double overpressure_Pa) {
   OrificeSolution out;
   const auto& operation = setup.input.operation;
   const auto& fluid = setup.fluid;
@@ -28,7 +54,7 @@ OrificeSolution solve_orifice(const Setup& setup, double volume_m3, double near_
   const double diameter = 2.0 * vessel.orifice_radius_m;
 
   out.charge = model::charge_state(vessel, operation.rotation_speed_rad_s, volume_m3);
-  out.flow = model::driving_pressure(vessel, operation.rotation_speed_rad_s, operation.gas_overpressure_Pa, density,
+  out.flow = model::driving_pressure(vessel, operation.rotation_speed_rad_s, overpressure_Pa, density,
                                      sigma, out.charge);
   const double field = std::max(
       operation.rotation_speed_rad_s * operation.rotation_speed_rad_s * vessel.outer_radius_m,
@@ -76,20 +102,75 @@ OrificeSolution solve_orifice(const Setup& setup, double volume_m3, double near_
   flow.reynolds = losses.reynolds;
   flow.weber = density * flow.mean_speed_m_s * flow.mean_speed_m_s * diameter / sigma;
   flow.turbulent = losses.turbulent;
-  flow.critical_layer_m = model::breakthrough_layer_m(vessel, operation.rotation_speed_rad_s, flow.flow_m3_s);
-  if (setup.input.model.gas_breakthrough == model::GasBreakthrough::on && operation.gas_overpressure_Pa > 0.0 &&
-      out.charge.layer_thickness_m < flow.critical_layer_m) {
-    const double ratio = model::liquid_flow_ratio(out.charge.layer_thickness_m, flow.critical_layer_m);
-    flow.gas_share = model::gas_area_share(ratio);
-    const double area = model::kPi * vessel.orifice_radius_m * vessel.orifice_radius_m;
-    flow.gas_flow_kg_s = model::gas_exit(operation.gas_overpressure_Pa, setup.air).mass_flux_kg_m2_s * area * flow.gas_share;
-    flow.flow_m3_s *= ratio;
-    flow.mean_speed_m_s *= ratio / (1.0 - flow.gas_share);
-    flow.weber = density * flow.mean_speed_m_s * flow.mean_speed_m_s * diameter / sigma;
+  flow.full_flow_m3_s = flow.flow_m3_s;
+  set_critical_layer(setup, flow);
+  const double layer = out.charge.layer_thickness_m;
+  if (setup.input.model.gas_breakthrough == model::GasBreakthrough::on && overpressure_Pa > 0.0 && layer < flow.critical_layer_m) {
+    const double ratio = setup.input.model.layer_supply == model::LayerSupply::drainage
+                             ? model::drained_flow_ratio(layer, flow.critical_layer_m, flow.drained_share)
+                             : model::liquid_flow_ratio(layer, flow.critical_layer_m);
+    let_gas_through(setup, ratio, flow);
   }
   out.status = model::Status::done;
   out.reason = "flows";
   return out;
+}
+
+// A pump keeps the layer where the orifices pass what it feeds.
+OrificeSolution solve_fed(const Setup& setup, double near_rate) {
+  const auto& vessel = setup.vessel;
+  const double omega = setup.input.operation.rotation_speed_rad_s;
+  const double wanted = *setup.input.operation.feed_rate_m3_s / vessel.orifice_count;
+  const double full = model::kPi * vessel.bore_radius_m * vessel.bore_radius_m * vessel.height_m;
+  const double dry = model::wetting_volume_m3(vessel, omega);
+  const double pressure = setup.input.operation.gas_overpressure_Pa;
+  const auto at = [&](double volume) { return solve_at_pressure(setup, volume, near_rate, pressure); };
+  const double least = dry + 1e-6 * (full - dry);
+  OrificeSolution out = at(full);
+  if (out.status != model::Status::done || out.flow.flow_m3_s <= wanted) return out;  // the rest spills
+  OrificeSolution low = at(least);
+  if (low.status != model::Status::done || !(low.flow.full_flow_m3_s > 0.0)) return low;
+  if (low.flow.flow_m3_s >= wanted) {
+    // Less than the orifices draw from a bare film: each runs partly filled.
+    const double ratio = wanted / low.flow.full_flow_m3_s;
+    low.flow.flow_m3_s = low.flow.full_flow_m3_s;
+    if (low.flow.gas_share > 0.0) low.flow.mean_speed_m_s = low.flow.full_flow_m3_s / orifice_area_m2(vessel);
+    let_gas_through(setup, ratio, low.flow);
+    return low;
+  }
+  const auto excess = [&](double share) { return std::log(at(dry + std::exp(share) * (full - dry)).flow.flow_m3_s / wanted); };
+  const auto root = solver::find_root(excess, std::log(1e-6), 0.0, {1e-12, 0.0, 200});
+  if (!root.found()) {
+    out.status = model::Status::not_converged;
+    out.reason = "layer that the feed keeps: " + root.message;
+    return out;
+  }
+  out = at(dry + std::exp(root.x) * (full - dry));
+  out.flow.flow_m3_s = wanted;
+  return out;
+}
+
+}  // namespace
+
+OrificeSolution solve_orifice(const Setup& setup, double volume_m3, double near_rate) {
+  const auto& operation = setup.input.operation;
+  if (operation.feed_rate_m3_s) return solve_fed(setup, near_rate);
+  OrificeSolution out = solve_at_pressure(setup, volume_m3, near_rate, operation.gas_overpressure_Pa);
+  if (!operation.gas_supply_m3_s || !(out.flow.gas_flow_kg_s > 0.0)) return out;
+  // The supply gives what it holds: the pressure falls until the open orifices pass no more.
+  const auto demand = [&](const OrificeSolution& at) {
+    return model::normal_flow_m3_s(at.flow.gas_flow_kg_s, setup.air.molar_mass_kg_mol) * setup.vessel.orifice_count;
+  };
+  const double most = *operation.gas_supply_m3_s;
+  if (demand(out) <= most) return out;
+  const auto excess = [&](double pressure) { return demand(solve_at_pressure(setup, volume_m3, near_rate, pressure)) / most - 1.0; };
+  const auto root = solver::find_root(excess, 0.0, operation.gas_overpressure_Pa, {1e-10, 0.0, 200});
+  if (!root.found()) {
+    out.status = model::Status::not_converged;
+    out.reason = "pressure that the gas supply holds: " + root.message;
+    return out;
+  }
+  return solve_at_pressure(setup, volume_m3, near_rate, root.x);
 }
 
 RunDown run_down(const Setup& setup, const OrificeSolution& start, const RunOptions& options) {
@@ -114,6 +195,34 @@ RunDown run_down(const Setup& setup, const OrificeSolution& start, const RunOpti
   };
   const auto flow_at = [&](double volume) { return at_volume(volume).flow.flow_m3_s; };
 
+  if (setup.input.operation.feed_rate_m3_s) {
+    // Steady: the pump's syringe or reservoir holds the charge.
+    const double feed = *setup.input.operation.feed_rate_m3_s;
+    const double passed = std::min(1.0, n * q0 / feed);
+    const double volume = setup.input.operation.charge_volume_m3 * passed;
+    run.run_time_s = setup.input.operation.charge_volume_m3 / feed;
+    run.emptied_fraction = passed;
+    run.polymer_mass_kg = volume * setup.fluid.initial.concentration_kg_m3;
+    run.wet_throughput_kg_s = n * q0 * setup.fluid.initial.density_kg_m3;
+    run.polymer_throughput_kg_s = n * q0 * setup.fluid.initial.concentration_kg_m3;
+    run.heel_volume_m3 = setup.input.operation.charge_volume_m3 - volume;
+    run.last_flow_share = 1.0;
+    if (start.flow.gas_flow_kg_s > 0.0) {
+      run.breakthrough = true;
+      run.breakthrough_layer_m = start.flow.critical_layer_m;
+      run.breakthrough_left = 1.0;
+    }
+    model::RunPoint point;
+    point.time_s = 0.5 * run.run_time_s;
+    point.charge_volume_m3 = start.charge.volume_m3;
+    point.orifice = start.flow;
+    run.points.push_back(point);
+    out.volume_weights.push_back(volume);
+    out.status = model::Status::done;
+    out.reason = "fed";
+    return out;
+  }
+
   // Where it ends: orifices run dry, or the flow dies away above that.
   const double dry = std::min(model::wetting_volume_m3(setup.vessel, omega), v0);
   const double floor_volume = dry + 1e-9 * (v0 - dry);
@@ -131,6 +240,7 @@ RunDown run_down(const Setup& setup, const OrificeSolution& start, const RunOpti
     end = root.x;
   }
   run.heel_volume_m3 = end;
+  run.last_flow_share = last_flow;
   run.emptied_fraction = (v0 - end) / v0;
   run.polymer_mass_kg = (v0 - end) * setup.fluid.initial.concentration_kg_m3;
   run.wet_throughput_kg_s = n * q0 * setup.fluid.initial.density_kg_m3;

@@ -12,6 +12,7 @@ namespace {
 
 using model::CaseInput;
 using model::MeasuredProperties;
+using model::ModelInput;
 using model::PropertyFactors;
 
 constexpr double kInfinity = std::numeric_limits<double>::infinity();
@@ -191,14 +192,35 @@ std::vector<UncertainInput> uncertain_model_form(const CaseInput& input, const M
                     {SpreadKind::uniform, input.room.air_swirl, form.air_swirl_half_width * third, 0.0, 1.0},
                     "no measurement known: own choice",
                     [](CaseInput& c, double x) { c.room.air_swirl = x; }});
-  const double least = m.excess_draw;
-  const double most = least * form.excess_draw_most;
-  inputs.push_back({"model.excess_draw",
+  const auto factor = [&](const char* key, double ModelInput::* member, double by, double low, double high, const char* source) {
+    const double value = m.*member;
+    inputs.push_back({key, "", UncertainKind::model_form, {SpreadKind::lognormal, value, value * std::log(by) / z95, low, high}, source,
+                      [member](CaseInput& c, double x) { c.model.*member = x; }});
+  };
+  factor("model.excess_draw", &ModelInput::excess_draw, form.excess_draw_factor, 0.01, 1e3,
+         "published lines are laid at 5 to 50 % of the collector's speed, others whip: own choice");
+  inputs.push_back({"model.breakup_threshold",
                     "",
                     UncertainKind::model_form,
-                    {SpreadKind::uniform, 0.5 * (least + most), 0.5 * (most - least) * third, 1.0, 1e3},
-                    "one-sided, from the mean path to twice its length: own choice",
-                    [](CaseInput& c, double x) { c.model.excess_draw = x; }});
+                    {SpreadKind::normal, m.breakup_threshold, form.breakup_threshold_sd, 1.0, 50.0},
+                    "8 to 16 are in use: own choice",
+                    [](CaseInput& c, double x) { c.model.breakup_threshold = x; }});
+  if (input.operation.gas_overpressure_Pa > 0.0 && m.gas_breakthrough == model::GasBreakthrough::on) {
+    factor("model.critical_layer_factor", &ModelInput::critical_layer_factor, form.critical_layer_factor, 0.05, 20.0,
+           "two closures of when gas goes through differ by 1.5 to 4: own choice");
+    if (m.splitting == model::Splitting::on) {
+      factor("model.thread_size_factor", &ModelInput::thread_size_factor, form.thread_size_factor, 0.01, 100.0,
+             "gas-only studies, study by study left out: a factor 4 holds 90 %");
+      if (m.tearing == model::Tearing::likelier) {
+        inputs.push_back({"model.tearing_quantile",
+                          "",
+                          UncertainKind::model_form,
+                          {SpreadKind::uniform, m.tearing_quantile, 0.5 * third, 0.0, 1.0},
+                          "whether gas tears the liquid: the probability that the estimate states",
+                          [](CaseInput& c, double x) { c.model.tearing_quantile = x; }});
+      }
+    }
+  }
   return inputs;
 }
 

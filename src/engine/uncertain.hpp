@@ -66,7 +66,10 @@ struct ModelForm {
   double axial_drag_factor{2.0};     ///< 5 and 95 % of the axial drag lie at 1/factor and factor: published laws differ by 2 to 5
   double transfer_log_sd{0.2};       ///< of heat and mass transfer together (their analogy holds better than either)
   double air_swirl_half_width{0.3};  ///< uniform about the value of the case, inside 0 to 1
-  double excess_draw_most{2.0};      ///< uniform from the value of the case to this many times that
+  double excess_draw_factor{4.0};    ///< 5 and 95 % at 1/factor and factor: lines are laid at 5 to 50 % of the collector's speed, or whip
+  double critical_layer_factor{2.0};  ///< 5 and 95 %: the two closures of the layer differ by 1.5 to 4
+  double thread_size_factor{4.0};    ///< 5 and 95 %: gas-only studies, study by study left out (tools/thread-law)
+  double breakup_threshold_sd{2.5};  ///< ln(a/eps0): 8 to 16 are in use
 };
 /// Eq: model-form-spread
 [[nodiscard]] std::vector<UncertainInput> uncertain_model_form(const model::CaseInput& input, const ModelForm& form = {});

@@ -21,7 +21,7 @@ namespace whorl::engine {
 struct WindowTarget {
   std::optional<double> least_diameter_m, most_diameter_m;  ///< of the dry fibre at the start of the run
   std::vector<model::FibreClass> classes{model::FibreClass::continuous};  ///< any of them
-  std::vector<model::Landing> landings{model::Landing::dry};              ///< any of them
+  std::vector<model::Landing> landings{model::Landing::dry, model::Landing::firm};  ///< any of them
   std::optional<double> least_throughput_kg_s;              ///< polymer, all orifices, at the start of the run
 };
 

@@ -50,6 +50,9 @@ constexpr Unit kMm{"m", "mm", kMilli, 0.0};
 constexpr Unit kCelsius{"K", "degC", 1.0, kZeroCelsius};
 constexpr Unit kMPa{"Pa", "MPa", 1e6, 0.0};
 constexpr Unit kPaS{"Pa s", "Pa s", 1.0, 0.0};
+constexpr Unit kSecond{"s", "s", 1.0, 0.0};
+constexpr Unit kMlMin{"m3/s", "mL/min", 1e-6 / 60.0, 0.0};
+constexpr Unit kLMin{"m3/s", "L/min", 1e-3 / 60.0, 0.0};
 
 constexpr bool kRequired = true;
 constexpr bool kOptional = false;
@@ -165,6 +168,18 @@ constexpr std::array kKeys{
     key<&CaseInput::operation, &OperationInput::collection_distance_m>(
         "operation.collection_distance", kMm, "collection_distance_mm", "150 mm", 1.0, 2000.0, kRequired, kAny, "",
         "radial distance from the outer wall of the vessel to the collector"),
+    key<&CaseInput::operation, &OperationInput::spin_up_time_s>(
+        "operation.spin_up_time", kSecond, "spin_up_time_s", "2 s", 0.0, 3600.0, kOptional, kAny, "2 s",
+        "time from rest to full speed"),
+    key<&CaseInput::operation, &OperationInput::pressure_rise_time_s>(
+        "operation.pressure_rise_time", kSecond, "pressure_rise_time_s", "0.5 s", 0.0, 3600.0, kOptional, kAny, "0.5 s",
+        "time in which the gas comes to full overpressure"),
+    key<&CaseInput::operation, &OperationInput::feed_rate_m3_s>(
+        "operation.feed_rate", kMlMin, "feed_rate_mL_min", "3 mL/min", 1e-3, 1e4, kOptional, kAny, "none: charged at the start",
+        "flow of a pump that feeds the vessel, all orifices together"),
+    key<&CaseInput::operation, &OperationInput::gas_supply_m3_s>(
+        "operation.gas_supply", kLMin, "gas_supply_L_min", "100 L/min", 0.1, 1e5, kOptional, kAny, "as much as is needed",
+        "most gas that the supply holds, as volume at 0 degC and 1 atm (normal litres)"),
     key<&CaseInput::room, &RoomInput::temperature_K>("room.temperature", kCelsius, "room_temperature_degC", "22 degC",
                                                      -10.0, 60.0, kOptional, kAny, "22 degC", "air temperature"),
     key<&CaseInput::room, &RoomInput::relative_humidity>("room.relative_humidity", kPercentUnit,
@@ -197,9 +212,18 @@ constexpr std::array kKeys{
     key<&CaseInput::model, &ModelInput::discharge_factor>(
         "model.discharge_factor", kPlain, "discharge_factor", "0.9", 0.01, 10.0, kOptional, kAny, "1",
         "multiplies the orifice flow at given driving pressure"),
-    key<&CaseInput::model, &ModelInput::excess_draw>("model.excess_draw", kPlain, "excess_draw", "1.3", 1.0, 1e3,
+    key<&CaseInput::model, &ModelInput::excess_draw>("model.excess_draw", kPlain, "excess_draw", "1.3", 0.01, 1e3,
                                                      kOptional, kAny, "1",
                                                      "line length laid per length of mean path"),
+    key<&CaseInput::model, &ModelInput::critical_layer_factor>(
+        "model.critical_layer_factor", kPlain, "critical_layer_factor", "1.5", 0.05, 20.0, kOptional, kAny, "1",
+        "multiplies the layer of liquid at which gas goes through"),
+    key<&CaseInput::model, &ModelInput::thread_size_factor>(
+        "model.thread_size_factor", kPlain, "thread_size_factor", "0.8", 0.01, 100.0, kOptional, kAny, "1",
+        "multiplies the diameter of torn threads"),
+    key<&CaseInput::model, &ModelInput::tearing_quantile>(
+        "model.tearing_quantile", kPlain, "tearing_quantile", "0.5", 0.0, 1.0, kOptional, kAny, "0.5",
+        "probability of tearing above which torn threads are the headline"),
     key<&CaseInput::model, &ModelInput::flapping_draw>(
         "model.flapping_draw", kPlain, "flapping_draw", "0.05", 0.0, 10.0, kOptional, kAny, "0",
         "draw added by flapping per unit of air Weber number above 2, to a factor of at most 10"),
@@ -251,8 +275,8 @@ constexpr std::array kKeys{
                                                             500.0, kOptional, kWhole, "16",
                                                             "cells over the jet radius (radial drying)"),
     key<&CaseInput::numerics, &NumericsInput::max_turns>(
-        "numerics.max_turns", kPlain, "max_turns", "20", 0.1, 10000.0, kOptional, kAny, "20",
-        "vessel turns after which a jet that has not arrived counts as stalled"),
+        "numerics.max_turns", kPlain, "max_turns", "200", 0.1, 10000.0, kOptional, kAny, "200",
+        "vessel turns for which a jet that has not arrived is followed"),
 };
 
 template <auto... Path>
@@ -302,6 +326,34 @@ constexpr std::array<Word, 2> kGasBreakthrough{{
     {"on", "from break-through on, gas takes part of the orifices and blows along the jets"},
 }};
 constexpr std::array kGasBreakthroughValues{model::GasBreakthrough::off, model::GasBreakthrough::on};
+constexpr std::array<Word, 2> kLayerSupply{{
+    {"drainage", "a thin viscous layer drains to an orifice no faster than lubrication allows"},
+    {"submergence", "inviscid critical submergence, not below one orifice radius"},
+}};
+constexpr std::array kLayerSupplyValues{model::LayerSupply::drainage, model::LayerSupply::submergence};
+constexpr std::array<Word, 2> kSplitting{{
+    {"off", "one line per orifice, whatever the gas does"},
+    {"on", "torn threads and one line per orifice, the likelier one first"},
+}};
+constexpr std::array kSplittingValues{model::Splitting::off, model::Splitting::on};
+constexpr std::array<Word, 3> kThreadLaw{{
+    {"length", "root of a length of 10 um times surface tension over the pressure of the gas"},
+    {"weber", "critical gas Weber number of 12"},
+    {"cascade", "eddies of the gas down to where surface tension holds"},
+}};
+constexpr std::array kThreadLawValues{model::ThreadLaw::length, model::ThreadLaw::weber, model::ThreadLaw::cascade};
+constexpr std::array<Word, 3> kTearing{{
+    {"likelier", "the answer with the greater probability"},
+    {"threads", "gas is known to tear the liquid"},
+    {"line", "gas is known not to tear the liquid"},
+}};
+constexpr std::array kTearingValues{model::Tearing::likelier, model::Tearing::threads, model::Tearing::line};
+constexpr std::array<Word, 3> kStartOrder{{
+    {"together", "motor and gas at the same moment"},
+    {"speed-first", "gas is opened once the vessel is at full speed"},
+    {"gas-first", "the motor is started once the gas is at full pressure"},
+}};
+constexpr std::array kStartOrderValues{model::StartOrder::together, model::StartOrder::speed_first, model::StartOrder::gas_first};
 constexpr std::array<Word, 2> kDrying{{
     {"lumped", "jet well mixed over its radius, for fast screening"},
     {"radial", "diffusion over the radius"},
@@ -368,6 +420,9 @@ const std::array kWordKeys{
                       &MeasuredProperties::shear_model>,
             &set_word<kShearModels, kShearValues, &CaseInput::solution, &SolutionInput::measured,
                       &MeasuredProperties::shear_model>},
+    WordKey{"operation.start_order", kStartOrder, 0, kOptional, "speed-first", "what is started first", "together",
+            &get_word<kStartOrder, kStartOrderValues, &CaseInput::operation, &OperationInput::start_order>,
+            &set_word<kStartOrder, kStartOrderValues, &CaseInput::operation, &OperationInput::start_order>},
     WordKey{"model.tier", kTiers, 0, kOptional, "tension", "how the jet is computed", "tension",
             &get_word<kTiers, kTierValues, &CaseInput::model, &ModelInput::tier>,
             &set_word<kTiers, kTierValues, &CaseInput::model, &ModelInput::tier>},
@@ -385,9 +440,21 @@ const std::array kWordKeys{
             &get_word<kDrying, kDryingValues, &CaseInput::model, &ModelInput::drying>,
             &set_word<kDrying, kDryingValues, &CaseInput::model, &ModelInput::drying>},
     WordKey{"model.gas_breakthrough", kGasBreakthrough, 0, kOptional, "on",
-            "gas that breaks through the thinning layer and leaves with the liquid", "off",
+            "gas that breaks through the thinning layer and leaves with the liquid", "on",
             &get_word<kGasBreakthrough, kGasBreakthroughValues, &CaseInput::model, &ModelInput::gas_breakthrough>,
             &set_word<kGasBreakthrough, kGasBreakthroughValues, &CaseInput::model, &ModelInput::gas_breakthrough>},
+    WordKey{"model.layer_supply", kLayerSupply, 0, kOptional, "drainage", "what decides when gas goes through the layer", "drainage",
+            &get_word<kLayerSupply, kLayerSupplyValues, &CaseInput::model, &ModelInput::layer_supply>,
+            &set_word<kLayerSupply, kLayerSupplyValues, &CaseInput::model, &ModelInput::layer_supply>},
+    WordKey{"model.splitting", kSplitting, 0, kOptional, "on", "threads torn from the liquid by gas that leaves with it", "on",
+            &get_word<kSplitting, kSplittingValues, &CaseInput::model, &ModelInput::splitting>,
+            &set_word<kSplitting, kSplittingValues, &CaseInput::model, &ModelInput::splitting>},
+    WordKey{"model.thread_law", kThreadLaw, 0, kOptional, "length", "law for the size of torn threads", "length",
+            &get_word<kThreadLaw, kThreadLawValues, &CaseInput::model, &ModelInput::thread_law>,
+            &set_word<kThreadLaw, kThreadLawValues, &CaseInput::model, &ModelInput::thread_law>},
+    WordKey{"model.tearing", kTearing, 0, kOptional, "threads", "which of the two answers comes first", "likelier",
+            &get_word<kTearing, kTearingValues, &CaseInput::model, &ModelInput::tearing>,
+            &set_word<kTearing, kTearingValues, &CaseInput::model, &ModelInput::tearing>},
     WordKey{"model.axial_drag", kAxialDrag, 0, kOptional, "combined", "correlation for skin friction along the jet",
             "combined", &get_word<kAxialDrag, kAxialDragValues, &CaseInput::model, &ModelInput::axial_drag>,
             &set_word<kAxialDrag, kAxialDragValues, &CaseInput::model, &ModelInput::axial_drag>},

@@ -14,11 +14,14 @@ using Value = std::optional<double>;
 // Which part of an estimate holds numbers depends on how far the material got.
 bool flows(const Estimate& e) { return e.fibre_class != FibreClass::no_jet; }
 bool has_jet(const Estimate& e) {
-  return flows(e) && e.fibre_class != FibreClass::dripping && e.jet.status == model::Status::done;
+  return flows(e) && e.as_line.fibre_class != FibreClass::dripping && e.jet.status == model::Status::done;
 }
 bool lands(const Estimate& e) { return has_jet(e) && e.jet.reached_collector; }
-// Drops have a size too, but it is not the diameter of a fibre.
-bool fibre(const Estimate& e) { return lands(e) && e.fibre_class != FibreClass::drops; }
+// Drops have a size too, but it is not the diameter of a fibre. A fibre that floats has one.
+bool fibre(const Estimate& e) {
+  return flows(e) && e.fibre_class != FibreClass::dripping && e.fibre_class != FibreClass::drops && e.dry_diameter_m > 0.0;
+}
+bool threads(const Estimate& e) { return flows(e) && e.threads.predicted; }
 
 Value when(bool holds, double value) { return holds ? Value(value) : Value(); }
 Value positive(bool holds, double value) { return when(holds && value > 0.0, value); }
@@ -50,6 +53,59 @@ const std::array kOutputs{
            [](const Estimate& e) { return when(flows(e), e.run.polymer_throughput_kg_s); }},
     Output{"wet_throughput_g_h", "m_w", "g/h", kNumber, 3.6e6, 0.0, 100.0, "solution leaving all orifices at the start of the run",
            [](const Estimate& e) { return when(flows(e), e.run.wet_throughput_kg_s); }},
+    // Two answers
+    Output{"torn", "", "1", kFlag, 1.0, 0.0, 1.0, "whether torn threads are the headline rather than one line per orifice",
+           [](const Estimate& e) { return flag(flows(e), e.torn); }},
+    Output{"tearing_probability", "P_t", "1", kNumber, 1.0, 0.0, 1.0, "probability that gas tears the liquid into threads",
+           [](const Estimate& e) { return when(flows(e), e.as_threads.probability); }},
+    Output{"thread_diameter_um", "d_t", "um", kNumber, 1e6, 0.0, 1.0, "dry diameter of torn threads",
+           [](const Estimate& e) { return positive(threads(e), e.threads.dry_diameter_m); }},
+    Output{"line_diameter_um", "d_l", "um", kNumber, 1e6, 0.0, 10.0, "dry diameter of one line per orifice, first jet at full settings",
+           [](const Estimate& e) { return positive(has_jet(e), e.line_diameter_m); }},
+    Output{"line_run_mean_um", "", "um", kNumber, 1e6, 0.0, 10.0, "dry diameter of one line per orifice over the run, mean by fibre length",
+           [](const Estimate& e) { return positive(has_jet(e), e.line_run_mean_m); }},
+    Output{"diameter_low_um", "d_05", "um", kNumber, 1e6, 0.0, 10.0, "lower end of the 90 % band of the diameter, in the answer that is the headline",
+           [](const Estimate& e) { return positive(fibre(e), (e.torn ? e.as_threads : e.as_line).low_m); }},
+    Output{"diameter_high_um", "d_95", "um", kNumber, 1e6, 0.0, 10.0, "upper end of the 90 % band of the diameter, in the answer that is the headline",
+           [](const Estimate& e) { return positive(fibre(e), (e.torn ? e.as_threads : e.as_line).high_m); }},
+    Output{"other_diameter_um", "", "um", kNumber, 1e6, 0.0, 10.0, "dry diameter in the other answer",
+           [](const Estimate& e) { return positive(threads(e), (e.torn ? e.as_line : e.as_threads).diameter_m); }},
+    Output{"thread_wet_diameter_um", "d_w", "um", kNumber, 1e6, 0.0, 1.0, "diameter of torn threads before they dry",
+           [](const Estimate& e) { return positive(threads(e), e.threads.wet_diameter_m); }},
+    Output{"thread_diameter_weber_um", "", "um", kNumber, 1e6, 0.0, 1.0, "dry diameter of torn threads by the Weber law",
+           [](const Estimate& e) { return positive(threads(e), e.threads.weber_law_m); }},
+    Output{"thread_diameter_cascade_um", "", "um", kNumber, 1e6, 0.0, 1.0, "dry diameter of torn threads by the cascade law",
+           [](const Estimate& e) { return positive(threads(e), e.threads.cascade_law_m); }},
+    Output{"threads_per_orifice", "N_t", "1", kNumber, 1.0, 0.0, 100.0, "torn threads per orifice, by mass balance",
+           [](const Estimate& e) { return positive(threads(e), e.threads.threads); }},
+    Output{"gas_weber", "We_g", "1", kNumber, 1.0, 0.0, 1000.0, "gas Weber number on the liquid of an orifice, rho_g u_g^2 d_o / sigma",
+           [](const Estimate& e) { return positive(threads(e), e.threads.gas_weber); }},
+    Output{"tearing_weber", "We_gc", "1", kNumber, 1.0, 0.0, 100.0, "gas Weber number at which a liquid of this viscosity tears",
+           [](const Estimate& e) { return positive(threads(e), e.chance.critical_weber); }},
+    Output{"thread_weber", "We_w", "1", kNumber, 1.0, 0.0, 10.0, "gas Weber number on a wet thread",
+           [](const Estimate& e) { return positive(threads(e), e.threads.thread_weber); }},
+    Output{"gas_ohnesorge", "Oh_g", "1", kNumber, 1.0, 0.0, 1.0, "Ohnesorge number of the solution on the diameter of an orifice",
+           [](const Estimate& e) { return positive(threads(e), e.threads.ohnesorge); }},
+    Output{"thread_carry_speed_m_s", "u_e", "m/s", kNumber, 1.0, 0.0, 100.0, "speed at which torn threads are carried off",
+           [](const Estimate& e) { return positive(threads(e), e.threads.carry_speed_m_s); }},
+    Output{"thread_solid_after_ms", "", "ms", kNumber, 1e3, 0.0, 1.0, "time after which torn threads are solid",
+           [](const Estimate& e) { return when(threads(e) && e.threads.solidified, e.threads.solidification_time_s); }},
+    Output{"thread_residual_solvent", "", "1", kNumber, 1.0, 0.0, 1.0, "mass fraction of solvent in torn threads at the collector",
+           [](const Estimate& e) { return when(threads(e), e.threads.residual_solvent); }},
+    Output{"thread_capillary_gain", "", "1", kNumber, 1.0, 0.0, 10.0, "growth exponent of the worst wave on torn threads until they are solid",
+           [](const Estimate& e) { return when(threads(e), e.threads.capillary_gain); }},
+    Output{"humidity_factor", "", "1", kNumber, 1.0, 0.0, 1.0, "factor of the room's humidity on torn threads of a water system",
+           [](const Estimate& e) { return when(threads(e) && e.threads.humidity_factor != 1.0, e.threads.humidity_factor); }},
+    Output{"probability_even", "", "1", kNumber, 1.0, 0.0, 1.0, "probability of even fibre that keeps its shape, over both answers",
+           [](const Estimate& e) { return Value(e.outcomes.even); }},
+    Output{"probability_beaded", "", "1", kNumber, 1.0, 0.0, 1.0, "probability of fibre with beads, over both answers",
+           [](const Estimate& e) { return Value(e.outcomes.beaded); }},
+    Output{"probability_drops", "", "1", kNumber, 1.0, 0.0, 1.0, "probability of drops, over both answers",
+           [](const Estimate& e) { return Value(e.outcomes.drops); }},
+    Output{"probability_wet", "", "1", kNumber, 1.0, 0.0, 1.0, "probability of fibre that flows together where it lands, over both answers",
+           [](const Estimate& e) { return Value(e.outcomes.wet); }},
+    Output{"probability_nothing", "", "1", kNumber, 1.0, 0.0, 1.0, "probability that nothing lands on the collector, over both answers",
+           [](const Estimate& e) { return Value(e.outcomes.none); }},
     // Solution
     Output{"polymer_mass_fraction", "w_p", "1", kNumber, 1.0, 0.0, 0.1, "mass fraction of polymer in the solution",
            [](const Estimate& e) { return Value(e.polymer_mass_fraction); }},
@@ -162,6 +218,17 @@ const std::array kOutputs{
            [](const Estimate& e) { return when(flows(e) && e.gas.predicted, e.gas.gas_flow_kg_s); }},
     Output{"gas_open_flow_mg_s", "m_g,open", "mg/s", kNumber, 1e6, 0.0, 100.0, "gas through one orifice that no liquid leaves any more",
            [](const Estimate& e) { return when(flows(e) && e.gas.predicted, e.gas.open_flow_kg_s); }},
+    Output{"share_with_gas", "", "1", kNumber, 1.0, 0.0, 1.0, "share of the mass that leaves while gas goes through",
+           [](const Estimate& e) { return when(flows(e), e.run.share_with_gas); }},
+    Output{"gas_supply_mean_L_min", "", "L/min", kNumber, 6e4, 0.0, 100.0,
+           "gas that the supply must hold while gas goes through, mean, as volume at 0 degC and 1 atm",
+           [](const Estimate& e) { return positive(flows(e), e.run.gas_supply_mean_m3_s); }},
+    Output{"gas_supply_most_L_min", "", "L/min", kNumber, 6e4, 0.0, 100.0, "the same, most",
+           [](const Estimate& e) { return positive(flows(e), e.run.gas_supply_most_m3_s); }},
+    Output{"full_settings_after_s", "", "s", kNumber, 1.0, 0.0, 10.0, "time until speed and overpressure are at their full values",
+           [](const Estimate& e) { return when(flows(e), e.run.full_settings_time_s); }},
+    Output{"share_at_full_settings", "", "1", kNumber, 1.0, 0.0, 1.0, "share of the mass that leaves at full speed and overpressure",
+           [](const Estimate& e) { return when(flows(e), e.run.share_at_full_settings); }},
     Output{"polymer_spun_g", "", "g", kNumber, 1e3, 0.0, 1.0, "polymer spun in the run",
            [](const Estimate& e) { return when(flows(e), e.run.polymer_mass_kg); }},
     Output{"run_diameter_mean_um", "", "um", kNumber, 1e6, 0.0, 10.0, "dry diameter over the run, mean by fibre length",
@@ -172,6 +239,18 @@ const std::array kOutputs{
            [](const Estimate& e) { return positive(fibre(e), e.run.dry_diameter_min_m); }},
     Output{"run_diameter_max_um", "", "um", kNumber, 1e6, 0.0, 10.0, "largest dry diameter of the first jet and the points of the run",
            [](const Estimate& e) { return positive(fibre(e), e.run.dry_diameter_max_m); }},
+    Output{"single_fibre_low_um", "", "um", kNumber, 1e6, 0.0, 10.0, "5 % of the fibre length is finer, scatter within one setting included",
+           [](const Estimate& e) { return positive(fibre(e), e.run.single_low_m); }},
+    Output{"single_fibre_high_um", "", "um", kNumber, 1e6, 0.0, 10.0, "5 % of the fibre length is coarser, scatter within one setting included",
+           [](const Estimate& e) { return positive(fibre(e), e.run.single_high_m); }},
+    Output{"line_length_share", "", "1", kNumber, 1.0, 0.0, 1.0, "share of the fibre length that is lines of one orifice each",
+           [](const Estimate& e) { return when(fibre(e) && e.run.dry_diameter_mean_m > 0.0, e.run.lines.length_share); }},
+    Output{"line_mass_share", "", "1", kNumber, 1.0, 0.0, 1.0, "share of the polymer that is in lines of one orifice each",
+           [](const Estimate& e) { return when(fibre(e) && e.run.dry_diameter_mean_m > 0.0, e.run.lines.mass_share); }},
+    Output{"line_population_mean_um", "", "um", kNumber, 1e6, 0.0, 10.0, "dry diameter of the lines of the run, mean by length",
+           [](const Estimate& e) { return positive(fibre(e), e.run.lines.mean_m); }},
+    Output{"thread_population_mean_um", "", "um", kNumber, 1e6, 0.0, 10.0, "dry diameter of the torn threads of the run, mean by length",
+           [](const Estimate& e) { return positive(fibre(e), e.run.threads.mean_m); }},
 };
 
 struct UnitCode {
@@ -186,7 +265,7 @@ constexpr std::array kUnitCodes{
     UnitCode{"um", "um"},         UnitCode{"m3", "m3"},          UnitCode{"mL", "mL"},           UnitCode{"ml", "mL"},
     UnitCode{"K", "K"},           UnitCode{"degC", "Cel"},       UnitCode{"s", "s"},             UnitCode{"ms", "ms"},
     UnitCode{"h", "h"},           UnitCode{"min", "min"},        UnitCode{"m/s", "m/s"},         UnitCode{"1/s", "/s"},
-    UnitCode{"mL/min", "mL/min"}, UnitCode{"kg/m3", "kg/m3"},    UnitCode{"g/mL", "g/mL"},       UnitCode{"g/h", "g/h"},
+    UnitCode{"mL/min", "mL/min"}, UnitCode{"L/min", "L/min"}, UnitCode{"kg/m3", "kg/m3"},    UnitCode{"g/mL", "g/mL"},       UnitCode{"g/h", "g/h"},
     UnitCode{"mg/s", "mg/s"},     UnitCode{"g", "g"},            UnitCode{"kg", "kg"},           UnitCode{"kg/mol", "kg/mol"},
     UnitCode{"g/mol", "g/mol"},   UnitCode{"N/m", "N/m"},        UnitCode{"mN/m", "mN/m"},       UnitCode{"m2/s", "m2/s"},
     UnitCode{"%", "%"},           UnitCode{"percent", "%"},      UnitCode{"hPa", "hPa"},         UnitCode{"kDa", "kDa"},

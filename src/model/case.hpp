@@ -87,11 +87,23 @@ struct VesselInput {
   std::optional<double> lid_opening_diameter_m;  ///< 0 or absent: closed; else liquid inside this radius spills over
 };
 
+/// What is started first at the bench. The first full speed and full pressure are reached at the end of both ramps.
+enum class StartOrder {
+  together,     ///< motor and gas at the same moment
+  speed_first,  ///< gas is opened once the vessel is at full speed
+  gas_first     ///< the motor is started once the gas is at full pressure
+};
+
 struct OperationInput {
   double rotation_speed_rad_s{};
   double gas_overpressure_Pa{};
   double charge_volume_m3{};
   double collection_distance_m{};  ///< from the orifice exit (outer wall) to the collector, radially
+  double spin_up_time_s{2.0};        ///< from rest to full speed, linear in time; a small bench motor (common practice, no source)
+  double pressure_rise_time_s{0.5};  ///< from none to full overpressure, linear in time; a hand valve (common practice, no source)
+  StartOrder start_order{StartOrder::together};
+  std::optional<double> feed_rate_m3_s;   ///< of a pump, all orifices; absent: the charge is in the vessel from the start
+  std::optional<double> gas_supply_m3_s;  ///< most that the gas supply holds, at 0 degC and 1 atm; absent: whatever is needed
 };
 
 struct RoomInput {
@@ -120,6 +132,24 @@ enum class GasBreakthrough {
   off,  ///< predicted and reported, but the orifices are kept full of liquid
   on    ///< from the moment of break-through gas takes part of the orifice and blows along the jet
 };
+/// When gas is drawn through the layer of liquid over the orifices.
+enum class LayerSupply {
+  drainage,    ///< a thin viscous layer drains to an orifice no faster than lubrication allows; the inviscid limit joined smoothly
+  submergence  ///< inviscid critical submergence, not below one orifice radius
+};
+/// Threads torn from the liquid by gas that leaves with it.
+enum class Splitting {
+  off,  ///< one line per orifice, whatever the gas does
+  on    ///< two answers: torn threads, and one line per orifice; the likelier one is the headline
+};
+/// Law for the size of a torn thread: see torn_thread_m.
+enum class ThreadLaw { length, weber, cascade };
+/// Which of the two answers is the headline.
+enum class Tearing {
+  likelier,  ///< the one with the greater probability
+  threads,   ///< gas is known to tear the liquid (a micrograph, a timed run)
+  line       ///< gas is known not to
+};
 /// What an estimate does when the tension tier does not converge.
 enum class OnTensionFailure { report, inertial };
 
@@ -137,9 +167,16 @@ struct ModelInput {
   double heat_transfer_factor{1.0};
   double mass_transfer_factor{1.0};
   double discharge_factor{1.0};   ///< multiplies the orifice flow at given driving pressure
-  double excess_draw{1.0};        ///< line length laid per length of mean path; >= 1
+  double excess_draw{1.0};        ///< line length laid per length of mean path; below 1: a line laid slower than its jet flies
   double flapping_draw{0.0};      ///< draw added per unit of air Weber number above 2; 0: none
-  GasBreakthrough gas_breakthrough{GasBreakthrough::off};
+  GasBreakthrough gas_breakthrough{GasBreakthrough::on};
+  LayerSupply layer_supply{LayerSupply::drainage};
+  double critical_layer_factor{1.0};  ///< multiplies the layer at which gas goes through
+  Splitting splitting{Splitting::on};
+  ThreadLaw thread_law{ThreadLaw::length};
+  Tearing tearing{Tearing::likelier};
+  double thread_size_factor{1.0};  ///< multiplies the size of torn threads
+  double tearing_quantile{0.5};    ///< threads are the headline when their probability is above this; sampled by --uncertainty
   double breakup_threshold{12.0};  ///< ln(a/eps0): gain at which a jet counts as broken
 };
 
@@ -147,7 +184,7 @@ struct NumericsInput {
   double relative_tolerance{1e-5};   ///< of the march; leaves about 1e-5 in the diameter (docs/benchmarks.md)
   double run_points{5};        ///< operating points over the emptying run, whole number
   double radial_cells{16};     ///< whole number
-  double max_turns{20};        ///< vessel turns after which a jet that has not arrived counts as stalled
+  double max_turns{200};       ///< vessel turns after which a jet is no longer followed; what it does then is judged from its drift
 };
 
 struct CaseInput {

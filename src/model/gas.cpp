@@ -76,6 +76,12 @@ double liquid_flow_ratio(double layer_m, double critical_layer_m) {
   return x * x * std::sqrt(x);
 }
 
+double drained_flow_ratio(double layer_m, double critical_layer_m, double viscous_share) {
+  if (layer_m >= critical_layer_m) return 1.0;
+  if (layer_m <= 0.0) return 0.0;
+  return std::pow(layer_m / critical_layer_m, 2.5 + 1.5 * viscous_share);
+}
+
 double free_jet_speed_ratio(double distance_over_diameter) {
   const double z = distance_over_diameter / kJetDecay;
   const double z2 = z * z;

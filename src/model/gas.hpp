@@ -64,6 +64,13 @@ struct GasExit {
 /// Source: own closure on Lubin & Springer, J. Fluid Mech. 29 (1967) 385
 [[nodiscard]] double liquid_flow_ratio(double layer_m, double critical_layer_m);
 
+/// The same with a power between 5/2 (inviscid) and 4 (viscous drainage, layer-drainage solved for the flow).
+/// `viscous_share`: 0 inviscid, 1 drained; h_d^4/(h_i^4 + h_d^4) where both act.
+/// Eq: liquid-share
+/// Valid: as gas-layer
+/// Source: own closure
+[[nodiscard]] double drained_flow_ratio(double layer_m, double critical_layer_m, double viscous_share);
+
 inline constexpr double kJetDecay = 5.9;  ///< B of the round free jet
 
 /// Speed on the axis of a round free jet over that at its exit: [1 + (x/(B d))^4]^(-1/4), far out B d/x.

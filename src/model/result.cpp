@@ -20,6 +20,7 @@ const char* to_string(Status value) noexcept { return value == Status::done ? "d
 const char* to_string(Landing value) noexcept {
   switch (value) {
     case Landing::dry: return "dry";
+    case Landing::firm: return "firm";
     case Landing::tacky: return "tacky";
     case Landing::wet: return "wet";
     case Landing::none: return "none";

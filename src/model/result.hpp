@@ -13,7 +13,7 @@ namespace whorl::model {
 enum class FibreClass {
   no_jet,       ///< nothing leaves: orifices dry, or driving pressure below the capillary threshold
   dripping,     ///< liquid leaves below the jetting Weber number
-  stalled,      ///< the jet does not reach the collector (stops in the air, falls, or keeps turning)
+  stalled,      ///< the jet does not reach the collector (stops in the air, falls, or floats)
   drops,        ///< capillary break-up before the jet is solid, too few entanglements to hold
   beaded,       ///< partial break-up, or too few entanglements for an even fibre
   wet_landing,  ///< arrives with so much solvent that fibres fuse or spread
@@ -26,7 +26,13 @@ enum class Status { done, not_converged };
 [[nodiscard]] const char* to_string(Status value) noexcept;
 
 /// State of the landed (or last computed) material.
-enum class Landing { dry, tacky, wet, none };
+enum class Landing {
+  dry,    ///< at most 5 wt% solvent, and keeps its shape
+  firm,   ///< keeps its shape with more solvent than that inside
+  tacky,  ///< junctions fuse
+  wet,    ///< flows together
+  none
+};
 [[nodiscard]] const char* to_string(Landing value) noexcept;
 
 /// One warning: a stable code for machines, a sentence for people.
@@ -85,6 +91,8 @@ struct OrificeFlow {
   // gas drawn in with the liquid. With gas, speed, flow and Weber number are those of the liquid; losses and Reynolds number stay
   // those of the full orifice.
   double critical_layer_m{};  ///< layer below which gas is drawn in, at the flow of the full orifice
+  double drained_share{};     ///< how far the layer's viscous drainage sets it (0 to 1)
+  double full_flow_m3_s{};    ///< flow of the orifice full of liquid
   double gas_share{};         ///< of the area of the orifice
   double gas_flow_kg_s{};
 };
@@ -186,10 +194,26 @@ struct RunPoint {
   Status jet_status{Status::not_converged};
   bool reached_collector{};
   double line_speed_m_s{};
-  double dry_diameter_m{};
+  double dry_diameter_m{};       ///< in the answer that is the headline: of the line, or of the torn threads
   double excess_draw{1.0};
-  double fibre_length_weight{};  ///< share of all fibre length laid at this point (quadrature weight x u)
+  double fibre_length_weight{};  ///< share of all fibre length laid at this point, in that answer
+  double volume_m3{};            ///< of solution that this point stands for
+  double rotation_speed_rad_s{};  ///< at this moment (rises while the vessel speeds up)
+  bool torn{};                   ///< gas leaves with the liquid at this moment, and the answer is torn threads
+  double line_diameter_m{};      ///< of one line per orifice; 0: none lands
+  double line_length_weight{};   ///< share of the length in the answer "one line"
+  double thread_diameter_m{};    ///< of threads torn by the gas of this moment; 0: no gas
+  double threads{};              ///< per orifice
   WorkCounts work;               ///< of its jet
+};
+
+/// Lengths, masses and diameters of one population of fibres over the run.
+struct Population {
+  double length_share{};  ///< of all fibre length
+  double mass_share{};    ///< of all polymer spun
+  double mean_m{};        ///< dry diameter by length; 0: no such fibre
+  double mass_mean_m{};   ///< by mass
+  double least_m{}, most_m{};
 };
 
 struct RunSummary {
@@ -206,7 +230,73 @@ struct RunSummary {
   double dry_diameter_mean_m{};   ///< fibre-length weighted
   double dry_diameter_sd_m{};
   double dry_diameter_min_m{}, dry_diameter_max_m{};  ///< of the first jet and the points
+  // the run from rest to full settings
+  double full_settings_time_s{};   ///< both ramps are over
+  double share_at_full_settings{1.0};  ///< of the mass that leaves
+  double mean_speed_rad_s{}, mean_overpressure_Pa{};  ///< by mass that leaves
+  double share_with_gas{};         ///< of the mass that leaves while gas goes through
+  double gas_supply_mean_m3_s{}, gas_supply_most_m3_s{};  ///< all orifices, at 0 degC and 1 atm, while gas goes through
+  double last_flow_share{};        ///< flow over the first one at which the run counts as over
+  // populations of the headline's answer
+  Population lines, threads;
+  double single_low_m{}, single_high_m{};  ///< 5 and 95 % of single fibres by length, with the usual scatter within one setting
   std::vector<RunPoint> points;
+};
+
+/// Threads torn by the gas at one moment: half of the liquid that was left at break-through has gone.
+struct ThreadReport {
+  bool predicted{};            ///< gas goes through at some moment of the run, and splitting is on
+  double dry_diameter_m{};
+  double wet_diameter_m{};     ///< before drying
+  double gas_speed_m_s{}, gas_density_kg_m3{};  ///< expanded to the pressure of the room
+  double weber_law_m{}, cascade_law_m{};  ///< dry diameter by the other laws: the spread of the model
+  double humidity_factor{1.0};  ///< on the diameter, water systems only
+  double gas_weber{};          ///< rho_g u_g^2 d_o / sigma
+  double thread_weber{};       ///< the same on the wet thread
+  double ohnesorge{};          ///< of the liquid as charged, on the orifice
+  double threads{};            ///< per orifice
+  double carry_speed_m_s{};
+  double flight_time_s{};
+  double solidification_time_s{};  ///< 0: not before the collector
+  bool solidified{}, dried{};
+  double residual_solvent{};   ///< mass fraction at the collector
+  double end_temperature_K{}, lowest_temperature_K{};
+  double capillary_gain{};     ///< until solid
+  double levelling_time_s{}, remaining_drying_time_s{};
+  double vapour_fraction{};    ///< mole fraction in the gas around them, at the collector
+  double mass_closure{}, momentum_closure{}, energy_closure{};  ///< relative
+};
+
+/// What the chance of tearing rests on: see judge_tearing (model/splitting.hpp).
+struct TearingChance {
+  double gas_weber{};         ///< rho_g u_g^2 d_o / sigma
+  double critical_weber{};    ///< at which gas tears a liquid of this Ohnesorge number
+  double ohnesorge{};         ///< eta_0 / sqrt(rho sigma d_o)
+  double share_with_gas{};    ///< of the mass that leaves while gas goes through
+  double supply_flow_m3_s{};  ///< gas at 0 degC and 1 atm that the supply must hold, mean over the time with gas
+  double by_share{}, by_weber{}, by_supply{};  ///< factors, each 0 to 1
+  double probability{};
+};
+
+/// What one doubt does to ln d of one line, as standard deviation.
+struct Doubt {
+  std::string key;
+  double log_sd{};
+};
+
+/// Chances of what is seen on the collector.
+struct Outcomes {
+  double even{}, beaded{}, drops{}, wet{}, none{};  ///< sum 1: even fibre; with beads; drops; wet film; nothing that lands
+};
+
+/// One of the two answers.
+struct Answer {
+  double probability{};
+  double diameter_m{};      ///< median; 0: no fibre
+  double low_m{}, high_m{};  ///< 90 % band
+  FibreClass fibre_class{FibreClass::no_jet};
+  Landing landing{Landing::none};
+  Outcomes outcomes;
 };
 
 /// The first jet once more with one doubtful part of the air model changed: a doubt of the model, not of the measurements.
@@ -249,6 +339,7 @@ struct Estimate {
   FibreClass fibre_class{FibreClass::no_jet};
   Landing landing{Landing::none};
   std::vector<std::string> decided_by;  ///< sentences with the numbers that decided the class
+  std::vector<std::string> line_why, threads_why;  ///< of either answer
   std::vector<Warning> warnings;
   std::vector<NamedProperty> properties;
   std::vector<Group> groups;
@@ -260,7 +351,16 @@ struct Estimate {
   OrificeFlow orifice;           ///< at the start of the run
   Jet jet;                       ///< at the start of the run
   double kinematic_bound_m{};    ///< sqrt(4 Q phi_p / (pi Omega R_c)); 0 at rest
-  double dry_diameter_m{};       ///< headline: jet.dry_diameter_m / sqrt(excess_draw)
+  double dry_diameter_m{};       ///< headline: of torn threads, or of one line (line_diameter_m)
+  double line_diameter_m{};      ///< one line per orifice, first jet at full settings: jet.dry_diameter_m / sqrt(excess_draw)
+  bool torn{};                   ///< the headline is torn threads
+  ThreadReport threads;
+  Answer as_threads, as_line;    ///< both answers; probabilities add up to 1
+  TearingChance chance;          ///< that gas tears the liquid
+  std::vector<Doubt> line_doubts;  ///< of the band of one line, largest first; empty unless asked for
+  Outcomes outcomes;             ///< over both answers
+  double line_run_mean_m{};      ///< run of the answer "one line", by length
+  double spilled_by_feed{};      ///< share of the pump's feed that the orifices do not pass
   double excess_draw{1.0};       ///< of the first jet: constant times flapping
   RunSummary run;
   std::vector<AirVariant> air_variants;  ///< empty unless asked for

@@ -278,12 +278,16 @@ class Resolver {
     const double plateau = f.polymer_density_kg_m3 * rt / f.entanglement_molar_mass_kg_mol *
                            std::pow(f.initial.polymer_volume_fraction, 2.2);
     const bool entangled = plateau > rouse;
-    f.modulus_exponent = entangled ? 2.2 : 1.0;
+    // Joined smoothly, so that nothing jumps where one takes over from the other.
+    const double ratio4 = std::pow(plateau / rouse, 4.0);
+    const double entangled_share = ratio4 / (1.0 + ratio4);
+    const double modulus = rouse * std::sqrt(std::sqrt(1.0 + ratio4));
+    f.modulus_exponent = 1.0 + 1.2 * entangled_share;
     if (input_.measured.relaxation_time_s) {
       f.relaxation_time_s = *input_.measured.relaxation_time_s;
       report("relaxation_time", "lambda", "s", measured("relaxation_time", f.relaxation_time_s, 0.1));
     } else {
-      f.relaxation_time_s = by.relaxation_time * f.polymer_viscosity_Pa_s / std::max(rouse, plateau);
+      f.relaxation_time_s = by.relaxation_time * f.polymer_viscosity_Pa_s / modulus;
       report("relaxation_time", "lambda", "s",
              noted({f.relaxation_time_s, 1.0, Origin::estimated,
                     entangled ? "eta_p/G, plateau modulus ~ phi^2.2 (from memory); factor 3"
@@ -295,9 +299,10 @@ class Resolver {
     // Extensibility of an entangled strand or whole chain: L^2 ~ number of Kuhn segments between constraints.
     // Four repeat units to a Kuhn segment: own closure, an order of magnitude only.
     const double repeat = polymer_->repeat_molar_mass ? polymer_->repeat_molar_mass->value : 0.1;
-    const double strand = entangled ? f.entanglement_molar_mass_kg_mol / f.initial.polymer_volume_fraction
-                                    : f.molar_mass_kg_mol;
-    f.extensibility = std::clamp(by.extensibility * std::min(strand, f.molar_mass_kg_mol) / (4.0 * repeat), 10.0, 1e4);
+    const double between = f.entanglement_molar_mass_kg_mol / f.initial.polymer_volume_fraction;
+    // fourth-power mean of rates: the shorter of strand and chain, joined smoothly
+    const double strand = f.molar_mass_kg_mol / std::sqrt(std::sqrt(1.0 + std::pow(f.molar_mass_kg_mol / between, 4.0)));
+    f.extensibility = std::clamp(by.extensibility * strand / (4.0 * repeat), 10.0, 1e4);
     report("extensibility", "L2", "1",
            noted({f.extensibility, 0.7, Origin::estimated, "Kuhn segments per strand, 4 repeat units each: own closure"},
                  by.extensibility));
@@ -324,15 +329,18 @@ class Resolver {
       case ShearModel::automatic:
         break;
     }
-    if (f.entanglement_number < 2.0) {
+    // Not measured: Cross with the relaxation time. The slope sets in smoothly about the first entanglements and reaches 0.7
+    // (polydisperse, common practice); halfway at an entanglement number of 2.5 (own closure).
+    const double onset = std::pow(f.entanglement_number / 2.5, 4.0);
+    const double thinning = onset / (1.0 + onset);
+    const double index = 1.0 - thinning * (1.0 - std::clamp(0.3 * input_.factors.shear_index, 0.05, 1.0));
+    if (thinning < 0.01) {  // slope below 0.007: nothing that could be measured
       f.flow_curve = Newtonian{zero_shear_};
       return;
     }
-    // Entangled and not measured: Cross with the relaxation time and slope 0.7 (polydisperse, common practice).
-    const double index = std::clamp(0.3 * input_.factors.shear_index, 0.05, 1.0);
     f.flow_curve = CarreauYasuda{zero_shear_, f.solvent_viscosity_Pa_s, f.relaxation_time_s, 1.0 - index, index};
     report("shear_thinning", "n", "1",
-           noted({index, 0.3, Origin::estimated, "Cross, m = 0.7, time constant = relaxation time: common practice, no source"},
+           noted({index, 0.3, Origin::estimated, "Cross, time constant = relaxation time, slope up to 0.7 by entanglement: common practice, no source"},
                  input_.factors.shear_index));
     warn("flow-curve-estimated", "No flow curve is stated: shear thinning in the orifice is estimated from the relaxation "
                                  "time. Throughput may be off by a factor 2; measure viscosity up to 1e4 1/s.");

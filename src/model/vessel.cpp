@@ -123,6 +123,20 @@ double wetting_volume_m3(const Vessel& vessel, double speed_rad_s) {
   return liquid_volume_m3(vessel, speed_rad_s, rim - b * vessel.bore_radius_m * vessel.bore_radius_m);
 }
 
+double drainage_layer_m(const Vessel& vessel, double speed_rad_s, double density, double viscosity, double flow) {
+  const double field = std::max(speed_rad_s * speed_rad_s * vessel.bore_radius_m, vessel.gravity_m_s2);
+  constexpr double kLeastSpacing = 0.5;
+  const double spacing =
+      std::max(std::log(kPi * vessel.bore_radius_m / (vessel.orifice_count * vessel.orifice_radius_m)), kLeastSpacing);
+  return std::sqrt(std::sqrt(6.0 * viscosity * flow * spacing / (kPi * density * field)));
+}
+
+double gas_layer_m(double submergence, double drainage) {
+  const double s = submergence * submergence;
+  const double d = drainage * drainage;
+  return std::sqrt(std::sqrt(s * s + d * d));
+}
+
 double breakthrough_layer_m(const Vessel& vessel, double speed_rad_s, double flow_m3_s) {
   const double field = std::max(speed_rad_s * speed_rad_s * vessel.bore_radius_m, vessel.gravity_m_s2);
   const double critical = 0.69 * std::pow(flow_m3_s * flow_m3_s / field, 0.2);

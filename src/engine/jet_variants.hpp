@@ -1,0 +1,23 @@
+// The first jet, and one late in the run, once more with a doubtful part of the model changed.
+#pragma once
+#include <vector>
+
+#include "engine/estimate.hpp"
+#include "engine/line_jet.hpp"
+#include "engine/orifice_flow.hpp"
+
+namespace whorl::engine {
+
+/// What the least known parts of the air do to the first jet: the swirl round the vessel, from none to all, and the axial drag, whose
+/// published laws differ by 2 to 5.
+void vary_air(const Setup& setup, const model::OrificeFlow& flow, const TensionMemory& first, model::Estimate& estimate);
+
+/// The gas that breaks through, at the moment when half of the liquid that is left then has gone. With `air_variants` also what it does
+/// to one line at that moment and over the run. `solved`: jets of the run.
+void report_gas(const Setup& setup, const OrificeSolution& start, const TensionMemory& near, const std::vector<Solved>& solved,
+                const EstimateOptions& options, model::Estimate& estimate);
+
+/// Length of line per length of path that a jet lays.
+[[nodiscard]] double draw_of(const Setup& setup, const model::Jet& jet);
+
+}  // namespace whorl::engine

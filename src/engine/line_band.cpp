@@ -1,0 +1,69 @@
+#include "engine/line_band.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <optional>
+
+#include "engine/jet_variants.hpp"
+#include "engine/uncertain.hpp"
+#include "model/error.hpp"
+
+namespace whorl::engine {
+namespace {
+
+constexpr double kOneSdLow = 0.15865525393145707;
+constexpr double kOneSdHigh = 1.0 - kOneSdLow;
+
+// ln of the dry diameter of the first jet; none where no fibre forms.
+std::optional<double> log_line(const model::CaseInput& input, const model::Library& library) {
+  try {
+    const Setup setup = resolve(input, library);
+    const OrificeSolution start = solve_orifice(setup, input.operation.charge_volume_m3);
+    if (start.status != model::Status::done || !(start.flow.flow_m3_s > 0.0)) return {};
+    TensionMemory none;
+    const model::Jet jet = solve_jet(setup, setup.jet_context(start.flow), jet_options(setup), none);
+    if (jet.status != model::Status::done || !(jet.dry_diameter_m > 0.0)) return {};
+    return std::log(jet.dry_diameter_m) - 0.5 * std::log(draw_of(setup, jet));
+  } catch (const InputError&) {
+    return {};  // a doubt moved out of what the relations take
+  }
+}
+
+}  // namespace
+
+LineBand line_band(const model::CaseInput& input, const model::Library& library) {
+  LineBand out;
+  model::CaseInput quick = input;
+  quick.model.tier = model::Tier::inertial;
+  quick.model.drying = model::DryingModel::lumped;
+  quick.numerics.relative_tolerance = std::max(quick.numerics.relative_tolerance, 1e-4);
+  const auto middle = log_line(quick, library);
+  if (!middle) return out;
+  const Setup setup = resolve(input, library);
+  const auto doubts = join_uncertain(uncertain_properties(setup), uncertain_model_form(input));
+  double sum = 0.0;
+  for (const UncertainInput& doubt : doubts) {
+    // no part in the first jet
+    if (doubt.key == "model.thread_size_factor" || doubt.key == "model.tearing_quantile" || doubt.key == "model.breakup_threshold") continue;
+    double squares = 0.0;
+    int sides = 0;
+    for (const double u : {kOneSdLow, kOneSdHigh}) {
+      model::CaseInput moved = quick;
+      doubt.apply(moved, quantile(doubt.spread, u));
+      const auto there = log_line(moved, library);
+      if (!there) continue;
+      squares += (*there - *middle) * (*there - *middle);
+      ++sides;
+    }
+    if (sides == 0) continue;
+    const double square = squares / sides;
+    sum += square;
+    if (square > 1e-8) out.parts.push_back({doubt.key, doubt.property, std::sqrt(square)});
+  }
+  std::stable_sort(out.parts.begin(), out.parts.end(), [](const BandPart& a, const BandPart& b) { return a.log_sd > b.log_sd; });
+  out.log_sd = std::sqrt(sum);
+  out.made = true;
+  return out;
+}
+
+}  // namespace whorl::engine

@@ -1,0 +1,29 @@
+// How far the diameter of one line per orifice can be trusted: every doubt moved by one standard deviation, one at a time.
+#pragma once
+#include <string>
+#include <vector>
+
+#include "model/case.hpp"
+#include "model/materials.hpp"
+
+namespace whorl::engine {
+
+/// What one doubt does to ln d of one line.
+struct BandPart {
+  std::string key;       ///< of the case
+  std::string property;  ///< it stands for; empty for a setting or a factor of the model
+  double log_sd{};       ///< |change of ln d| for one standard deviation
+};
+struct LineBand {
+  bool made{};
+  double log_sd{};              ///< root of the sum of squares
+  std::vector<BandPart> parts;  ///< largest first
+};
+/// Measured, library and model-form doubts of engine/uncertain.hpp, each at 16 and 84 % of its distribution; ln d from the first jet
+/// without tension and well mixed. A side on which nothing lands is left out.
+/// Eq: line-band
+/// Valid: doubts that act one by one; `estimate --uncertainty` samples them together
+/// Source: propagation of uncertainty to first order, JCGM 100:2008
+[[nodiscard]] LineBand line_band(const model::CaseInput& input, const model::Library& library);
+
+}  // namespace whorl::engine

@@ -1,0 +1,185 @@
+#include "engine/outcomes.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <cstdio>
+
+#include "engine/classify.hpp"
+#include "engine/jet_inertial.hpp"
+#include "engine/run_jets.hpp"
+#include "engine/thread_flight.hpp"
+
+namespace whorl::engine {
+namespace {
+
+using model::FibreClass;
+using model::Landing;
+
+double normal_share(double z) { return 0.5 * std::erfc(-z / std::sqrt(2.0)); }
+
+std::string number(double value, int digits = 2) {
+  char text[40];
+  std::snprintf(text, sizeof text, "%.*g", digits, value);
+  return text;
+}
+std::string percent(double share) {
+  char text[40];
+  std::snprintf(text, sizeof text, "%.0f %%", 100.0 * share);
+  return text;
+}
+
+std::string gain_text(const Flown& f) {
+  return "waves grow by " + number(f.gain, 3) + " before " + (f.solidified ? "it is solid" : "it lands") + ", " + number(f.threshold, 3) +
+         " would cut it";
+}
+
+std::string landing_text(const Flown& f) {
+  switch (landing_of(f)) {
+    case Landing::dry: return "lands dry";
+    case Landing::firm: return "lands firm, with " + percent(f.residual_solvent) + " solvent by mass inside";
+    case Landing::tacky: return "lands tacky, with " + percent(f.residual_solvent) + " solvent by mass";
+    case Landing::wet: return "lands wet, with " + percent(f.residual_solvent) + " solvent by mass";
+    case Landing::none: break;
+  }
+  return "does not land";
+}
+
+Flown flown_line(const Setup& setup, const model::Estimate& e) {
+  const model::Jet& jet = e.jet;
+  Flown f;
+  f.gain = jet.capillary_gain;
+  f.threshold = setup.input.model.breakup_threshold;
+  f.entanglement_number = e.entanglement_number;
+  f.solidified = jet.solidified;
+  f.solid_throughout = jet.solidified && jet.solid_throughout;
+  f.residual_solvent = jet.residual_solvent;
+  f.levelling_over_drying = jet.remaining_drying_time_s > 0.0 ? jet.levelling_time_s / jet.remaining_drying_time_s : 1e9;
+  f.arrives = jet.reached_collector;
+  return f;
+}
+
+}  // namespace
+
+model::Outcomes chances(const Flown& f) {
+  model::Outcomes out;
+  if (!f.arrives) {
+    out.none = 1.0;
+    return out;
+  }
+  const double doubt = std::hypot(kThresholdSd, kGainRelativeSd * f.gain);
+  const double broken = normal_share((f.gain - f.threshold) / doubt);
+  const double held = normal_share(std::log(std::max(f.entanglement_number, 1e-9) / kFirstFibres) / kEntanglementLogSd);
+  const double flows =
+      f.solidified ? 0.0 : 1.0 - normal_share(std::log(std::max(f.levelling_over_drying, 1e-12) / kWetRatio) / kLevellingLogSd);
+  out.beaded = broken * held;
+  out.drops = broken * (1.0 - held);
+  out.wet = (1.0 - broken) * flows;
+  out.even = (1.0 - broken) * (1.0 - flows);
+  return out;
+}
+
+Landing landing_of(const Flown& f) {
+  if (!f.arrives) return Landing::none;
+  const bool keeps = f.solid_throughout || f.levelling_over_drying > kDryRatio;
+  if (keeps) return f.residual_solvent <= kDrySolventFraction ? Landing::dry : Landing::firm;
+  return f.solidified || f.levelling_over_drying > kWetRatio ? Landing::tacky : Landing::wet;
+}
+
+FibreClass likeliest(const model::Outcomes& o) {
+  struct Row {
+    double chance;
+    FibreClass fibre_class;
+  };
+  // the earlier one where two are equal
+  const Row rows[] = {{o.even, FibreClass::continuous}, {o.beaded, FibreClass::beaded}, {o.drops, FibreClass::drops},
+                      {o.wet, FibreClass::wet_landing}, {o.none, FibreClass::stalled}};
+  const Row* best = rows;
+  for (const Row& row : rows)
+    if (row.chance > best->chance) best = &row;
+  return best->fibre_class;
+}
+
+model::Answer judge_line(const Setup& setup, const model::Estimate& e, std::vector<std::string>& why) {
+  model::Answer answer;
+  const Flown f = flown_line(setup, e);
+  answer.outcomes = chances(f);
+  answer.landing = landing_of(f);
+  answer.fibre_class = likeliest(answer.outcomes);
+  answer.diameter_m = e.line_diameter_m;
+  if (!f.arrives) {
+    static const std::string kStalled = "stalled: ";
+    const std::string& reason = e.jet.reason;
+    why.push_back("The jet does not reach the collector: " + (reason.starts_with(kStalled) ? reason.substr(kStalled.size()) : reason) + ".");
+    return answer;
+  }
+  why.push_back("One line per orifice: " + gain_text(f) + "; entanglement number " + number(f.entanglement_number, 3) + "; " + landing_text(f) +
+                ".");
+  return answer;
+}
+
+model::Answer judge_threads(const Setup& setup, const model::Estimate& e, std::vector<std::string>& why) {
+  const model::ThreadReport& t = e.threads;
+  Flown f;
+  f.gain = t.capillary_gain;
+  f.threshold = setup.input.model.breakup_threshold;
+  f.entanglement_number = e.entanglement_number;
+  f.solidified = f.solid_throughout = t.solidified;
+  f.residual_solvent = t.residual_solvent;
+  f.levelling_over_drying = t.remaining_drying_time_s > 0.0 ? t.levelling_time_s / t.remaining_drying_time_s : 1e9;
+  model::Answer answer;
+  answer.outcomes = chances(f);
+  answer.landing = landing_of(f);
+  answer.fibre_class = likeliest(answer.outcomes);
+  answer.diameter_m = t.dry_diameter_m;
+  answer.low_m = t.dry_diameter_m / kThreadBand;
+  answer.high_m = t.dry_diameter_m * kThreadBand;
+  why.push_back("Torn threads: " + gain_text(f) + "; entanglement number " + number(f.entanglement_number, 3) + "; " + landing_text(f) + ".");
+  return answer;
+}
+
+void report_threads(const Setup& setup, const OrificeSolution& moment, model::Estimate& e, model::TearingChance& chance) {
+  const model::OrificeFlow& flow = moment.flow;
+  const auto& fluid = setup.fluid;
+  if (setup.input.model.splitting == model::Splitting::off || !(flow.gas_flow_kg_s > 0.0) || !(flow.flow_m3_s > 0.0)) return;
+  model::ThreadReport& t = e.threads;
+  ThreadStart start;
+  start.overpressure_Pa = flow.gas_overpressure_Pa;
+  start.gas_kg_s = flow.gas_flow_kg_s;
+  start.liquid_m3_s = flow.flow_m3_s;
+  start.liquid_speed_m_s = flow.mean_speed_m_s;
+  start.dry_diameter_m = thread_diameter_m(setup, flow);
+  if (!(start.dry_diameter_m > 0.0)) return;
+  t.predicted = true;
+  t.humidity_factor = humidity_factor(setup, start);
+  start.dry_diameter_m *= t.humidity_factor;
+  t.dry_diameter_m = start.dry_diameter_m;
+  const auto by = [&](model::ThreadLaw law) {
+    Setup other = setup;
+    other.input.model.thread_law = law;
+    return thread_diameter_m(other, flow) * t.humidity_factor;
+  };
+  t.weber_law_m = by(model::ThreadLaw::weber);
+  t.cascade_law_m = by(model::ThreadLaw::cascade);
+  fly_threads(setup, start, t);
+
+  const model::GasExit exit = model::gas_exit(flow.gas_overpressure_Pa, setup.air);
+  t.gas_speed_m_s = exit.jet_speed_m_s;
+  t.gas_density_kg_m3 = model::expanded_gas_density_kg_m3(exit, setup.air);
+  const double pressure = t.gas_density_kg_m3 * t.gas_speed_m_s * t.gas_speed_m_s;
+  const double d_o = 2.0 * setup.vessel.orifice_radius_m;
+  const double sigma = fluid.surface_tension_N_m;
+  t.gas_weber = pressure * d_o / sigma;
+  t.thread_weber = pressure * t.wet_diameter_m / sigma;
+  t.ohnesorge = (fluid.solvent_viscosity_Pa_s + fluid.polymer_viscosity_Pa_s) / std::sqrt(fluid.initial.density_kg_m3 * sigma * d_o);
+  const double polymer = flow.flow_m3_s * fluid.initial.concentration_kg_m3 / fluid.polymer_density_kg_m3;
+  t.threads = model::threads_per_orifice(polymer, t.dry_diameter_m, t.carry_speed_m_s);
+
+  chance.gas_weber = t.gas_weber;
+  chance.ohnesorge = t.ohnesorge;
+  chance.critical_weber = model::tearing_weber(t.ohnesorge);
+  chance.share_with_gas = e.run.share_with_gas;
+  chance.supply_flow_m3_s = e.run.gas_supply_mean_m3_s;
+  model::judge_tearing(chance, setup.input.operation.gas_supply_m3_s.has_value());
+}
+
+}  // namespace whorl::engine

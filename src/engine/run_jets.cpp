@@ -1,0 +1,232 @@
+#include "engine/run_jets.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "model/jet.hpp"
+#include "model/splitting.hpp"
+
+namespace whorl::engine {
+namespace {
+
+
+double normal_share(double z) { return 0.5 * std::erfc(-z / std::sqrt(2.0)); }
+
+// Diameter below which a share of the fibre length lies, single fibres scattering about every point.
+double single_quantile(const std::vector<model::RunPoint>& points, double share) {
+  double low = 1e300;
+  double high = 0.0;
+  for (const auto& point : points) {
+    if (!(point.fibre_length_weight > 0.0)) continue;
+    low = std::min(low, std::log(point.dry_diameter_m));
+    high = std::max(high, std::log(point.dry_diameter_m));
+  }
+  if (!(low <= high)) return 0.0;
+  low -= 4.0 * kSingleFibreSd;
+  high += 4.0 * kSingleFibreSd;
+  for (int i = 0; i < 60; ++i) {
+    const double middle = 0.5 * (low + high);
+    double below = 0.0;
+    for (const auto& point : points) {
+      if (point.fibre_length_weight > 0.0)
+        below += point.fibre_length_weight * normal_share((middle - std::log(point.dry_diameter_m)) / kSingleFibreSd);
+    }
+    (below < share ? low : high) = middle;
+  }
+  return std::exp(0.5 * (low + high));
+}
+
+// Sums of one population.
+struct Sums {
+  double length{}, mass{}, diameter_length{}, diameter_mass{}, least{1e300}, most{};
+  void add(double weight, double volume, double d) {
+    length += weight;
+    mass += volume;
+    diameter_length += weight * d;
+    diameter_mass += volume * d;
+    least = std::min(least, d);
+    most = std::max(most, d);
+  }
+  [[nodiscard]] model::Population of(double all_length, double all_mass) const {
+    model::Population out;
+    if (!(length > 0.0)) return out;
+    out.length_share = length / all_length;
+    out.mass_share = mass / all_mass;
+    out.mean_m = diameter_length / length;
+    out.mass_mean_m = diameter_mass / mass;
+    out.least_m = least;
+    out.most_m = most;
+    return out;
+  }
+};
+
+}  // namespace
+
+double thread_diameter_m(const Setup& setup, const model::OrificeFlow& flow) {
+  if (setup.input.model.splitting == model::Splitting::off || !(flow.gas_flow_kg_s > 0.0)) return 0.0;
+  const model::GasExit exit = model::gas_exit(flow.gas_overpressure_Pa, setup.air);
+  const auto& fluid = setup.fluid;
+  return setup.input.model.thread_size_factor *
+         model::torn_thread_m(setup.input.model.thread_law,
+                              {model::expanded_gas_density_kg_m3(exit, setup.air), exit.jet_speed_m_s, fluid.surface_tension_N_m,
+                               fluid.initial.concentration_kg_m3 / fluid.polymer_density_kg_m3, 2.0 * setup.vessel.orifice_radius_m});
+}
+
+void compose_run(const Setup& setup, const SpinUp& start, const RunDown& down, model::Estimate& e) {
+  const double charge = setup.input.operation.charge_volume_m3 - e.charge.spilled_volume_m3;
+  model::RunSummary run = down.summary;
+  const double orifices = setup.vessel.orifice_count;
+  run.full_settings_time_s = start.full_time_s;
+  run.run_time_s += start.full_time_s;
+  run.breakthrough_time_s += start.full_time_s;
+  const double began = start.volume_left_m3;
+  const double left_later = std::max(began - run.heel_volume_m3, 0.0);
+  const double left = setup.input.operation.feed_rate_m3_s ? left_later : std::max(charge - run.heel_volume_m3, 1e-300);
+  run.share_at_full_settings = left_later / left;
+  run.emptied_fraction = left / charge;
+  run.polymer_mass_kg = left * setup.fluid.initial.concentration_kg_m3;
+  run.breakthrough_left *= began / charge;
+  double with_gas = start.with_gas_m3;
+  if (run.breakthrough) with_gas += std::max(run.breakthrough_left * charge - run.heel_volume_m3, 0.0);
+  if (start.first_gas_s >= 0.0) {
+    run.breakthrough = true;
+    run.breakthrough_time_s = start.first_gas_s;
+    run.breakthrough_left = std::min((start.with_gas_m3 + began) / charge, 1.0);
+    if (run.breakthrough_layer_m == 0.0 && !start.moments.empty()) run.breakthrough_layer_m = start.moments.back().orifice.flow.critical_layer_m;
+  }
+  run.share_with_gas = std::clamp(with_gas / left, 0.0, 1.0);
+
+  std::vector<model::RunPoint> points;
+  for (const StartMoment& moment : start.moments) {
+    model::RunPoint point;
+    point.time_s = moment.time_s;
+    point.charge_volume_m3 = moment.volume_m3;
+    point.emptied_fraction = (charge - moment.volume_m3) / charge;
+    point.orifice = moment.orifice.flow;
+    point.volume_m3 = moment.leaving_m3;
+    point.rotation_speed_rad_s = moment.setup.input.operation.rotation_speed_rad_s;
+    points.push_back(point);
+  }
+  for (std::size_t i = 0; i < run.points.size(); ++i) {
+    model::RunPoint point = run.points[i];
+    point.time_s += start.full_time_s;
+    point.emptied_fraction = (charge - point.charge_volume_m3) / charge;
+    point.volume_m3 = down.volume_weights[i];
+    point.rotation_speed_rad_s = setup.input.operation.rotation_speed_rad_s;
+    points.push_back(point);
+  }
+  run.points = std::move(points);
+  double mass = 0.0;
+  double gas_mass = start.gas_mass_kg;
+  double gas_time = start.gas_time_s;
+  for (const auto& point : run.points) {
+    mass += point.volume_m3;
+    run.mean_speed_rad_s += point.volume_m3 * point.rotation_speed_rad_s;
+    run.mean_overpressure_Pa += point.volume_m3 * point.orifice.gas_overpressure_Pa;
+  }
+  for (std::size_t i = start.moments.size(); i < run.points.size(); ++i) {
+    const auto& point = run.points[i];
+    if (!(point.orifice.gas_flow_kg_s > 0.0)) continue;
+    const double seconds = point.volume_m3 / (orifices * point.orifice.flow_m3_s);
+    gas_mass += orifices * point.orifice.gas_flow_kg_s * seconds;
+    gas_time += seconds;
+    run.gas_supply_most_m3_s =
+        std::max(run.gas_supply_most_m3_s, model::normal_flow_m3_s(orifices * point.orifice.gas_flow_kg_s, setup.air.molar_mass_kg_mol));
+  }
+  if (mass > 0.0) {
+    run.mean_speed_rad_s /= mass;
+    run.mean_overpressure_Pa /= mass;
+  }
+  if (gas_time > 0.0) run.gas_supply_mean_m3_s = model::normal_flow_m3_s(gas_mass / gas_time, setup.air.molar_mass_kg_mol);
+  run.gas_supply_most_m3_s = std::max(run.gas_supply_most_m3_s, run.gas_supply_mean_m3_s);
+  e.run = std::move(run);
+}
+
+std::vector<Solved> follow_run(const Setup& setup, const SpinUp& start, TensionMemory near, model::Estimate& e) {
+  std::vector<Solved> solved;
+  const model::ModelInput& m = setup.input.model;
+  double sum = 0.0;
+  double mean = 0.0;
+  for (std::size_t i = 0; i < e.run.points.size(); ++i) {
+    model::RunPoint& point = e.run.points[i];
+    const bool starting = i < start.moments.size();
+    Setup slow;
+    if (starting) {
+      slow = start.moments[i].setup;
+      slow.input.model.tier = model::Tier::inertial;
+    }
+    const Setup& now = starting ? slow : setup;
+    TensionMemory none;
+    const model::Jet jet = solve_jet(now, now.jet_context(point.orifice), jet_options(now), starting ? none : near);
+    if (!starting && m.tier == model::Tier::tension) solved.push_back({point.orifice.flow_m3_s, near});
+    point.thread_diameter_m = thread_diameter_m(now, point.orifice) * e.threads.humidity_factor;
+    point.jet_status = jet.status;
+    point.work = jet.work;
+    point.reached_collector = jet.reached_collector;
+    if (jet.status != model::Status::done) {
+      e.warnings.push_back({"run-point-not-converged",
+                            "One moment of the run did not converge (" + jet.reason + "); it is left out of the distribution."});
+      continue;
+    }
+    const double draw = model::excess_draw(m.excess_draw, m.flapping_draw, jet.air_weber);
+    point.excess_draw = draw;
+    point.line_speed_m_s = jet.end_speed_m_s * draw;
+    if (!jet.reached_collector && !jet.solidified) continue;
+    point.line_diameter_m = jet.dry_diameter_m / std::sqrt(draw);
+    // length of fibre laid while this share of the charge leaves one orifice
+    point.line_length_weight = point.volume_m3 / point.orifice.flow_m3_s * point.line_speed_m_s;
+    sum += point.line_length_weight;
+    mean += point.line_length_weight * point.line_diameter_m;
+  }
+  if (sum > 0.0) {
+    for (auto& point : e.run.points) point.line_length_weight /= sum;
+    e.line_run_mean_m = mean / sum;
+  }
+  return solved;
+}
+
+void mark_threads(const Setup& setup, const SpinUp& start, model::Estimate& e) {
+  for (std::size_t i = 0; i < e.run.points.size(); ++i) {
+    model::RunPoint& point = e.run.points[i];
+    const Setup& now = i < start.moments.size() ? start.moments[i].setup : setup;
+    point.thread_diameter_m = thread_diameter_m(now, point.orifice) * e.threads.humidity_factor;
+  }
+}
+
+void summarise_run(bool torn, model::Estimate& e) {
+  model::RunSummary& run = e.run;
+  double length = 0.0;
+  double mass = 0.0;
+  for (auto& point : run.points) {
+    point.torn = torn && point.thread_diameter_m > 0.0;
+    point.dry_diameter_m = point.torn ? point.thread_diameter_m : point.line_diameter_m;
+    point.fibre_length_weight = point.dry_diameter_m > 0.0 ? point.volume_m3 / (point.dry_diameter_m * point.dry_diameter_m) : 0.0;
+    length += point.fibre_length_weight;
+    if (point.dry_diameter_m > 0.0) mass += point.volume_m3;
+  }
+  if (!(length > 0.0)) return;
+  Sums lines;
+  Sums threads;
+  Sums all;
+  for (auto& point : run.points) {
+    if (!(point.dry_diameter_m > 0.0)) continue;
+    point.fibre_length_weight /= length;
+    (point.torn ? threads : lines).add(point.fibre_length_weight, point.volume_m3, point.dry_diameter_m);
+    all.add(point.fibre_length_weight, point.volume_m3, point.dry_diameter_m);
+  }
+  run.lines = lines.of(1.0, mass);
+  run.threads = threads.of(1.0, mass);
+  run.dry_diameter_mean_m = all.diameter_length;
+  run.dry_diameter_min_m = all.least;
+  run.dry_diameter_max_m = all.most;
+  double variance = 0.0;  // in a second pass: the difference of two means of squares would keep half the digits
+  for (const auto& point : run.points) {
+    const double off = point.dry_diameter_m - run.dry_diameter_mean_m;
+    variance += point.fibre_length_weight * off * off;
+  }
+  run.dry_diameter_sd_m = std::sqrt(variance);
+  run.single_low_m = single_quantile(run.points, 0.05);
+  run.single_high_m = single_quantile(run.points, 0.95);
+}
+
+}  // namespace whorl::engine

@@ -1,0 +1,51 @@
+// From rest to full settings: what leaves while the vessel speeds up and the gas comes on.
+#pragma once
+#include <string>
+#include <vector>
+
+#include "engine/orifice_flow.hpp"
+
+namespace whorl::engine {
+
+/// Speed and overpressure over their full values at a time after the start.
+struct RampState {
+  double speed_share{}, pressure_share{};
+};
+/// Linear in time, in the order that the case states.
+/// Eq: start-ramps
+/// Source: own choice; the defaults of the two times are common practice, no source
+[[nodiscard]] RampState ramp_at(const model::OperationInput& operation, double time_s);
+/// Time at which both ramps are over [s].
+[[nodiscard]] double ramp_time_s(const model::OperationInput& operation);
+
+/// A moment of the start: settings of that moment, and the solution that leaves about then.
+struct StartMoment {
+  double time_s{};
+  double volume_m3{};         ///< left in the vessel
+  double leaving_m3{};        ///< volume that this moment stands for
+  Setup setup;                ///< with the speed and overpressure of the moment
+  OrificeSolution orifice;
+};
+
+/// The start of a run.
+struct SpinUp {
+  model::Status status{model::Status::not_converged};
+  std::string reason{"not run"};
+  double full_time_s{};       ///< when both ramps are over
+  double volume_left_m3{};    ///< then
+  double gas_mass_kg{};       ///< gas that went through before, all orifices
+  double gas_time_s{};        ///< for how long
+  double with_gas_m3{};       ///< solution that left meanwhile
+  double first_gas_s{-1.0};   ///< when gas first went through; negative: not before full_time_s
+  std::vector<StartMoment> moments;  ///< at equal shares of what leaves; empty where next to nothing does
+};
+/// Quasi-steady: dV/dt = -N Q(V, speed, pressure of the moment), second-order steps.
+/// Eq: start-emptying
+/// Valid: ramps slow against the acceleration of the liquid in an orifice; the liquid turns with the vessel
+/// Source: own closure
+[[nodiscard]] SpinUp spin_up(const Setup& setup);
+
+/// The same case at the settings of a moment of the start.
+[[nodiscard]] Setup at_ramp(const Setup& setup, const RampState& state);
+
+}  // namespace whorl::engine

@@ -1,0 +1,35 @@
+// Torn threads on their way with the gas: speed, drying, solidification and capillary waves by balances of their own.
+#pragma once
+#include "engine/setup.hpp"
+#include "model/result.hpp"
+
+namespace whorl::engine {
+
+/// Gas and liquid of one orifice where they tear.
+struct ThreadStart {
+  double dry_diameter_m{};
+  double overpressure_Pa{};   ///< of the gas in the head space at this moment
+  double gas_kg_s{};
+  double liquid_m3_s{};
+  double liquid_speed_m_s{};
+};
+
+/// Follows the threads of one orifice from where they are torn to the collector. Gas and threads share one mean speed, which falls as
+/// room air is taken up: (m_g + m_l) u_m = const = m(x) u. Threads keep their polymer per length; their temperature is where the heat
+/// from the gas pays for the evaporation; vapour and cold stay in the gas round them.
+/// Fills the flight half of the report (speeds, times, drying, gain, closures).
+/// Eq: thread-flight
+/// Valid: threads thinner than about 20 um (well mixed, without inertia of heat); straight flight over the collection distance
+/// Error: none; threads that do not solidify report solidification_time_s 0
+/// Source: entrainment 0.32 x/d: Ricou & Spalding, J. Fluid Mech. 11 (1961) 21 (from memory); slip of a fifth of the gas speed, as the
+///         turbulence of a free jet: own closure
+void fly_threads(const Setup& setup, const ThreadStart& start, model::ThreadReport& report);
+
+/// Factor on the diameter of threads of a water system by the humidity of the room, against a room of 40 %: they thin by
+/// exp(-t/(3 lambda)) for as long as they are liquid, held to a factor 2. 1 for other solvents.
+/// Eq: thread-humidity
+/// Valid: sign as published (one study, no number); size not tested
+/// Source: thinning of a viscoelastic filament: Entov & Hinch, J. Non-Newt. Fluid Mech. 72 (1997) 31 (from memory); its use here: own closure
+[[nodiscard]] double humidity_factor(const Setup& setup, const ThreadStart& start);
+
+}  // namespace whorl::engine
