@@ -134,8 +134,8 @@ Equation thread_law(model::ThreadLaw law) {
     case model::ThreadLaw::weber:
       return {"d_t = 12 sigma sqrt(phi_p) / (rho_g u_g^2)", "d_\\mathrm{t} = \\frac{12\\,\\sigma\\sqrt{\\phi_\\mathrm{p}}}{\\rho_\\mathrm{g}u_\\mathrm{g}^2}", "threads"};
     case model::ThreadLaw::cascade:
-      return {"d_t = 0.725 (sigma/rho_g)^(3/5) [(0.2 u_g)^3/d_o]^(-2/5) sqrt(phi_p)",
-              "d_\\mathrm{t} = 0.725\\left(\\frac{\\sigma}{\\rho_\\mathrm{g}}\\right)^{3/5}\\left[\\frac{(0.2u_\\mathrm{g})^3}{d_\\mathrm{o}}\\right]^{-2/5}\\sqrt{\\phi_\\mathrm{p}}",
+      return {"d_t = 0.725 (sigma/rho_g)^(3/5) (u_g^3/d_o)^(-2/5) sqrt(phi_p)",
+              "d_\\mathrm{t} = 0.725\\left(\\frac{\\sigma}{\\rho_\\mathrm{g}}\\right)^{3/5}\\left(\\frac{u_\\mathrm{g}^3}{d_\\mathrm{o}}\\right)^{-2/5}\\sqrt{\\phi_\\mathrm{p}}",
               "threads"};
     case model::ThreadLaw::length: break;
   }

@@ -9,7 +9,6 @@ namespace whorl::model {
 namespace {
 
 constexpr double kHinze = 0.725;
-constexpr double kTurbulenceIntensity = 0.2;
 constexpr double kNormalTemperature_K = 273.15;
 
 }  // namespace
@@ -27,8 +26,7 @@ double torn_thread_m(ThreadLaw law, const TearingFlow& flow) {
     case ThreadLaw::length: return std::sqrt(kThreadLength_m * capillary) * solids;
     case ThreadLaw::weber: return kDropWeber * capillary * solids;
     case ThreadLaw::cascade: {
-      const double eddy = kTurbulenceIntensity * flow.gas_speed_m_s;
-      const double dissipation = eddy * eddy * eddy / flow.liquid_diameter_m;
+      const double dissipation = flow.gas_speed_m_s * flow.gas_speed_m_s * flow.gas_speed_m_s / flow.liquid_diameter_m;
       return kHinze * std::pow(flow.surface_tension_N_m / flow.gas_density_kg_m3, 0.6) * std::pow(dissipation, -0.4) * solids;
     }
   }

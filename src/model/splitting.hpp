@@ -30,13 +30,13 @@ inline constexpr double kDropWeber = 12.0;
 /// Dry diameter of a torn thread [m], by the law asked for:
 ///   length:  d = (l* sigma phi / (rho_g u_g^2))^(1/2), l* = 10 um
 ///   weber:   d = We_c sigma phi^(1/2) / (rho_g u_g^2), We_c = 12
-///   cascade: d = 0.725 (sigma/rho_g)^(3/5) e^(-2/5) phi^(1/2), e = (0.2 u_g)^3 / d_l
+///   cascade: d = 0.725 (sigma/rho_g)^(3/5) e^(-2/5) phi^(1/2), e = u_g^3 / d_l
 /// 0 without gas.
 /// Eq: torn-thread
 /// Valid: gas-driven spinning at 0.05 to 0.6 MPa, solids 3 to 30 %: a factor 4 either way holds 90 % of the studies, and none of the laws
 ///        tells one laboratory from another better than a constant of 0.37 um does. Feed, viscosity, distance and rotation have no part
 /// Source: length: own fit (see kThreadLength_m); weber: as kDropWeber; cascade: Hinze, AIChE J. 1 (1955) 289 (constant 0.725 from
-///         memory) with a turbulence intensity of 0.2, as on the axis of a free jet (Pope, Turbulent Flows (2000) ch. 5; from memory)
+///         memory) with the dissipation of order u_g^3/d_l: own closure
 [[nodiscard]] double torn_thread_m(ThreadLaw law, const TearingFlow& flow);
 
 /// Threads per orifice that carry `polymer_flow_m3_s` (volume of dry polymer): N = 4 Q phi / (pi d^2 u_e).
