@@ -405,6 +405,7 @@ int run_estimate(const EstimateArguments& arguments, const Streams& streams) {
   options.audit = arguments.audit;
   options.air_variants = arguments.full || arguments.json;
   options.band = true;
+  options.both_runs = options.air_variants;
   if (arguments.cautions) {
     for (const auto& paragraph : io::full_cautions(loaded.file.input, loaded.library.solvent(loaded.file.input.solution.solvent))) {
       streams.out << io::folded(paragraph, 0) << '\n';
@@ -448,7 +449,6 @@ int run_estimate(const EstimateArguments& arguments, const Streams& streams) {
       streams.out << '\n' << estimate_text(loaded, estimate, doubt ? uncertainty_text(*doubt) : std::string());
     } else {
       if (doubt) streams.out << '\n' << uncertainty_text(*doubt);
-      streams.out << "Everything behind it: --full, --json. Why: whorl explain.\n";
     }
   }
   return estimate.status == model::Status::done ? kDone : kNotMet;

@@ -18,7 +18,12 @@ using Json = nlohmann::ordered_json;
 constexpr std::size_t kColumns = 80;
 constexpr std::size_t kIndent = 11;
 
-std::string two(double value) { return io::number_text(value, 2); }
+// Two digits, written out: 190, 0.49, 12000.
+std::string two(double value) {
+  if (!(std::abs(value) > 0.0) || std::abs(value) >= 1e7 || std::abs(value) < 1e-4) return io::number_text(value, 2);
+  const double unit = std::pow(10.0, std::floor(std::log10(std::abs(value))) - 1.0);
+  return io::number_text(std::round(value / unit) * unit, 8);
+}
 std::string percent(double share) {
   if (share > 0.0 && share < 0.01) return "under 1 %";
   if (share < 1.0 && share > 0.99) return "over 99 %";
@@ -51,13 +56,13 @@ std::string row(const std::string& label, const std::string& text) {
   return out + '\n';
 }
 
-const char* name_of(bool torn) { return torn ? "torn threads" : "one line per orifice"; }
+const char* name_of(bool torn) { return torn ? "torn threads" : "unsplit line"; }
 
-// "about 0.5 um, could be 0.12 to 2 um (90 %)"
+// "about 0.5 um, 90 % between 0.12 and 2 um"
 std::string size_of(const model::Answer& answer) {
   if (!(answer.diameter_m > 0.0)) return "no fibre";
   std::string text = "about " + um(answer.diameter_m) + " um";
-  if (answer.low_m > 0.0) text += ", could be " + um(answer.low_m) + " to " + um(answer.high_m) + " um (90 %)";
+  if (answer.low_m > 0.0) text += ", 90 % between " + um(answer.low_m) + " and " + um(answer.high_m) + " um";
   return text;
 }
 
@@ -89,17 +94,12 @@ std::string seen(const model::Estimate& e) {
   return how.empty() ? text : text + "; lands " + how;
 }
 
-std::string gas_text(const model::Estimate& e) {
-  const model::RunSummary& run = e.run;
-  return "goes through after " + two(run.breakthrough_time_s) + " s, for " + percent(run.share_with_gas) + " of the mass; the supply must hold " +
-         two(6e4 * run.gas_supply_mean_m3_s) + " normal L/min, " + two(6e4 * run.gas_supply_most_m3_s) + " at most";
-}
-
+// The two or three things that decide the diameter.
 std::string decided(const model::Estimate& e) {
   std::string text;
   if (e.threads.predicted) {
-    text += "whether gas tears the liquid: " + percent(e.as_threads.probability) + " (gas for " + percent(e.chance.share_with_gas) +
-            " of the mass, gas Weber number " + two(e.chance.gas_weber) + " over the " + two(e.chance.critical_weber) + " that tears)";
+    text += "gas that goes through for " + percent(e.run.share_with_gas) + " of the mass, if it tears (" + two(6e4 * e.run.gas_supply_mean_m3_s) +
+            " normal L/min)";
   }
   std::size_t named = 0;
   for (const model::Doubt& doubt : e.line_doubts) {
@@ -107,43 +107,43 @@ std::string decided(const model::Estimate& e) {
     std::string words = doubt.key;
     std::replace(words.begin(), words.end(), '_', ' ');
     if (const std::size_t dot = words.find('.'); dot != std::string::npos) words = words.substr(dot + 1);
-    text += (text.empty() ? "for a line " : named == 0 ? "; for a line " : ", ") + words + " (" + two(std::exp(doubt.log_sd)) + " times either way)";
+    text += (text.empty() ? "for a line " : named == 0 ? "; for a line " : ", ") + words + " (x " + two(std::exp(doubt.log_sd)) + ")";
     ++named;
   }
   return text;
 }
 
+// What published experiments say of overpressure, concentration and speed, and whether the model says the same.
 std::string trends(const model::Estimate& e) {
-  const bool gas = e.torn;
-  std::string text;
-  const auto add = [&](const char* key, const char* model) {
-    const model::PublishedTrend* trend = model::published_trend(key, gas);
-    if (trend == nullptr) return;
-    text += (text.empty() ? "" : "; ") + std::string("more ") + std::string(trend->name) + ": " + std::string(trend->words) + " (model " + model + ")";
-  };
-  add("operation.gas_overpressure", gas ? "finer" : "coarser");
-  add("solution.concentration", gas ? "coarser" : "finer unless fed by a pump");
-  add("operation.rotation_speed", gas ? "undecided" : "near zero, either way");
-  return text;
+  if (e.torn) return "finer with pressure, coarser with polymer (so the model); speed open";
+  return "coarser with polymer, finer with speed (model: finer, near none)";
+}
+
+// "54 s", "12 min", "25 days"
+std::string duration(double seconds) {
+  if (seconds < 180.0) return two(seconds) + " s";
+  if (seconds < 10800.0) return two(seconds / 60.0) + " min";
+  if (seconds < 172800.0) return two(seconds / 3600.0) + " h";
+  return two(seconds / 86400.0) + " days";
 }
 
 std::string next_step(const LoadedCase& loaded, const model::Estimate& e) {
   const double p = e.as_threads.probability;
   const bool open = e.threads.predicted && p > 0.05 && p < 0.95 && e.line_diameter_m > 0.0;
   if (open) {
-    return "a micrograph of a first run tells which answer holds (" + um(e.threads.dry_diameter_m) + " or " + um(e.line_diameter_m) +
-           " um); so do the mass that leaves in a timed run and a gas meter. Then `whorl calibrate`";
+    return "a first micrograph (" + um(e.threads.dry_diameter_m) + " or " + um(e.line_diameter_m) +
+           " um?), a timed run or a gas meter tells which answer holds; then `whorl calibrate`. All of it: --full";
   }
-  if (!loaded.file.input.solution.measured.zero_shear_viscosity_Pa_s) return "measure the viscosity of the solution: it decides flow and run";
-  return "spin once at this setting, measure diameters, then `whorl calibrate`";
+  if (!loaded.file.input.solution.measured.zero_shear_viscosity_Pa_s) return "measure the viscosity of the solution: it decides flow and run. All of it: --full";
+  return "spin once at this setting, measure diameters, then `whorl calibrate`. All of it: --full";
 }
 
 }  // namespace
 
 std::string estimate_answer(const LoadedCase& loaded, const model::Estimate& e) {
   const auto& input = loaded.file.input;
-  std::string out = row("CASE", input.solution.polymer + ", " + io::number_text(input.solution.molar_mass_kg_mol, 4) + " kg/mol, " +
-                                    io::concentration_text(input.solution.concentration) + " in " + input.solution.solvent + "; " +
+  std::string out = row("CASE", input.solution.polymer + " " + io::number_text(input.solution.molar_mass_kg_mol, 4) + " kg/mol, " +
+                                    io::concentration_text(input.solution.concentration) + " in " + input.solution.solvent + ", " +
                                     io::number_text(std::round(input.operation.rotation_speed_rad_s * 30.0 / model::kPi), 6) + " rpm, " +
                                     io::number_text(1e-6 * input.operation.gas_overpressure_Pa, 3) + " MPa");
   if (e.status != model::Status::done) {
@@ -156,26 +156,23 @@ std::string estimate_answer(const LoadedCase& loaded, const model::Estimate& e) 
     out += row("ANSWER", std::string(to_string(e.fibre_class)) + ": " + (e.decided_by.empty() ? e.reason : e.decided_by.front()));
   } else {
     const bool two_answers = e.threads.predicted && e.as_threads.probability > 0.0;
-    out += row("DIAMETER", size_of(first) + (two_answers ? std::string(": ") + name_of(e.torn) + ", probability " + percent(first.probability)
-                                                           : std::string(": ") + name_of(e.torn)));
+    out += row("DIAMETER", size_of(first) + "; " + name_of(e.torn) + (two_answers ? " (" + percent(first.probability) + ")" : std::string()));
     if (two_answers) {
       const model::Answer& other = e.torn ? e.as_line : e.as_threads;
-      out += row("OR", size_of(other) + ": " + name_of(!e.torn) + ", probability " + percent(other.probability));
+      out += row("OR", size_of(other) + "; " + name_of(!e.torn) + " (" + percent(other.probability) + ")");
     }
   }
   if (!nothing) out += row("SEEN", seen(e));
   if (e.orifice.flow_m3_s > 0.0) {
-    out += row("OUTPUT", two(3.6e6 * e.run.polymer_throughput_kg_s) + " g/h of polymer at first; " + percent(e.run.emptied_fraction) +
-                             " of the charge leaves in " + two(e.run.run_time_s) + " s (" + two(1e3 * e.run.polymer_mass_kg) + " g of polymer)");
+    out += row("OUTPUT", two(3.6e6 * e.run.polymer_throughput_kg_s) + " g/h polymer at first; " + percent(e.run.emptied_fraction) + " of the charge in " +
+                             duration(e.run.run_time_s) + ", " + two(1e3 * e.run.polymer_mass_kg) + " g polymer");
   }
-  if (e.threads.predicted) out += row("GAS", gas_text(e));
   if (!nothing) {
     if (const std::string text = decided(e); !text.empty()) out += row("DECIDED BY", text);
     out += row("PUBLISHED", trends(e));
     out += row("NEXT", next_step(loaded, e));
   }
-  for (const auto& caution : io::short_cautions(input, loaded.library.solvent(input.solution.solvent))) out += row("CAUTION", caution);
-  return out;
+  return out + row("CAUTION", io::one_caution(input, loaded.library.solvent(input.solution.solvent)));
 }
 
 void put_answers(Json& json, const model::Estimate& e) {

@@ -50,19 +50,17 @@ void classify(const Setup& setup, model::Estimate& e) {
     none(FibreClass::no_jet, text("Driving pressure %.3g kPa after the capillary threshold of %.3g kPa: nothing leaves.",
                                   1e-3 * flow.driving_pressure_Pa, 1e-3 * flow.capillary_threshold_Pa));
   } else {
-    // Slow outflow drips, unless rotation pulls it off as a thread that outlives its capillary waves.
+    // Slow outflow drips, unless rotation pulls it off as a thread; what waves make of that is judged as of any other.
     const double bond = rotation_bond(setup);
     if (flow.weber < flow.critical_weber) {
-      const bool pulled = bond > kThreadBond && jet.capillary_gain < setup.input.model.breakup_threshold;
+      const bool pulled = bond > kThreadBond;
       const std::string numbers = text("Weber number %.2g at the orifice is below the jetting value %.2g", flow.weber, flow.critical_weber);
       if (!pulled) {
-        none(FibreClass::dripping, numbers + text(" and rotation cannot hold a thread (Bond number %.2g, capillary gain %.1f): it drips.", bond,
-                                                  jet.capillary_gain));
+        none(FibreClass::dripping, numbers + text(" and rotation is too weak to pull a thread off (Bond number %.2g, below 1): it drips.", bond));
         take_headline(e);
         return;
       }
-      e.line_why.push_back(numbers + text(", but rotation pulls the liquid off as a thread (Bond number %.2g, capillary gain %.1f).", bond,
-                                          jet.capillary_gain));
+      e.line_why.push_back(numbers + text(", but rotation pulls the liquid off as a thread (Bond number %.2g).", bond));
     }
     e.as_line = judge_line(setup, e, e.line_why);
   }

@@ -143,7 +143,7 @@ model::Estimate estimate(const Setup& setup, const EstimateOptions& options) {
   if (no_line) what.air_variants = false;
   std::vector<Solved> solved;
   if (what.run_distribution) {
-    if (!no_line) solved = follow_run(setup, start, near, result);
+    if (!no_line) solved = follow_run(setup, start, near, result.torn && !what.both_runs, result);
     else mark_threads(setup, start, result);
     summarise_run(result.torn, result);
   }

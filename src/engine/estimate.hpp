@@ -10,6 +10,7 @@ struct EstimateOptions {
   bool keep_profile{false};
   bool audit{false};           ///< close the balances of the first jet (slower)
   bool run_distribution{true};  ///< jets over the emptying run; off: first jet only
+  bool both_runs{false};        ///< follow lines over the whole run also where torn threads are the headline
   bool band{false};             ///< 90 % band of one line by moving every doubt (estimate(CaseInput, Library) only)
   bool air_variants{false};     ///< the first jet again in stiller, faster, smoother and rougher air
 };

@@ -142,11 +142,12 @@ void compose_run(const Setup& setup, const SpinUp& start, const RunDown& down, m
   e.run = std::move(run);
 }
 
-std::vector<Solved> follow_run(const Setup& setup, const SpinUp& start, TensionMemory near, model::Estimate& e) {
+std::vector<Solved> follow_run(const Setup& setup, const SpinUp& start, TensionMemory near, bool threads_only, model::Estimate& e) {
   std::vector<Solved> solved;
   const model::ModelInput& m = setup.input.model;
   double sum = 0.0;
   double mean = 0.0;
+  bool all_lines = true;
   for (std::size_t i = 0; i < e.run.points.size(); ++i) {
     model::RunPoint& point = e.run.points[i];
     const bool starting = i < start.moments.size();
@@ -156,10 +157,14 @@ std::vector<Solved> follow_run(const Setup& setup, const SpinUp& start, TensionM
       slow.input.model.tier = model::Tier::inertial;
     }
     const Setup& now = starting ? slow : setup;
+    point.thread_diameter_m = thread_diameter_m(now, point.orifice) * e.threads.humidity_factor;
+    if (threads_only && point.thread_diameter_m > 0.0) {
+      all_lines = false;
+      continue;
+    }
     TensionMemory none;
     const model::Jet jet = solve_jet(now, now.jet_context(point.orifice), jet_options(now), starting ? none : near);
     if (!starting && m.tier == model::Tier::tension) solved.push_back({point.orifice.flow_m3_s, near});
-    point.thread_diameter_m = thread_diameter_m(now, point.orifice) * e.threads.humidity_factor;
     point.jet_status = jet.status;
     point.work = jet.work;
     point.reached_collector = jet.reached_collector;
@@ -180,7 +185,7 @@ std::vector<Solved> follow_run(const Setup& setup, const SpinUp& start, TensionM
   }
   if (sum > 0.0) {
     for (auto& point : e.run.points) point.line_length_weight /= sum;
-    e.line_run_mean_m = mean / sum;
+    if (all_lines) e.line_run_mean_m = mean / sum;
   }
   return solved;
 }

@@ -12,8 +12,9 @@ namespace whorl::engine {
 void compose_run(const Setup& setup, const SpinUp& start, const RunDown& down, model::Estimate& estimate);
 
 /// Solves one line per orifice at every point of the run, and the threads where gas goes through. Jets of the start are followed without
-/// tension. The first failure is named; the rest still counts. Returns what was solved at full settings.
-std::vector<Solved> follow_run(const Setup& setup, const SpinUp& start, TensionMemory near, model::Estimate& estimate);
+/// tension. `threads_only`: no line where gas goes through. The first failure is named; the rest still counts. Returns what was solved at full settings.
+std::vector<Solved> follow_run(const Setup& setup, const SpinUp& start, TensionMemory near, bool threads_only,
+                               model::Estimate& estimate);
 
 /// Threads only, where no jet forms that could be followed.
 void mark_threads(const Setup& setup, const SpinUp& start, model::Estimate& estimate);

@@ -18,7 +18,7 @@ constexpr double kSlantShare = 0.5;     ///< wind at all angles: mean square of 
 constexpr int kFlightSteps = 72;
 constexpr double kFirstTime_s = 1e-8;
 constexpr double kReferenceHumidity = 0.4;
-constexpr double kMostThinning = 0.69;  ///< ln 2
+constexpr double kMostThinning = 1.0;  ///< so that humidity never moves the diameter by more than a factor e
 
 class Flight {
  public:
@@ -47,6 +47,7 @@ class Flight {
     std::vector<model::ThreadSample> samples;
     r.lowest_temperature_K = temperature;
     double time = 0.0;
+    double margin_before = 0.0;
     thinning_ = 0.0;
     const double growth = std::pow(flight / kFirstTime_s, 1.0 / (kFlightSteps - 1));
     add_sample(samples, 0.0, ratio, temperature);
@@ -81,10 +82,15 @@ class Flight {
         thinning_ += step / (3.0 * std::max(relaxation(after, temperature), 1e-12));
         add_sample(samples, next, after, temperature);
         const double phi = model::polymer_volume_fraction(fluid_, after);
-        if (model::solid_margin(fluid_, phi, temperature) < 0.0) {
+        const double margin = model::solid_margin(fluid_, phi, temperature);
+        if (margin < 0.0) {
           r.solidified = true;
-          r.solidification_time_s = next;
+          // linear between the steps
+          const double share = margin_before > 0.0 ? margin_before / (margin_before - margin) : 0.0;
+          r.solidification_time_s = time + share * step;
+          thinning_ -= (1.0 - share) * step / (3.0 * std::max(relaxation(after, temperature), 1e-12));
         }
+        margin_before = margin;
       }
       if (!r.dried && after / (1.0 + after) <= kDrySolventFraction) r.dried = true;
       time = next;
@@ -203,10 +209,10 @@ double humidity_factor(const Setup& setup, const ThreadStart& start) {
     model::ThreadReport report;
     Flight flight(room, start);
     flight.run(report);
-    return std::min(flight.thinning(), 3.0);
+    return flight.thinning() / (1.0 + flight.thinning());
   };
   const double more = thinning(setup.input.room.relative_humidity) - thinning(kReferenceHumidity);
-  return std::exp(-std::clamp(more, -kMostThinning, kMostThinning));
+  return std::exp(-kMostThinning * more);
 }
 
 }  // namespace whorl::engine

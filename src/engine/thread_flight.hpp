@@ -26,7 +26,8 @@ struct ThreadStart {
 void fly_threads(const Setup& setup, const ThreadStart& start, model::ThreadReport& report);
 
 /// Factor on the diameter of threads of a water system by the humidity of the room, against a room of 40 %: they thin by
-/// exp(-t/(3 lambda)) for as long as they are liquid, held to a factor 2. 1 for other solvents.
+/// exp(-t/(3 lambda)) while they are liquid, which levels off: factor exp(H(40 %) - H), H = h/(1 + h), h = int dt/(3 lambda). 1 for other
+/// solvents.
 /// Eq: thread-humidity
 /// Valid: sign as published (one study, no number); size not tested
 /// Source: thinning of a viscoelastic filament: Entov & Hinch, J. Non-Newt. Fluid Mech. 72 (1997) 31 (from memory); its use here: own closure

@@ -24,7 +24,10 @@ std::string listed(const std::vector<std::string>& parts) {
 
 }  // namespace
 
-std::vector<std::string> short_cautions(const model::CaseInput& input, const model::Solvent* solvent) {
+namespace {
+
+// What of this case can injure, as a sentence.
+std::string injures(const model::CaseInput& input, const model::Solvent* solvent) {
   std::vector<std::string> hazards;
   if (is_water(solvent))
     hazards.emplace_back("flying drops or fibre");
@@ -33,9 +36,22 @@ std::vector<std::string> short_cautions(const model::CaseInput& input, const mod
   if (hottest_K(input) >= kHot_K) hazards.emplace_back("a hot charge");
   if (input.operation.gas_overpressure_Pa > 0.0) hazards.emplace_back("gas pressure");
   if (input.operation.rotation_speed_rad_s > 0.0) hazards.emplace_back("a fast rotor");
+  return listed(hazards) + (hazards.size() > 1 ? " can each injure." : " can injure.");
+}
+
+}  // namespace
+
+std::string one_caution(const model::CaseInput& input, const model::Solvent* solvent) {
+  std::string text = injures(input, solvent);
+  // the second name of the solvent stands in the full text
+  if (const auto open = text.find(" ("), close = text.find(')'); open != std::string::npos && close != std::string::npos && open < close)
+    text.erase(open, close + 1 - open);
+  return text + " Local rules and licensed people decide: see --cautions.";
+}
+
+std::vector<std::string> short_cautions(const model::CaseInput& input, const model::Solvent* solvent) {
   return {
-      "Caution: " + listed(hazards) + (hazards.size() > 1 ? " can each injure." : " can injure.") +
-          " An estimate is no proof of safety:",
+      "Caution: " + injures(input, solvent) + " An estimate is no proof of safety:",
       "work under your local rules and with people trained and licensed for it (`--cautions` for the full text).",
   };
 }

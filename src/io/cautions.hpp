@@ -12,6 +12,9 @@ namespace whorl::io {
 /// `solvent` is null when the library does not hold it.
 [[nodiscard]] std::vector<std::string> short_cautions(const model::CaseInput& input, const model::Solvent* solvent);
 
+/// The same in one sentence or two, for a screen of few lines.
+[[nodiscard]] std::string one_caution(const model::CaseInput& input, const model::Solvent* solvent);
+
 /// In full, by topic; each entry one paragraph.
 [[nodiscard]] std::vector<std::string> full_cautions(const model::CaseInput& input, const model::Solvent* solvent);
 
