@@ -72,11 +72,11 @@ std::string seen(const model::Estimate& e) {
     const char* words;
   };
   std::vector<Row> rows{{e.outcomes.even, "even fibre"}, {e.outcomes.beaded, "fibre with beads"}, {e.outcomes.drops, "drops"},
-                        {e.outcomes.wet, "wet, flows together"}, {e.outcomes.none, "nothing that lands"}};
+                        {e.outcomes.wet, "wet film"}, {e.outcomes.none, "nothing lands"}};
   std::stable_sort(rows.begin(), rows.end(), [](const Row& a, const Row& b) { return a.chance > b.chance; });
   std::string text;
   for (const Row& r : rows) {
-    if (r.chance < 0.005) continue;
+    if (r.chance < 0.01) continue;
     if (!text.empty()) text += ", ";
     text += r.words + (" " + percent(r.chance));
   }
@@ -98,16 +98,16 @@ std::string seen(const model::Estimate& e) {
 std::string decided(const model::Estimate& e) {
   std::string text;
   if (e.threads.predicted) {
-    text += "gas that goes through for " + percent(e.run.share_with_gas) + " of the mass, if it tears (" + two(6e4 * e.run.gas_supply_mean_m3_s) +
-            " normal L/min)";
+    text += "gas, if it tears: through for " + percent(e.run.share_with_gas) + " of the mass, " + two(6e4 * e.run.gas_supply_mean_m3_s) +
+            " normal L/min";
   }
   std::size_t named = 0;
   for (const model::Doubt& doubt : e.line_doubts) {
-    if (named == 2) break;
+    if (named == 2 || doubt.log_sd < 0.05) break;
     std::string words = doubt.key;
     std::replace(words.begin(), words.end(), '_', ' ');
     if (const std::size_t dot = words.find('.'); dot != std::string::npos) words = words.substr(dot + 1);
-    text += (text.empty() ? "for a line " : named == 0 ? "; for a line " : ", ") + words + " (x " + two(std::exp(doubt.log_sd)) + ")";
+    text += (text.empty() ? "line: " : named == 0 ? "; line: " : ", ") + words + " x" + two(std::exp(doubt.log_sd));
     ++named;
   }
   return text;
@@ -164,8 +164,9 @@ std::string estimate_answer(const LoadedCase& loaded, const model::Estimate& e) 
   }
   if (!nothing) out += row("SEEN", seen(e));
   if (e.orifice.flow_m3_s > 0.0) {
-    out += row("OUTPUT", two(3.6e6 * e.run.polymer_throughput_kg_s) + " g/h polymer at first; " + percent(e.run.emptied_fraction) + " of the charge in " +
-                             duration(e.run.run_time_s) + ", " + two(1e3 * e.run.polymer_mass_kg) + " g polymer");
+    const double rate = e.run.run_time_s > 0.0 ? 3.6e6 * e.run.polymer_mass_kg / e.run.run_time_s : 0.0;
+    out += row("OUTPUT", two(1e3 * e.run.polymer_mass_kg) + " g polymer in " + duration(e.run.run_time_s) + ", " + percent(e.run.emptied_fraction) +
+                             " of the charge (" + two(rate) + " g/h)");
   }
   if (!nothing) {
     if (const std::string text = decided(e); !text.empty()) out += row("DECIDED BY", text);
