@@ -9,6 +9,8 @@
 #include "app/estimate.hpp"
 #include "app/provenance.hpp"
 #include "engine/estimate.hpp"
+#include "engine/outcomes.hpp"
+#include "engine/run_jets.hpp"
 #include "io/diameters.hpp"
 #include "io/units.hpp"
 #include "model/diameters.hpp"
@@ -23,30 +25,25 @@ constexpr double kClear = 0.05;  // p-value below which a distribution is called
 
 std::string um(double metres, int digits = 3) { return io::number_text(1e6 * metres, digits); }
 
-// Cumulative share of the fibre length over the dry diameter, as the vessel empties.
+// Cumulative share of the fibre length over the dry diameter: the populations of the run, single fibres scattering as they usually do.
 struct RunCurve {
   std::vector<double> diameter_m, share;
 };
 RunCurve run_curve(const model::RunSummary& run) {
-  std::vector<std::pair<double, double>> points;
-  double total = 0.0;
-  for (const model::RunPoint& p : run.points) {
-    if (p.jet_status != model::Status::done || !p.reached_collector || !(p.dry_diameter_m > 0.0)) continue;
-    points.emplace_back(p.dry_diameter_m, p.fibre_length_weight);
-    total += p.fibre_length_weight;
-  }
-  std::sort(points.begin(), points.end());
+  constexpr int kPoints = 81;
   RunCurve curve;
-  if (!(total > 0.0)) return curve;
-  double sum = 0.0;
-  for (const auto& [d, w] : points) {
-    if (!curve.diameter_m.empty() && d <= curve.diameter_m.back()) {
-      sum += w;
-      continue;
+  if (!(run.dry_diameter_min_m > 0.0) || !(run.single_low_m > 0.0)) return curve;
+  const double low = std::log(run.dry_diameter_min_m) - 3.0 * engine::kSingleFibreSd;
+  const double high = std::log(run.dry_diameter_max_m) + 3.0 * engine::kSingleFibreSd;
+  for (int i = 0; i < kPoints; ++i) {
+    const double x = low + (high - low) * i / (kPoints - 1);
+    double share = 0.0;
+    for (const model::RunPoint& p : run.points) {
+      if (p.fibre_length_weight > 0.0 && p.dry_diameter_m > 0.0)
+        share += p.fibre_length_weight * 0.5 * std::erfc(-(x - std::log(p.dry_diameter_m)) / (engine::kSingleFibreSd * std::sqrt(2.0)));
     }
-    curve.diameter_m.push_back(d);
-    curve.share.push_back((sum + 0.5 * w) / total);
-    sum += w;
+    curve.diameter_m.push_back(std::exp(x));
+    curve.share.push_back(share);
   }
   return curve;
 }
@@ -58,11 +55,17 @@ struct Comparison {
   double ratio{};            ///< measured mean / model mean
   double distance{};         ///< Kolmogorov, shapes and position
   double scatter_m{};        ///< measured sd that the run does not explain
+  bool two{};                ///< both answers have a diameter
+  double prior{};            ///< of torn threads, before this list
+  double thread_m{}, line_m{};
+  model::PopulationChoice choice;  ///< first: torn threads
 };
 
 Comparison compare(const LoadedCase& loaded, const model::DiameterSummary& s, const std::vector<double>& values) {
   Comparison c;
-  const model::Estimate e = engine::estimate(loaded.file.input, loaded.library);
+  engine::EstimateOptions options;
+  options.band = true;
+  const model::Estimate e = engine::estimate(loaded.file.input, loaded.library, options);
   if (e.status != model::Status::done) {
     c.reason = "the estimate did not converge: " + e.reason;
     return c;
@@ -78,6 +81,15 @@ Comparison compare(const LoadedCase& loaded, const model::DiameterSummary& s, co
   c.ratio = s.mean_m / c.model_mean_m;
   c.distance = model::kolmogorov_distance(values, curve.diameter_m, curve.share);
   c.scatter_m = std::sqrt(std::max(0.0, s.sd_m * s.sd_m - std::pow(c.ratio * c.model_sd_m, 2)));
+  if (e.threads.predicted && e.line_diameter_m > 0.0) {
+    constexpr double kZ95 = 1.6448536269514722;
+    const double line_sd = e.as_line.high_m > 0.0 ? std::log(e.as_line.high_m / e.line_diameter_m) / kZ95 : std::log(2.0);
+    c.two = true;
+    c.prior = e.as_threads.probability;
+    c.thread_m = e.threads.dry_diameter_m;
+    c.line_m = e.line_diameter_m;
+    c.choice = model::choose_population(values, c.prior, {c.thread_m, std::log(engine::kThreadBand) / kZ95}, {c.line_m, line_sd});
+  }
   return c;
 }
 
@@ -137,7 +149,12 @@ void print(std::ostream& out, const io::DiameterList& list, const model::Diamete
   put("measured / model", io::number_text(c->ratio, 3));
   put("largest distance", io::number_text(c->distance, 2) + " between the cumulative curves (Kolmogorov)");
   put("scatter left over", um(c->scatter_m) + " um of the measured " + um(s.sd_m) + " um is not the vessel emptying:");
-  out << "                     along the fibre, between orifices, and of the measurement itself; the model has none of these\n";
+  out << "                     along the fibre, between orifices, and of the measurement itself\n";
+  if (!c->two) return;
+  put("torn or unsplit?", "torn threads (" + um(c->thread_m) + " um) " + io::number_text(100.0 * c->choice.probability_first, 3) + " %, one line per orifice (" +
+                              um(c->line_m) + " um) " + io::number_text(100.0 * (1.0 - c->choice.probability_first), 3) + " %; before this list " +
+                              io::number_text(100.0 * c->prior, 2) + " %");
+  put("of the fibres", io::number_text(100.0 * c->choice.share_first, 3) + " % lie nearer to torn threads, the rest to lines");
 }
 
 Json interval_json(const model::Interval& i) { return {{"low_um", io::tidy(1e6 * i.low)}, {"high_um", io::tidy(1e6 * i.high)}}; }
@@ -175,6 +192,10 @@ Json as_json(const io::DiameterList& list, const model::DiameterSummary& s, cons
                      {"measured_over_model", c->ratio},
                      {"kolmogorov_distance", c->distance},
                      {"scatter_left_um", io::tidy(1e6 * c->scatter_m)}};
+    if (c->two) {
+      j["estimate"]["torn_threads"] = {{"probability", c->choice.probability_first}, {"before", c->prior}, {"share_of_fibres", c->choice.share_first},
+                                       {"diameter_um", 1e6 * c->thread_m}, {"line_diameter_um", 1e6 * c->line_m}};
+    }
   }
   return j;
 }

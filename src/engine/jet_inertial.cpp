@@ -365,8 +365,8 @@ class JetRun {
         }
         return;
       case solver::MarchStatus::reached_end:
-        jet_.reason = "stalled: still at radius " + millimetres(std::hypot(y[0], y[1])) + " after " +
-                      turns_text(t);
+        jet_.reason = "stalled: floats round the vessel at radius " + millimetres(std::hypot(y[0], y[1])) + " after " + turns_text(t) +
+                      drift_text(y);
         return;
       default:
         jet_.status = model::Status::not_converged;
@@ -377,6 +377,16 @@ class JetRun {
   static std::string millimetres(double metres) {
     char text[32];
     std::snprintf(text, sizeof text, "%.0f mm", 1e3 * metres);
+    return text;
+  }
+  // How fast a floating jet still moves outward and down, per turn of the vessel.
+  std::string drift_text(const Wide& y) const {
+    const double radius = std::hypot(y[JetState::kX], y[JetState::kY]);
+    if (!(context_.speed_rad_s > 0.0) || !(radius > 0.0)) return {};
+    const double turn = 2.0 * model::kPi / context_.speed_rad_s;
+    const double outward = (y[JetState::kX] * y[JetState::kVx] + y[JetState::kY] * y[JetState::kVy]) / radius * turn;
+    char text[120];
+    std::snprintf(text, sizeof text, ", moving outward %.2g mm and down %.2g mm in a turn", 1e3 * outward, -1e3 * y[JetState::kVz] * turn);
     return text;
   }
   std::string turns_text(double t) const {

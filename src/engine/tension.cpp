@@ -946,7 +946,7 @@ class TensionJet {
         std::snprintf(text, sizeof text, "fell %.0f mm before reaching the collector", -1e3 * end[P::kZ]);
         break;
       default:
-        std::snprintf(text, sizeof text, "stalled: still at radius %.0f mm after %.0f turns of the vessel", r,
+        std::snprintf(text, sizeof text, "stalled: floats round the vessel at radius %.0f mm after %.0f turns", r,
                       end[P::kTime] * omega / (2.0 * model::kPi));
     }
     jet_.reason = text;

@@ -152,4 +152,30 @@ double kolmogorov_distance(std::span<const double> values_m, std::span<const dou
   return distance;
 }
 
+PopulationChoice choose_population(std::span<const double> values, double prior, const PopulationModel& first, const PopulationModel& second) {
+  PopulationChoice out;
+  const double n = static_cast<double>(values.size());
+  double sum = 0.0;
+  for (const double v : values) sum += std::log(v);
+  const double mean = sum / n;
+  double squares = 0.0;
+  std::size_t nearer = 0;
+  const double a = std::log(first.median_m);
+  const double b = std::log(second.median_m);
+  for (const double v : values) {
+    const double x = std::log(v);
+    squares += (x - mean) * (x - mean);
+    if (std::abs(x - a) < std::abs(x - b)) ++nearer;
+  }
+  const double error2 = values.size() > 1 ? squares / (n - 1.0) / n : 0.0;
+  const auto log_likelihood = [&](double at, double sd) {
+    const double variance = sd * sd + error2;
+    return -0.5 * (mean - at) * (mean - at) / variance - 0.5 * std::log(variance);
+  };
+  const double odds = log_likelihood(a, first.log_sd) - log_likelihood(b, second.log_sd);
+  out.probability_first = prior <= 0.0 ? 0.0 : prior >= 1.0 ? 1.0 : 1.0 / (1.0 + (1.0 - prior) / prior * std::exp(-odds));
+  out.share_first = static_cast<double>(nearer) / n;
+  return out;
+}
+
 }  // namespace whorl::model

@@ -62,4 +62,21 @@ struct DiameterSummary {
 /// Source: Kolmogorov
 [[nodiscard]] double kolmogorov_distance(std::span<const double> values_m, std::span<const double> curve_m, std::span<const double> share);
 
+/// One of two populations that a list of diameters may belong to.
+struct PopulationModel {
+  double median_m{};
+  double log_sd{};  ///< doubt of its median for a laboratory: standard deviation of ln d
+};
+/// Which of two populations a list belongs to.
+struct PopulationChoice {
+  double probability_first{};  ///< of the whole list, after seeing it
+  double share_first{};        ///< of the measurements that lie nearer to the first
+};
+/// Bayes' rule on the geometric mean of the list, whose own error is geometric sd/sqrt(n); each measurement goes to the nearer median, in ln.
+/// Eq: population-choice
+/// Valid: both medians positive, 0 <= prior <= 1; the populations a factor 2 or more apart
+/// Source: Bayes; normal in ln d: own choice
+[[nodiscard]] PopulationChoice choose_population(std::span<const double> values_m, double prior_first, const PopulationModel& first,
+                                                 const PopulationModel& second);
+
 }  // namespace whorl::model
