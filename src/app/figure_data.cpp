@@ -1,5 +1,7 @@
 #include "app/figure_data.hpp"
 
+#include "app/published.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <nlohmann/json.hpp>
@@ -240,6 +242,18 @@ SweepData computed_sweep(const LoadedCase& loaded, const GridOptions& options) {
   return data;
 }
 
+// What is published of the knobs behind these columns, for the answer that most rows have.
+std::string published_of(const io::Table& table, const std::vector<std::string>& columns) {
+  std::vector<std::string_view> keys;
+  for (const auto& column : columns)
+    for (const io::Key& key : io::numeric_keys())
+      if (key.column == column) keys.push_back(key.path);
+  std::size_t torn = 0;
+  if (table.has("torn"))
+    for (const auto& word : table.texts("torn")) torn += word == "true" || word == "1" ? 1 : 0;
+  return published_sentence(keys, 2 * torn > table.rows.size());
+}
+
 io::MapFigure map_figure(const SweepData& sweep, const std::string& x, const std::string& y, const std::string& z) {
   const io::Table& table = sweep.table;
   const std::vector<std::string> axes = free_axes(table);
@@ -285,6 +299,7 @@ io::MapFigure map_figure(const SweepData& sweep, const std::string& x, const std
   }
   if (std::isfinite(own_x) && std::isfinite(own_y)) figure.marked = io::MapFigure::Point{own_x, own_y, NAN, {}};
   figure.about = sweep.about;
+  if (figure.z_column.find("diameter") != std::string::npos) figure.published = published_of(table, {figure.x_column, figure.y_column});
   return figure;
 }
 
@@ -406,7 +421,7 @@ io::SplitFigure split_figure(const Json& before, const Json& after, const std::s
   figure.parts.push_back({"polymer content", 0.5 * ratio("polymer_volume_fraction"), false});
   figure.parts.push_back({"line speed", -0.5 * ratio("line_speed_m_s"), false});
   if (draw(before) != draw(after)) figure.parts.push_back({"excess draw", -0.5 * std::log(draw(after) / draw(before)), false});
-  figure.total = ratio("dry_diameter_um");
+  figure.total = ratio("line_diameter_um");
   figure.total_name = "diameter";
   figure.quantity = {"Change of ln d_f", "", ""};
   figure.quantity.name = "Change of ln(diameter)";

@@ -7,6 +7,7 @@
 #include <nlohmann/json.hpp>
 
 #include "app/provenance.hpp"
+#include "app/published.hpp"
 #include "app/uncertainty.hpp"
 #include "app/whole_file.hpp"
 #include "app/window.hpp"
@@ -108,6 +109,11 @@ Json probe_json(const WindowProbe& probe, const WindowMap& map) {
     json["landing"] = to_string(probe.landing);
   }
   if (probe.diameter_m) json["dry_diameter_um"] = 1e6 * *probe.diameter_m;
+  if (probe.diameter_m) {
+    json["torn"] = probe.torn;
+    json["tearing_probability"] = probe.tearing_probability;
+    if (probe.other_diameter_m) json["other_diameter_um"] = 1e6 * *probe.other_diameter_m;
+  }
   if (probe.residual_solvent) json["residual_solvent"] = *probe.residual_solvent;
   if (probe.throughput_kg_s) json["polymer_throughput_g_h"] = kToGramsPerHour * *probe.throughput_kg_s;
   Json missed = Json::array();
@@ -129,6 +135,10 @@ std::string probe_text(const WindowProbe& probe) {
   std::string text = std::string(to_string(probe.fibre_class));
   if (probe.landing != model::Landing::none) text += std::string(", lands ") + to_string(probe.landing);
   if (probe.diameter_m) text += ", " + micrometres(*probe.diameter_m);
+  if (probe.diameter_m && probe.other_diameter_m && probe.tearing_probability > 0.0) {
+    const double first = probe.torn ? probe.tearing_probability : 1.0 - probe.tearing_probability;
+    text += std::string(probe.torn ? " torn threads" : " unsplit line") + " (" + number(100.0 * first, 2) + " %; else " + micrometres(*probe.other_diameter_m) + ")";
+  }
   if (probe.throughput_kg_s) text += ", " + number(kToGramsPerHour * *probe.throughput_kg_s) + " g/h";
   return text;
 }
@@ -413,6 +423,9 @@ std::string window_text(const LoadedCase& loaded, const WindowResult& result) {
     }
   }
 
+  const auto torn = std::count_if(result.trials.begin(), result.trials.end(), [](const WindowTrial& t) { return t.probe.torn; });
+  const std::array<std::string_view, 2> axes{spec.plane[0].key->path, spec.plane[1].key->path};
+  if (const std::string published = published_sentence(axes, torn > 0); !published.empty()) out += '\n' + io::folded(published, 2);
   if (result.samples) {
     out += "\nHOW LIKELY (" + std::to_string(result.samples->size()) + " samples of every doubt at each point, " +
            std::to_string(result.probability_runs) + " model runs" +
@@ -439,8 +452,7 @@ std::string window_text(const LoadedCase& loaded, const WindowResult& result) {
     }
   }
   for (const auto& note : result.notes) out += '\n' + io::folded("Note: " + note, 2);
-  out += "\nA range that can be typed is no range that a device may be run at: stay below what the maker rates for the rotor, the vessel\n"
-         "and its charge.\n";
+  out += "\nThe range above is arithmetic, not permission: stay below what the maker rates for rotor, vessel and charge.\n";
   for (const auto& caution : io::short_cautions(loaded.file.input, loaded.library.solvent(loaded.file.input.solution.solvent))) out += caution + '\n';
   return out + provenance_line({basis_of(loaded)});
 }

@@ -418,7 +418,11 @@ WindowProbe judge(const Estimate& e, const WindowTarget& target) {
   const bool fibre = (e.torn || e.jet.reached_collector) && e.fibre_class >= model::FibreClass::beaded && e.dry_diameter_m > 0.0;
   if (fibre) {
     probe.diameter_m = e.dry_diameter_m;
-    probe.residual_solvent = e.jet.residual_solvent;
+    probe.residual_solvent = e.torn ? e.threads.residual_solvent : e.jet.residual_solvent;
+    probe.torn = e.torn;
+    probe.tearing_probability = e.as_threads.probability;
+    const double other = (e.torn ? e.as_line : e.as_threads).diameter_m;
+    if (other > 0.0) probe.other_diameter_m = other;
   }
   if (e.run.polymer_throughput_kg_s > 0.0) probe.throughput_kg_s = e.run.polymer_throughput_kg_s;
   probe.margins.push_back(yes(contains(target.classes, e.fibre_class)));

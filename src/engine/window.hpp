@@ -41,6 +41,9 @@ struct WindowProbe {
   model::FibreClass fibre_class{};
   model::Landing landing{model::Landing::none};
   std::optional<double> diameter_m, throughput_kg_s, residual_solvent;
+  bool torn{};                          ///< the diameter is of torn threads
+  double tearing_probability{};
+  std::optional<double> other_diameter_m;  ///< in the other answer
   [[nodiscard]] bool met() const noexcept;
 };
 /// Eq: window-margin

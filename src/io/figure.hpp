@@ -96,6 +96,7 @@ struct MapFigure {
   std::vector<Point> measured;
   std::optional<Point> marked;      ///< the case itself
   std::string about;
+  std::string published;            ///< what is published of the two knobs; may be empty
 };
 /// Error: as draw_path
 [[nodiscard]] Figure draw_map(const MapFigure& data, const FigureFormat& format);

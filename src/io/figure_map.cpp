@@ -360,6 +360,7 @@ Figure draw_map(const MapFigure& data, const FigureFormat& format) {
     if (outside > 0) caption += ' ' + std::to_string(outside) + " measured point" + (outside == 1 ? " lies" : "s lie") + " outside the map.";
   }
   if (data.marked) caption += " Cross: the case.";
+  if (!data.published.empty()) caption += ' ' + data.published;
   return finished(page, below + legend_tall + 1.0, title, caption);
 }
 
