@@ -140,40 +140,49 @@ std::string next_step(const LoadedCase& loaded, const model::Estimate& e) {
 
 }  // namespace
 
-std::string estimate_answer(const LoadedCase& loaded, const model::Estimate& e) {
+std::vector<AnswerRow> answer_rows(const LoadedCase& loaded, const model::Estimate& e) {
   const auto& input = loaded.file.input;
-  std::string out = row("CASE", input.solution.polymer + " " + io::number_text(input.solution.molar_mass_kg_mol, 4) + " kg/mol, " +
+  std::vector<AnswerRow> out;
+  const auto row = [&](const char* label, std::string text) { out.push_back({label, std::move(text)}); };
+  row("CASE", input.solution.polymer + " " + io::number_text(input.solution.molar_mass_kg_mol, 4) + " kg/mol, " +
                                     io::concentration_text(input.solution.concentration) + " in " + input.solution.solvent + ", " +
                                     io::number_text(std::round(input.operation.rotation_speed_rad_s * 30.0 / model::kPi), 6) + " rpm, " +
                                     io::number_text(1e-6 * input.operation.gas_overpressure_Pa, 3) + " MPa");
   if (e.status != model::Status::done) {
-    out += row("ANSWER", "NOT CONVERGED: " + e.reason + ". No numbers are reported for this setting.");
+    row("ANSWER", "NOT CONVERGED: " + e.reason + ". No numbers are reported for this setting.");
     return out;
   }
   const model::Answer& first = e.torn ? e.as_threads : e.as_line;
   const bool nothing = e.fibre_class == model::FibreClass::no_jet || e.fibre_class == model::FibreClass::dripping;
   if (nothing) {
-    out += row("ANSWER", std::string(to_string(e.fibre_class)) + ": " + (e.decided_by.empty() ? e.reason : e.decided_by.front()));
+    row("ANSWER", std::string(to_string(e.fibre_class)) + ": " + (e.decided_by.empty() ? e.reason : e.decided_by.front()));
   } else {
     const bool two_answers = e.threads.predicted && e.as_threads.probability > 0.0;
-    out += row("DIAMETER", size_of(first) + "; " + name_of(e.torn) + (two_answers ? " (" + percent(first.probability) + ")" : std::string()));
+    row("DIAMETER", size_of(first) + "; " + name_of(e.torn) + (two_answers ? " (" + percent(first.probability) + ")" : std::string()));
     if (two_answers) {
       const model::Answer& other = e.torn ? e.as_line : e.as_threads;
-      out += row("OR", size_of(other) + "; " + name_of(!e.torn) + " (" + percent(other.probability) + ")");
+      row("OR", size_of(other) + "; " + name_of(!e.torn) + " (" + percent(other.probability) + ")");
     }
   }
-  if (!nothing) out += row("SEEN", seen(e));
+  if (!nothing) row("SEEN", seen(e));
   if (e.orifice.flow_m3_s > 0.0) {
     const double rate = e.run.run_time_s > 0.0 ? 3.6e6 * e.run.polymer_mass_kg / e.run.run_time_s : 0.0;
-    out += row("OUTPUT", two(1e3 * e.run.polymer_mass_kg) + " g polymer in " + duration(e.run.run_time_s) + ", " + percent(e.run.emptied_fraction) +
+    row("OUTPUT", two(1e3 * e.run.polymer_mass_kg) + " g polymer in " + duration(e.run.run_time_s) + ", " + percent(e.run.emptied_fraction) +
                              " of the charge (" + two(rate) + " g/h)");
   }
   if (!nothing) {
-    if (const std::string text = decided(e); !text.empty()) out += row("DECIDED BY", text);
-    out += row("PUBLISHED", trends(e));
-    out += row("NEXT", next_step(loaded, e));
+    if (const std::string text = decided(e); !text.empty()) row("DECIDED BY", text);
+    row("PUBLISHED", trends(e));
+    row("NEXT", next_step(loaded, e));
   }
-  return out + row("CAUTION", io::one_caution(input, loaded.library.solvent(input.solution.solvent)));
+  row("CAUTION", io::one_caution(input, loaded.library.solvent(input.solution.solvent)));
+  return out;
+}
+
+std::string estimate_answer(const LoadedCase& loaded, const model::Estimate& e) {
+  std::string out;
+  for (const AnswerRow& one : answer_rows(loaded, e)) out += row(one.label, one.text);
+  return out;
 }
 
 void put_answers(Json& json, const model::Estimate& e) {

@@ -1,11 +1,20 @@
 // What an estimate says first: at most twelve lines that fit a terminal of 80 columns.
 #pragma once
 #include <string>
+#include <vector>
 
 #include "app/estimate.hpp"
 
 namespace whorl::app {
 
+/// One line of the answer: what it is about, and what is said.
+struct AnswerRow {
+  std::string label;
+  std::string text;
+};
+[[nodiscard]] std::vector<AnswerRow> answer_rows(const LoadedCase& loaded, const model::Estimate& estimate);
+
+/// The rows as text, folded at 80 columns.
 [[nodiscard]] std::string estimate_answer(const LoadedCase& loaded, const model::Estimate& estimate);
 
 /// Both answers, their probabilities and what they rest on, for machines.

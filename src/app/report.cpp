@@ -9,6 +9,7 @@
 
 #include "app/commands.hpp"
 #include "app/estimate.hpp"
+#include "app/estimate_answer.hpp"
 #include "app/explain.hpp"
 #include "app/figure_data.hpp"
 #include "app/parallel.hpp"
@@ -63,15 +64,18 @@ io::FigureFormat format_named(const std::string& id, double width_mm = io::kColu
 
 // ---- sections
 
-PageSection result_section(const model::Estimate& e) {
+PageSection result_section(const LoadedCase& loaded, const model::Estimate& e) {
   PageSection section{"result", "Result", {}};
+  PageTable answer{"answer", "The answer", {"About", "What is expected"}, {}};
+  for (const AnswerRow& row : answer_rows(loaded, e)) answer.rows.push_back({text_cell(row.label), text_cell(row.text)});
+  section.html += io::html_table(answer);
   std::string sentence = "Class " + std::string(to_string(e.fibre_class));
   if (e.landing != model::Landing::none) sentence += ", lands " + std::string(to_string(e.landing));
   sentence += '.';
   for (const auto& reason : e.decided_by) sentence += ' ' + reason;
   section.html += io::html_paragraph(sentence);
   PageTable table{"key-results", "Key results", {"Quantity", "Symbol", "Value", "Unit"}, {}};
-  for (const char* column : {"dry_diameter_um", "kinematic_bound_um", "run_diameter_mean_um", "run_diameter_min_um", "run_diameter_max_um", "wet_diameter_um",
+  for (const char* column : {"dry_diameter_um", "tearing_probability", "thread_diameter_um", "threads_per_orifice", "line_diameter_um", "kinematic_bound_um", "run_diameter_mean_um", "run_diameter_min_um", "run_diameter_max_um", "wet_diameter_um",
                              "residual_solvent", "polymer_throughput_g_h", "run_time_s", "polymer_spun_g", "line_speed_m_s", "drying_distance_mm",
                              "solidification_distance_mm", "tension_ratio"}) {
     const io::Output* output = io::find_output(column);
@@ -443,6 +447,8 @@ int run_report(const ReportArguments& arguments, const Streams& streams) {
   check_target(arguments.output, "-o");
   const LoadedCase loaded = load_case(arguments.case_file);
   engine::EstimateOptions options;
+  options.band = true;
+  options.both_runs = true;
   options.keep_profile = true;
   options.air_variants = true;
   const model::Estimate estimate = case_estimate(loaded, options);
@@ -464,7 +470,7 @@ int run_report(const ReportArguments& arguments, const Streams& streams) {
     page.sections.push_back({"result", "Result", io::html_paragraph("Not converged: " + estimate.reason + ". There are no numbers to report.")});
     page.sections.push_back(warning_section(loaded, estimate));
   } else {
-    page.sections.push_back(result_section(estimate));
+    page.sections.push_back(result_section(loaded, estimate));
     page.sections.push_back(warning_section(loaded, estimate));
     try {
       const StopSignals stop;
