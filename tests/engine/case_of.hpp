@@ -8,7 +8,18 @@
 
 namespace whorl::testing {
 
+/// One line per orifice at full settings from the first moment, orifices kept full of liquid: what the closed forms for jet, orifice and
+/// emptying hold for. Torn threads, drainage of the layer and the start from rest have tests of their own.
+inline void one_line_at_full_settings(model::CaseInput& input) {
+  input.model.splitting = model::Splitting::off;
+  input.model.gas_breakthrough = model::GasBreakthrough::off;
+  input.model.layer_supply = model::LayerSupply::submergence;
+  input.operation.spin_up_time_s = 0.0;
+  input.operation.pressure_rise_time_s = 0.0;
+}
+
 /// A small vessel with PVP in ethanol of a stated viscosity: no library estimate takes part. Values are our own.
+/// One line at full settings.
 inline model::CaseInput plain_case(double viscosity_Pa_s = 1.0) {
   model::CaseInput input;
   input.solution.polymer = "PVP";
@@ -28,6 +39,7 @@ inline model::CaseInput plain_case(double viscosity_Pa_s = 1.0) {
   input.operation.collection_distance_m = 0.15;
   input.model.tier = model::Tier::inertial;
   input.model.drying = model::DryingModel::lumped;
+  one_line_at_full_settings(input);
   return input;
 }
 

@@ -17,21 +17,29 @@ const char* const kCases[] = {"pcl-chloroform", "peo-water-training",   "pmma-ac
 /// What a case is there to show, beside the class its purpose line states with the reason.
 struct Expected {
   const char* name;
-  model::FibreClass fibre_class;
-  model::Landing landing;
+  bool torn;                    ///< the headline is torn threads
+  model::FibreClass threads;    ///< class and landing of torn threads
+  model::Landing threads_land;
+  model::FibreClass line;       ///< of one line per orifice
+  model::Landing line_lands;
   bool below_dew_point;
 };
+constexpr auto kEven = model::FibreClass::continuous;
 constexpr auto kWetLanding = model::FibreClass::wet_landing;
+using model::Landing;
+// A line of 0.3 mm in water or alcohol keeps its solvent for longer than it flies; threads of some hundred nanometres lose alcohol, acetone and
+// chloroform at once, and water not in moist air. pmma-acetone-dry arrives with a fifth of its solvent, which is firm and not dry. The dilute
+// solution of thin-jet-stalled has no entanglements: as a line it floats through many turns and waves cut it.
 constexpr Expected kExpected[] = {
-    {"pcl-chloroform", model::FibreClass::continuous, model::Landing::dry, true},
-    {"peo-water-training", kWetLanding, model::Landing::wet, false},
-    {"pmma-acetone-dry", model::FibreClass::continuous, model::Landing::dry, true},
-    {"pmma-acetone-humid", kWetLanding, model::Landing::wet, true},
-    {"ps-thf-sweep", model::FibreClass::continuous, model::Landing::tacky, true},
-    {"pva-water-wet", kWetLanding, model::Landing::wet, false},
-    {"pvp-ethanol-measured", kWetLanding, model::Landing::wet, false},
-    {"slow-dripping", model::FibreClass::dripping, model::Landing::none, false},
-    {"thin-jet-stalled", model::FibreClass::stalled, model::Landing::none, true},
+    {"pcl-chloroform", true, kEven, Landing::dry, kEven, Landing::dry, true},
+    {"peo-water-training", true, model::FibreClass::beaded, Landing::tacky, kWetLanding, Landing::wet, false},
+    {"pmma-acetone-dry", true, kEven, Landing::dry, kEven, Landing::firm, true},
+    {"pmma-acetone-humid", true, kEven, Landing::dry, kWetLanding, Landing::wet, true},
+    {"ps-thf-sweep", true, kEven, Landing::dry, kEven, Landing::tacky, true},
+    {"pva-water-wet", true, kWetLanding, Landing::wet, kWetLanding, Landing::wet, false},
+    {"pvp-ethanol-measured", true, kEven, Landing::dry, kWetLanding, Landing::wet, false},
+    {"slow-dripping", false, model::FibreClass::no_jet, Landing::none, model::FibreClass::dripping, Landing::none, false},
+    {"thin-jet-stalled", true, kEven, Landing::dry, model::FibreClass::drops, Landing::firm, true},
 };
 
 struct Worst {
@@ -51,12 +59,23 @@ TEST_CASE("cases: every shipped case ends in the class that its purpose line sta
   INFO(model::to_string(e.fibre_class) << ", " << model::to_string(e.landing) << ", " << e.jet.dew_margin_K);
   CHECK(e.status == model::Status::done);
   CHECK_FALSE(e.decided_by.empty());
-  CHECK(e.fibre_class == expected.fibre_class);
-  CHECK(e.landing == expected.landing);
+  CHECK(e.torn == expected.torn);
+  CHECK(e.as_line.fibre_class == expected.line);
+  CHECK(e.as_line.landing == expected.line_lands);
+  if (expected.torn) {
+    CHECK(e.as_threads.fibre_class == expected.threads);
+    CHECK(e.as_threads.landing == expected.threads_land);
+  }
+  // the headline is the likelier answer, class and landing with it
+  const model::Answer& headline = expected.torn ? e.as_threads : e.as_line;
+  CHECK(headline.probability > 0.5);
+  CHECK(e.fibre_class == headline.fibre_class);
+  CHECK(e.landing == headline.landing);
+  CHECK(e.dry_diameter_m == headline.diameter_m);
   // The warning of porous fibres needs a solvent that does not mix with water; the margin itself does not.
   CHECK((e.jet.dew_margin_K < 0.0) == expected.below_dew_point);
   // The purpose says so, and why.
-  const std::string promise = std::string("Expected ") + model::to_string(expected.fibre_class);
+  const std::string promise = std::string("Expected ") + model::to_string(headline.fibre_class);
   const auto at = file.input.purpose.find(promise);
   CHECK(at != std::string::npos);
   CHECK(file.input.purpose.find(": ", at) != std::string::npos);
