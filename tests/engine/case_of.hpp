@@ -18,6 +18,16 @@ inline void one_line_at_full_settings(model::CaseInput& input) {
   input.operation.pressure_rise_time_s = 0.0;
 }
 
+/// The program's own defaults again: gas that goes through and tears, a layer that drains, a start from rest.
+inline void as_shipped(model::CaseInput& input) {
+  const model::CaseInput standard;
+  input.model.splitting = standard.model.splitting;
+  input.model.gas_breakthrough = standard.model.gas_breakthrough;
+  input.model.layer_supply = standard.model.layer_supply;
+  input.operation.spin_up_time_s = standard.operation.spin_up_time_s;
+  input.operation.pressure_rise_time_s = standard.operation.pressure_rise_time_s;
+}
+
 /// A small vessel with PVP in ethanol of a stated viscosity: no library estimate takes part. Values are our own.
 /// One line at full settings.
 inline model::CaseInput plain_case(double viscosity_Pa_s = 1.0) {

@@ -20,6 +20,7 @@ class Hypercube {
     design_.point(i, v);
     const model::Pair& pair = *pairs_[static_cast<std::size_t>(v[4])];
     model::CaseInput input = plain_case(v[2]);
+    as_shipped(input);
     input.solution.measured.shear_model = model::ShearModel::automatic;
     input.solution.polymer = pair.polymer;
     input.solution.solvent = pair.solvent;

@@ -23,6 +23,7 @@ double part(const std::vector<engine::Part>& parts, const std::string& key) {
 }
 model::CaseInput pushed_case() {
   model::CaseInput input = io::read_case_file(testing::case_path("pvp-ethanol-measured")).input;
+  testing::one_line_at_full_settings(input);
   input.model.tier = model::Tier::inertial;
   input.model.drying = model::DryingModel::lumped;
   return input;
@@ -174,6 +175,7 @@ TEST_CASE("elasticities of the tension tier agree with independent differences",
   // a thread that solidifies and floats, one that keeps its chains stretched, one without memory
   const char* name = GENERATE("pcl-chloroform", "ps-thf-sweep", "pvp-ethanol-measured");
   model::CaseInput input = io::read_case_file(testing::case_path(name)).input;
+  testing::one_line_at_full_settings(input);
   input.model.tier = model::Tier::tension;
   const model::Library library = io::built_in_library();
   engine::EstimateOptions options;

@@ -303,6 +303,7 @@ TEST_CASE("Shipped cases with tension: budget adds up, line no faster than witho
   for (const auto* name : {"pcl-chloroform", "peo-water-training", "pmma-acetone-humid", "ps-thf-sweep", "pva-water-wet",
                            "pvp-ethanol-measured"}) {
     auto file = io::read_case_file(testing::case_path(name));
+    testing::one_line_at_full_settings(file.input);
     // with its own 0.3 mm the pull of the drying fibre does not settle yet: docs/theory/06-tension.md
     if (std::string(name) == "pcl-chloroform") file.input.vessel.orifice_diameter_m = 0.4e-3;
     for (const auto drying : {model::DryingModel::lumped, model::DryingModel::radial}) {
@@ -499,6 +500,7 @@ TEST_CASE("on_tension_failure: inertial stands in, with a warning, where the ten
 
 TEST_CASE("tension: a jet that lands far slower than in free flight is caught, or said to be dragged round", "[engine][tension]") {
   model::CaseInput input = io::read_case_file(testing::case_path("pmma-acetone-dry")).input;
+  testing::one_line_at_full_settings(input);
   input.model.tier = model::Tier::tension;
   input.model.jet_end = model::JetEnd::free;
   input.operation.rotation_speed_rad_s = 9000.0 * 2.0 * model::kPi / 60.0;
@@ -541,6 +543,7 @@ TEST_CASE("tension: a jet that lands far slower than in free flight is caught, o
 TEST_CASE("tension: a floating fibre that the collector holds lands, as thick as the collector's speed makes it", "[engine][tension][eq:kinematic-bound]") {
   // It nears the collector's radius from inside for ever; before it counted as landed once it lies along it, it "stalled".
   model::CaseInput input = io::read_case_file(testing::case_path("pcl-chloroform")).input;
+  testing::one_line_at_full_settings(input);
   input.model.tier = model::Tier::tension;
   input.model.jet_end = model::JetEnd::taken_up;
   engine::EstimateOptions options;
@@ -572,6 +575,7 @@ TEST_CASE("tension: a floating fibre that the collector holds lands, as thick as
 TEST_CASE("tension: beyond where the pull is solved the jet goes on drying over its radius", "[engine][tension]") {
   // The solid outside keeps solvent in; taken as well mixed from there on, as it once was, the fibre landed without any.
   model::CaseInput input = io::read_case_file(testing::case_path("pmma-acetone-dry")).input;
+  testing::one_line_at_full_settings(input);
   engine::EstimateOptions options;
   options.run_distribution = options.air_variants = false;
   options.audit = true;
@@ -594,6 +598,7 @@ TEST_CASE("tension: the bounds of work of jets over the run and in other air are
   // the cases that need most; each jet that exceeds its bound would be left out
   const char* name = GENERATE("pcl-chloroform", "ps-thf-sweep");
   model::CaseInput input = io::read_case_file(testing::case_path(name)).input;
+  testing::one_line_at_full_settings(input);
   input.model.tier = model::Tier::tension;
   engine::EstimateOptions options;
   options.air_variants = true;

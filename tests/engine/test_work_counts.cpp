@@ -55,6 +55,7 @@ struct FirstJet {
   engine::JetOptions options;
   FirstJet(const char* name, model::DryingModel drying) {
     model::CaseInput input = io::read_case_file(testing::case_path(name)).input;
+    testing::one_line_at_full_settings(input);
     input.model.tier = model::Tier::inertial;
     setup = engine::resolve(input, io::built_in_library());
     const auto start = engine::solve_orifice(setup, input.operation.charge_volume_m3);
@@ -95,6 +96,7 @@ TEST_CASE("work: Newton steps and paths of the estimate of every shipped case, w
   const CountedEstimate counted = GENERATE(from_range(std::begin(kCountedEstimates), std::end(kCountedEstimates)));
   INFO(counted.name);
   model::CaseInput input = io::read_case_file(testing::case_path(counted.name)).input;
+  testing::one_line_at_full_settings(input);
   input.model.tier = model::Tier::tension;
   const model::Estimate estimate = engine::estimate(input, io::built_in_library(), {});
   REQUIRE(estimate.status == model::Status::done);
