@@ -8,7 +8,7 @@ namespace {
 constexpr std::array kTrends{
     PublishedTrend{"operation.gas_overpressure", "overpressure", true, -0.2, 0.35, "finer", "weak, and not in every solution",
                    "gas-only studies, pooled; rotation with gas: Alenezi et al., Appl. Phys. Rev. 6 (2019) 041401"},
-    PublishedTrend{"solution.concentration", "concentration", true, 1.3, 0.3, "coarser", "sure inside one study", "gas-only studies, pooled"},
+    PublishedTrend{"solution.concentration", "concentration", true, 1.3, 0.8, "coarser", "sure inside one study", "gas-only studies, pooled"},
     PublishedTrend{"operation.feed_rate", "feed", true, 0.0, 0.1, "no effect", "sure: 51 studies", "gas-only studies, pooled"},
     PublishedTrend{"vessel.orifice_diameter", "orifice", true, 0.3, 0.4, "coarser", "few studies", "gas-only studies, pooled"},
     PublishedTrend{"operation.collection_distance", "distance", true, 0.1, 0.2, "no effect", "small either way", "gas-only studies, pooled"},
