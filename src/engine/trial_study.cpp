@@ -161,7 +161,7 @@ double TrialStudy::expected(LawKind kind, bool fine, const std::vector<double>& 
 TrialStudy::Candidate TrialStudy::with_physics(LawKind kind) const {
   Candidate out;
   out.kind = kind;
-  out.odds = kind == LawKind::turned ? 0.4 : 0.15;
+  out.odds = kind == LawKind::turned ? 0.4 : 0.16;
   // The model's probability of torn threads orders the trials; the threshold between the two answers is unknown but one.
   std::vector<double> steps{0.0, 1.0};
   bool two = false;
@@ -209,7 +209,7 @@ TrialStudy::Candidate TrialStudy::with_physics(LawKind kind) const {
 TrialStudy::Candidate TrialStudy::without_physics() const {
   Candidate out;
   out.kind = LawKind::published;
-  out.odds = physics_ ? 0.35 : 0.9;
+  out.odds = physics_ ? 0.4 : 0.96;
   bool two = false;
   for (std::size_t k = 0; k < input_.settings.size(); ++k) {
     const PublishedExponent* one = published(k);
@@ -241,7 +241,7 @@ TrialStudy::Candidate TrialStudy::without_physics() const {
 TrialStudy::Candidate TrialStudy::plain(bool exponents) const {
   Candidate out;
   out.kind = exponents ? LawKind::plain : LawKind::mean;
-  out.odds = 0.05;
+  out.odds = 0.02;
   LawBelief belief;
   belief.level_sd = kPlainLevelSpread;
   belief.expected.assign(trials_.size(), wide_level().mean);

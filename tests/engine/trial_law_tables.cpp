@@ -1,4 +1,4 @@
-// trial_law_tables [FILE] [DRAWS]: rebuilds the published exponents and the tables of docs/calibrate.md from a table of published points.
+// trial_law_tables [FILE [DRAWS [LAWS [SEED]]]]: rebuilds the published exponents and the tables of docs/calibrate.md from a table of published points.
 #include <cmath>
 #include <cstdio>
 #include <cstdlib>
@@ -20,13 +20,13 @@ void print_prior(const published::Prior& prior) {
               1e6 * std::exp(engine::torn_level().mean), std::exp(engine::torn_level().sd));
 }
 
-void print_series(const std::vector<published::Series>& all, std::size_t draws) {
+void print_series(const std::vector<published::Series>& all, std::size_t draws, std::uint64_t seed) {
   std::printf("| study (points) | trials | law | regression | mean of the trials | in the 90 %% interval |\n|---|---|---|---|---|---|\n");
   for (const std::size_t trials : {3U, 5U, 8U}) {
     double law = 0.0, regression = 0.0, mean = 0.0, coverage = 0.0, count = 0.0;
     for (const auto& series : all) {
       if (series.ln_diameter.size() < 9) continue;
-      const published::Score s = judge(series, fit_prior(all, series.study), trials, draws, 1);
+      const published::Score s = judge(series, fit_prior(all, series.study), trials, draws, seed);
       std::printf("| %s (%zu) | %zu | %.2f | %.2f | %.2f | %.0f %% |\n", s.study.c_str(), s.points, trials, s.law, s.regression, s.mean, 100.0 * s.coverage);
       law += s.law, regression += s.regression, mean += s.mean, coverage += s.coverage, count += 1.0;
     }
@@ -43,7 +43,8 @@ int main(int argc, char** argv) try {
   const std::size_t draws = argc > 2 ? static_cast<std::size_t>(std::atol(argv[2])) : 200;
   const auto all = published::read_series(file);
   print_prior(published::fit_prior(all));
-  print_series(all, draws);
+  const std::uint64_t seed = argc > 4 ? static_cast<std::uint64_t>(std::atol(argv[4])) : 1;
+  print_series(all, draws, seed);
   double inside = 0.0, points = 0.0;
   for (const auto& series : all) {
     const double n = static_cast<double>(series.ln_diameter.size());
@@ -52,7 +53,7 @@ int main(int argc, char** argv) try {
   }
   std::printf("Before any trial, study by study left out: %.0f %% of %.0f points in the 90 %% band.\n\n", 100.0 * inside / points, points);
   std::printf("| invented laws | law | regression | in the 90 %% interval |\n|---|---|---|---|\n");
-  for (const auto& r : published::recover(200, 1))
+  for (const auto& r : published::recover(argc > 3 ? static_cast<std::size_t>(std::atol(argv[3])) : 200, seed))
     std::printf("| after %zu trials | %.1f %% | %.1f %% | %.0f %% |\n", r.trials, 100.0 * r.law, 100.0 * r.regression, 100.0 * r.coverage);
   return 0;
 } catch (const std::exception& error) {
