@@ -26,9 +26,9 @@ double number(const std::string& text) { return text.empty() ? 0.0 : std::stod(t
 
 // Beliefs that know no study.
 double neutral_mean(const std::string& key) { return key == "solution.concentration" ? 1.0 : 0.0; }
-double neutral_spread(const std::string& key) { return key == "solution.concentration" ? 0.7 : 0.2; }
+double neutral_spread(const std::string& key) { return key == "solution.concentration" ? 0.6 : 0.15; }
 constexpr double kNeutralLevel = -14.5087, kNeutralLevelSpread = 0.75;  // ln(0.5 um)
-constexpr double kStudiesBelieved = 1.0, kSpreadsBelieved = 3.0;
+constexpr double kStudiesBelieved = 2.0, kSpreadsBelieved = 5.0;
 
 }  // namespace
 

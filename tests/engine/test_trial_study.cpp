@@ -103,13 +103,23 @@ TEST_CASE("trial study: which of two answers holds is learned, and trials may fa
 }
 
 TEST_CASE("trial study: a law that does not hold says so", "[engine][trial_law]") {
-  StudyInput in = five_trials();
-  for (std::size_t i = 0; i < in.trials.size(); ++i) in.trials[i].ln_diameter += i % 2 ? 1.2 : -1.2;
-  CHECK_FALSE(TrialStudy(in).misfit().empty());
-  StudyInput repeated = five_trials();
-  repeated.stated_scatter = 0.02;
-  for (std::size_t i = 0; i < repeated.trials.size(); ++i) repeated.trials[i].ln_diameter += i % 2 ? 0.2 : -0.2;
-  CHECK_FALSE(TrialStudy(repeated).misfit().empty());
+  // Every corner of a cube; what is added has the sign of all three settings together, which no power law can follow.
+  const auto corners = [](double off) {
+    StudyInput in = five_trials();
+    in.trials.clear();
+    for (int i = 0; i < 8; ++i) {
+      const double n = i & 1 ? 12000.0 : 8000.0, p = i & 2 ? 0.2 : 0.1, c = i & 4 ? 20.0 : 15.0;
+      const bool odd = ((i & 1) + (i / 2 & 1) + (i / 4 & 1)) % 2 == 1;
+      in.trials.push_back({"corner", {n, p, c}, invented(n, p, c) + (odd ? off : -off), 1e-4, "", {}, 0.0});
+    }
+    return in;
+  };
+  CHECK(TrialStudy(corners(0.05)).misfit().empty());
+  CHECK_FALSE(TrialStudy(corners(1.0)).misfit().empty());
+  StudyInput stated = corners(0.2);
+  CHECK(TrialStudy(stated).misfit().empty());
+  stated.stated_scatter = 0.02;
+  CHECK_FALSE(TrialStudy(stated).misfit().empty());
 }
 
 TEST_CASE("trial study: settings at zero, plain covariates and no setting at all", "[engine][trial_law]") {
