@@ -1,30 +1,42 @@
 #include "engine/published_exponents.hpp"
 
-#include <array>
+#include <vector>
+
+#include "model/published_trends.hpp"
 
 namespace whorl::engine {
 namespace {
 
-constexpr std::string_view kGas = "51 studies of gas-driven spinning (325 points); 14 of them in tests/reference/published_trials.csv";
-constexpr std::string_view kRotary = "abstracts of rotary studies: finer with speed in most, the finest at the lowest speed in some";
-
-constexpr std::array<PublishedExponent, 6> kExponents{{
-    {"operation.rotation_speed", "speed", -0.6, 0.4, -0.6, 0.4, kRotary},
-    {"operation.gas_overpressure", "overpressure", -0.15, 0.35, -0.15, 0.35, kGas},
-    {"solution.concentration", "concentration", 1.3, 0.6, 1.3, 0.6, kGas},
-    {"feed", "feed", 0.0, 0.12, 0.5, 0.1, "gas: as above; one line: balance of mass"},
-    {"operation.collection_distance", "distance", 0.1, 0.2, 0.1, 0.2, kGas},
-    {"vessel.orifice_diameter", "orifice", 0.3, 0.3, 0.3, 0.3, "abstracts of rotary studies; one gas-driven study: 0.9"},
-}};
+// The trend of concentration is that of the mean of many studies; single ones run from 0.2 to 5.
+constexpr std::string_view kConcentration = "solution.concentration";
+constexpr double kConcentrationSpread = 0.6;
 
 constexpr double kLnTorn = -14.80976;  // ln(0.37e-6)
 
+std::vector<PublishedExponent> gather() {
+  std::vector<PublishedExponent> out;
+  for (const model::PublishedTrend& trend : model::published_trends()) {
+    if (!trend.with_gas) continue;
+    const double sd = trend.key == kConcentration ? kConcentrationSpread : trend.sd;
+    PublishedExponent one{trend.key, trend.name, trend.exponent, sd, trend.exponent, sd, trend.source};
+    if (const model::PublishedTrend* line = model::published_trend(trend.key, false); line != nullptr) {
+      one.line = line->exponent;
+      one.line_sd = line->sd;
+    }
+    out.push_back(one);
+  }
+  return out;
+}
+
 }  // namespace
 
-std::span<const PublishedExponent> published_exponents() { return kExponents; }
+std::span<const PublishedExponent> published_exponents() {
+  static const std::vector<PublishedExponent> kExponents = gather();
+  return kExponents;
+}
 
 const PublishedExponent* published_exponent(std::string_view key) {
-  for (const PublishedExponent& one : kExponents) {
+  for (const PublishedExponent& one : published_exponents()) {
     if (one.key == key) return &one;
   }
   return nullptr;

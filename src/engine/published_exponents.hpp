@@ -9,18 +9,18 @@ namespace whorl::engine {
 
 /// d ln(diameter) / d ln(setting), mean and spread between studies.
 struct PublishedExponent {
-  std::string_view key;      ///< of the case file, or the name of a column that no key has ("feed")
+  std::string_view key;      ///< of the case file
   std::string_view words;    ///< "overpressure"
   double torn{}, torn_sd{};  ///< where gas tears the liquid into threads
   double line{}, line_sd{};  ///< where one line leaves every orifice
   std::string_view source;
 };
 
+/// The published trends (model/published_trends.hpp) as a belief about one more laboratory.
 /// Eq: published-exponents
 /// Valid: within one laboratory and one solution; signs of single studies differ
 /// Error: spreads as given
-/// Source: tests/reference/published_trials.csv (rebuilt by tests/engine/trial_law_tables.cpp) and a larger collection of 51 studies; speed and orifice from
-///         abstracts of rotary studies
+/// Source: of every trend its own; rebuilt from tests/reference/published_trials.csv by tests/engine/trial_law_tables.cpp
 [[nodiscard]] std::span<const PublishedExponent> published_exponents();
 /// By key or column; null where nothing is published.
 [[nodiscard]] const PublishedExponent* published_exponent(std::string_view key);

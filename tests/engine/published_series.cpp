@@ -19,7 +19,7 @@ struct Column {
 };
 constexpr Column kColumns[] = {{"overpressure_MPa", "operation.gas_overpressure"},
                                {"concentration", "solution.concentration"},
-                               {"feed_mL_h", "feed"},
+                               {"feed_mL_h", "operation.feed_rate"},
                                {"distance_mm", "operation.collection_distance"}};
 
 double number(const std::string& text) { return text.empty() ? 0.0 : std::stod(text); }
@@ -257,7 +257,7 @@ struct Knob {
 };
 constexpr Knob kSpeed{"operation.rotation_speed", 6000.0, 12000.0}, kPressure{"operation.gas_overpressure", 0.05, 0.3},
     kConcentration{"solution.concentration", 10.0, 20.0}, kDistance{"operation.collection_distance", 80.0, 250.0},
-    kOrifice{"vessel.orifice_diameter", 0.2, 0.8}, kFeed{"feed", 1.0, 10.0};
+    kOrifice{"vessel.orifice_diameter", 0.2, 0.8}, kFeed{"operation.feed_rate", 1.0, 10.0};
 const std::vector<std::vector<Knob>> kRigs{{kSpeed, kPressure, kConcentration},
                                            {kSpeed, kPressure, kConcentration, kDistance},
                                            {kSpeed, kPressure, kConcentration, kOrifice},
