@@ -20,7 +20,7 @@ struct PublishedExponent {
 /// Eq: published-exponents
 /// Valid: within one laboratory and one solution; signs of single studies differ
 /// Error: spreads as given
-/// Source: of every trend its own; rebuilt from tests/reference/published_trials.csv by tests/engine/trial_law_tables.cpp
+/// Source: of every trend its own; rebuilt from tests/reference/gas_spun_diameters.csv by tests/engine/trial_law_tables.cpp
 [[nodiscard]] std::span<const PublishedExponent> published_exponents();
 /// By key or column; null where nothing is published.
 [[nodiscard]] const PublishedExponent* published_exponent(std::string_view key);

@@ -49,7 +49,9 @@ std::vector<Series> read_series(const std::string& file) {
   };
   std::vector<std::string> order;
   std::map<std::string, std::vector<std::vector<std::string>>> rows;
+  const auto set = std::find(header.begin(), header.end(), "set");
   while (io::read_csv_record(table, cells, file)) {
+    if (set != header.end() && cells[static_cast<std::size_t>(set - header.begin())] != "gas") continue;
     if (rows[cells[at("doi")]].empty()) order.push_back(cells[at("doi")]);
     rows[cells[at("doi")]].push_back(cells);
   }

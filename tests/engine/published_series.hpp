@@ -15,7 +15,7 @@ struct Series {
   std::vector<double> ln_diameter;             ///< ln m
 };
 
-/// tests/reference/published_trials.csv or a file like it.
+/// tests/reference/gas_spun_diameters.csv or a file like it.
 [[nodiscard]] std::vector<Series> read_series(const std::string& file);
 
 /// Exponents and level of other laboratories.

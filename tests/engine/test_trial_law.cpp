@@ -106,7 +106,7 @@ TEST_CASE("trial law: doubt grows away from the trials, and batches share a shif
 }
 
 TEST_CASE("trial law: published series, each judged with the exponents of the others", "[engine][trial_law][eq:published-exponents]") {
-  const auto all = published::read_series(std::string(WHORL_SOURCE_DIR) + "/tests/reference/published_trials.csv");
+  const auto all = published::read_series(std::string(WHORL_SOURCE_DIR) + "/tests/reference/gas_spun_diameters.csv");
   REQUIRE(all.size() >= 20);
   const double sketch[] = {0.34, 0.33, 0.35};
   std::size_t row = 0;
@@ -128,7 +128,7 @@ TEST_CASE("trial law: published series, each judged with the exponents of the ot
 }
 
 TEST_CASE("trial law: before any trial the exponents and level of other studies hold most points", "[engine][trial_law]") {
-  const auto all = published::read_series(std::string(WHORL_SOURCE_DIR) + "/tests/reference/published_trials.csv");
+  const auto all = published::read_series(std::string(WHORL_SOURCE_DIR) + "/tests/reference/gas_spun_diameters.csv");
   double inside = 0.0, points = 0.0;
   for (const auto& series : all) {
     const double n = static_cast<double>(series.ln_diameter.size());

@@ -39,7 +39,7 @@ void print_series(const std::vector<published::Series>& all, std::size_t draws, 
 }  // namespace
 
 int main(int argc, char** argv) try {
-  const std::string file = argc > 1 ? argv[1] : WHORL_SOURCE_DIR "/tests/reference/published_trials.csv";
+  const std::string file = argc > 1 ? argv[1] : WHORL_SOURCE_DIR "/tests/reference/gas_spun_diameters.csv";
   const std::size_t draws = argc > 2 ? static_cast<std::size_t>(std::atol(argv[2])) : 200;
   const auto all = published::read_series(file);
   print_prior(published::fit_prior(all));

@@ -122,9 +122,8 @@ model::Concentration concentration_of(const Row& row, const std::string& file) {
   // "w/v %": per volume of solvent, as the bench takes it; which one the papers meant is not in the collection
   if (basis == "wt%") return {model::ConcentrationBasis::mass, 0.01 * value};
   if (basis == "w/v %") return {model::ConcentrationBasis::w_v_of_solvent, 0.01 * value};
-  if (basis == "g/mL") return {model::ConcentrationBasis::w_v_of_solvent, value};
   if (basis.starts_with("g/mL ")) return {model::ConcentrationBasis::w_v_of_solvent, std::stod(basis.substr(5))};
-  throw InputError(file, "basis", basis, "wt%, w/v % or g/mL");
+  throw InputError(file, "basis", basis, "wt%, w/v % or 'g/mL 0.1'");
 }
 
 }  // namespace
