@@ -214,7 +214,7 @@ std::string uncertainty_text(const UncertaintyReport& report) {
     out += "  no result            " + std::to_string(row.out->not_converged) + " of " + std::to_string(row.out->samples) + " (" + row.name +
            "), most often: " + worst->first + '\n';
   }
-  out += "  not in it            whether the collector catches, splitting, gas, tension on the tier inertial; docs/theory/09-uncertainty.md\n";
+  out += "  not in it            whether the collector catches, neighbouring jets, tension on the tier inertial; docs/theory/09-uncertainty.md\n";
   return out;
 }
 
