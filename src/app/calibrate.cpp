@@ -7,6 +7,7 @@
 #include <ostream>
 #include <set>
 
+#include "app/calibrate.hpp"
 #include "app/commands.hpp"
 #include "app/estimate.hpp"
 #include "app/parallel.hpp"
@@ -35,28 +36,6 @@ constexpr double kUnstated = 0.3;      ///< sd of ln(factor) where nothing state
 
 std::string percent(double share, int digits = 3) { return io::number_text(100.0 * share, digits) + " %"; }
 std::string um(double metres) { return io::number_text(1e6 * metres, 4); }
-
-double share_of_text(const std::string& text, const char* option) {
-  const double v = io::parse_quantity(text, {"1", "5 %"}, {"", option}).value;
-  if (!(v >= 0.0 && v <= 2.0)) throw InputError("", option, '"' + text + '"', "0 to 200 %");
-  return v;
-}
-
-std::vector<std::string> parted(const std::vector<std::string>& texts) {
-  std::vector<std::string> out;
-  for (const std::string& text : texts) {
-    std::string one;
-    for (const char c : text + ",") {
-      if (c != ',') {
-        if (c != ' ') one += c;
-        continue;
-      }
-      if (!one.empty()) out.push_back(one);
-      one.clear();
-    }
-  }
-  return out;
-}
 
 std::vector<engine::UncertainInput> parameters_of(const LoadedCase& loaded, const io::TrialData& data, const std::vector<std::string>& wanted) {
   const std::vector<engine::UncertainInput> known = uncertain_inputs(loaded.file, loaded.file.input, loaded.library);
@@ -147,20 +126,6 @@ const char* aim_text(engine::Aim aim) {
     if (aim == one.aim) return one.text;
   }
   return "";
-}
-
-// What is wanted: said here, else in the window block of the case.
-engine::DiameterLimits wanted_diameter(const LoadedCase& loaded, const std::string& option) {
-  std::string text = option, file, where = "--diameter";
-  if (text.empty() && !loaded.file.window_json.empty()) {
-    const WindowWishes block = parse_window_block(nlohmann::ordered_json::parse(loaded.file.window_json), loaded.file.name);
-    if (block.diameter) text = *block.diameter;
-    file = loaded.file.name;
-    where = "window.diameter";
-  }
-  if (text.empty()) throw InputError("", "--diameter", "missing", "the wanted diameter, e.g. \"3 um..5 um\", here or as diameter in the case's window block");
-  const auto [least, most] = parse_diameter_range(text, file, where);
-  return {least, most};
 }
 
 // Within which settings the parameters were found, for the note that a case lies outside.
@@ -331,6 +296,44 @@ Json as_json(const LoadedCase& loaded, const io::TrialData& data, const engine::
   return j;
 }
 
+}  // namespace
+
+double share_of_text(const std::string& text, const char* option) {
+  const double v = io::parse_quantity(text, {"1", "5 %"}, {"", option}).value;
+  if (!(v >= 0.0 && v <= 2.0)) throw InputError("", option, '"' + text + '"', "0 to 200 %");
+  return v;
+}
+
+std::vector<std::string> parted(const std::vector<std::string>& texts) {
+  std::vector<std::string> out;
+  for (const std::string& text : texts) {
+    std::string one;
+    for (const char c : text + ",") {
+      if (c != ',') {
+        if (c != ' ') one += c;
+        continue;
+      }
+      if (!one.empty()) out.push_back(one);
+      one.clear();
+    }
+  }
+  return out;
+}
+
+// What is wanted: said here, else in the window block of the case.
+engine::DiameterLimits wanted_diameter(const LoadedCase& loaded, const std::string& option) {
+  std::string text = option, file, where = "--diameter";
+  if (text.empty() && !loaded.file.window_json.empty()) {
+    const WindowWishes block = parse_window_block(nlohmann::ordered_json::parse(loaded.file.window_json), loaded.file.name);
+    if (block.diameter) text = *block.diameter;
+    file = loaded.file.name;
+    where = "window.diameter";
+  }
+  if (text.empty()) throw InputError("", "--diameter", "missing", "the wanted diameter, e.g. \"3 um..5 um\", here or as diameter in the case's window block");
+  const auto [least, most] = parse_diameter_range(text, file, where);
+  return {least, most};
+}
+
 // A full disk does not take the result from the screen.
 void said_on_failure(const Streams& streams, int& exit, const std::function<void()>& write) {
   try {
@@ -379,19 +382,25 @@ std::vector<model::CaseInput> candidates_of(const LoadedCase& loaded, const std:
   return out;
 }
 
-}  // namespace
-
 int run_calibrate(const CalibrateArguments& arguments, const Streams& streams) {
+  if (arguments.fit.empty()) return learn_from_trials(arguments, streams);
+  return fit_parameters(arguments, streams);
+}
+
+int fit_parameters(const CalibrateArguments& arguments, const Streams& streams) {
   check_threads(arguments.threads);
-  const double reproducibility = share_of_text(arguments.reproducibility, "--reproducibility");
+  const double reproducibility = share_of_text(arguments.reproducibility.empty() ? "5 %" : arguments.reproducibility, "--reproducibility");
   if (arguments.next_trials < 0 || arguments.next_trials > 50) throw InputError("", "--next-trials", std::to_string(arguments.next_trials), "0 to 50");
   engine::NextTrialsOptions wanted;
-  wanted.aim = aim_of(arguments.aim);
+  wanted.aim = aim_of(arguments.aim.empty() ? "parameters" : arguments.aim);
   if (!arguments.output.empty()) check_target(arguments.output, "-o");
   if (!arguments.residuals.empty()) check_target(arguments.residuals, "--residuals");
   const LoadedCase loaded = load_case(arguments.case_file);
   if (wanted.aim == engine::Aim::window) wanted.limits = wanted_diameter(loaded, arguments.diameter);
-  const io::TrialData data = io::read_trial_file(arguments.data);
+  if (arguments.data.empty()) throw InputError("", "DATA", "missing", "a table of trials behind the case");
+  io::TrialData data = io::read_trial_file(arguments.data);
+  std::erase_if(data.rows, [](const io::TrialRow& row) { return !(row.mean_m > 0.0); });
+  if (data.rows.empty()) throw InputError(data.name, "", "no row with a diameter", "one trial or more");
   const auto parameters = parameters_of(loaded, data, parted(arguments.fit));
   bool assumed = false;
   const auto trials = trials_of(loaded, data, reproducibility, assumed);
@@ -444,7 +453,7 @@ int run_calibrate(const CalibrateArguments& arguments, const Streams& streams) {
           one["as_good"] = t.as_good;
           list.push_back(one);
         }
-        j["next_trials"] = {{"aim", arguments.aim}, {"message", next->trials.message}, {"feasible", next->trials.feasible}, {"trials", list}};
+        j["next_trials"] = {{"aim", arguments.aim.empty() ? "parameters" : arguments.aim}, {"message", next->trials.message}, {"feasible", next->trials.feasible}, {"trials", list}};
       }
       streams.out << j.dump(2) << '\n';
     } else {

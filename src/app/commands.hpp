@@ -95,13 +95,14 @@ struct FigureArguments {
 int run_figure(const FigureArguments& arguments, const Streams& streams);
 struct CalibrateArguments {
   std::string case_file, data;
-  std::vector<std::string> fit{"model.excess_draw"};
-  std::string reproducibility{"5 %"};  ///< scatter of the mean between repeated runs
+  std::vector<std::string> fit;        ///< parameters of the model; empty: learn the law of the trials
+  std::string reproducibility;         ///< scatter of the mean between repeated runs; empty: learned, with --fit 5 %
   std::string output;                  ///< calibration file; empty: none
   std::string residuals;               ///< CSV; empty: none
   int next_trials{};
   std::vector<std::string> over;       ///< candidates for the next trials, as --vary of sweep
-  std::string aim{"parameters"};       ///< or "diameter", "region", "window"
+  std::vector<std::string> step;       ///< KEY=VALUE: what gauge and motor resolve
+  std::string aim;                     ///< "parameters" (with --fit), "diameter", "region" or "window"; empty: parameters, or diameter without --fit
   std::string diameter;                ///< wanted, for aim "window"; empty: of the case's window block
   int threads{};
   bool json{};

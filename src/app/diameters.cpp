@@ -8,6 +8,7 @@
 #include "app/commands.hpp"
 #include "app/estimate.hpp"
 #include "app/provenance.hpp"
+#include "app/trial_calibration.hpp"
 #include "engine/estimate.hpp"
 #include "engine/outcomes.hpp"
 #include "engine/run_jets.hpp"
@@ -65,7 +66,7 @@ Comparison compare(const LoadedCase& loaded, const model::DiameterSummary& s, co
   Comparison c;
   engine::EstimateOptions options;
   options.band = true;
-  const model::Estimate e = engine::estimate(loaded.file.input, loaded.library, options);
+  const model::Estimate e = calibrated_estimate(loaded, loaded.file.input, options);
   if (e.status != model::Status::done) {
     c.reason = "the estimate did not converge: " + e.reason;
     return c;

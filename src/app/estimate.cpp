@@ -15,6 +15,7 @@
 #include "app/parallel.hpp"
 #include "app/provenance.hpp"
 #include "app/stop_signals.hpp"
+#include "app/trial_calibration.hpp"
 #include "app/uncertainty.hpp"
 #include "app/whole_file.hpp"
 #include "engine/estimate.hpp"
@@ -120,7 +121,7 @@ LoadedCase load_case(const std::string& path) {
   loaded.library = io::built_in_library();
   for (const auto& file : loaded.file.material_files) io::add_materials_file(loaded.library, file);
   io::apply_settings(loaded.file, settings(), "--set");
-  if (!calibration_path().empty()) io::apply_calibration(loaded.file, io::read_calibration_file(calibration_path()));
+  if (!calibration_path().empty()) lay_calibration(loaded, calibration_path());
   return loaded;
 }
 
@@ -235,6 +236,7 @@ nlohmann::ordered_json estimate_json(const LoadedCase& loaded, const model::Esti
   Json warnings = Json::array();
   for (const auto& warning : e.warnings) warnings.push_back({{"code", warning.code}, {"text", warning.text}});
   json["warnings"] = warnings;
+  if (loaded.trials) json["calibrated"] = calibrated_json(loaded);
   json["notes"] = loaded.file.notes;
   json["cautions"] = io::short_cautions(loaded.file.input, loaded.library.solvent(loaded.file.input.solution.solvent));
   return json;
@@ -414,7 +416,7 @@ int run_estimate(const EstimateArguments& arguments, const Streams& streams) {
   }
   model::Estimate estimate;
   try {
-    estimate = engine::estimate(loaded.file.input, loaded.library, options);
+    estimate = calibrated_estimate(loaded, loaded.file.input, options);
   } catch (const InputError& error) {
     // the model does not know which file it came from
     throw InputError(loaded.file.name, error.key(), error.found(), error.allowed());

@@ -1,5 +1,6 @@
 // `whorl estimate CASE`: what fibre, how much, dry or wet, at this operating point.
 #pragma once
+#include <memory>
 #include <nlohmann/json_fwd.hpp>
 #include <string>
 
@@ -10,10 +11,13 @@
 
 namespace whorl::app {
 
+class TrialCalibration;
+
 /// A case with the library it is to be resolved against (built in plus the files it names).
 struct LoadedCase {
   io::CaseFile file;
   model::Library library;
+  std::shared_ptr<const TrialCalibration> trials;  ///< laid over every estimate (calibrated_estimate); null: none
 };
 [[nodiscard]] LoadedCase load_case(const std::string& path);
 

@@ -9,6 +9,7 @@
 #include "app/parallel.hpp"
 #include "app/sweep_run.hpp"
 #include "app/sweep_spec.hpp"
+#include "app/trial_calibration.hpp"
 #include "engine/jet_inertial.hpp"
 #include "io/diameters.hpp"
 #include "io/figure_text.hpp"
@@ -80,7 +81,7 @@ bool is_done(const io::Table& sweep, std::size_t row) { return sweep.rows[row][*
 
 model::Estimate case_estimate(const LoadedCase& loaded, const engine::EstimateOptions& options) {
   try {
-    return engine::estimate(loaded.file.input, loaded.library, options);
+    return calibrated_estimate(loaded, loaded.file.input, options);
   } catch (const InputError& error) {
     throw InputError(loaded.file.name, error.key(), error.found(), error.allowed());
   }

@@ -188,19 +188,20 @@ void add_figure(CLI::App& program, Action& action) {
 
 void add_calibrate(CLI::App& program, Action& action) {
   add_command<whorl::app::CalibrateArguments>(
-      program, action, "calibrate", "Fit what is uncertain to measured diameters; say what to try next",
+      program, action, "calibrate", "Learn from trials: the law of their diameters, or fitted numbers of the model; what to try next",
       "whorl calibrate cases/pcl-chloroform.json cases/measured/pcl-chloroform-trials.csv -o rig.json --next-trials 3", &whorl::app::run_calibrate,
       [](CLI::App& command, whorl::app::CalibrateArguments& options) {
         const auto texts = CLI::MultiOptionPolicy::TakeAll;
-        command.add_option("CASE", options.case_file, "Case file (JSON)")->required();
-        command.add_option("DATA", options.data, "Trials with measured diameters (CSV)")->required();
-        command.add_option("--fit", options.fit, "Keys to fit, separated by commas (default model.excess_draw)")->allow_extra_args(false)->multi_option_policy(texts);
-        command.add_option("--reproducibility", options.reproducibility, "Scatter of the mean between repeated runs (default 5 %)");
+        command.add_option("CASE", options.case_file, "Case file (JSON); or the table of trials alone, for a law without physics")->required();
+        command.add_option("DATA", options.data, "Trials with measured diameters (CSV)");
+        command.add_option("--fit", options.fit, "Fit these keys of the model instead, separated by commas, e.g. model.excess_draw")->allow_extra_args(false)->multi_option_policy(texts);
+        command.add_option("--reproducibility", options.reproducibility, "Scatter of the mean between repeated runs (default: learned from the trials; with --fit 5 %)");
         command.add_option("-o,--output", options.output, "Write the calibration to this file, for --calibration of every command");
         command.add_option("--residuals", options.residuals, "Write measured, calculated and residuals to this CSV file");
         command.add_option("--next-trials", options.next_trials, "Suggest this many settings that would tell most");
         command.add_option("--over", options.over, "Candidates for them, as --vary of sweep (default speed and overpressure about the case)")->allow_extra_args(false)->multi_option_policy(texts);
-        command.add_option("--aim", options.aim, "What the next trials should narrow: parameters (default), diameter (at the case's own setting), region (over all candidates), window (where the wanted diameter ends)");
+        command.add_option("--step", options.step, "KEY=VALUE: what gauge or motor resolves; next trials are rounded to it")->allow_extra_args(false)->multi_option_policy(texts);
+        command.add_option("--aim", options.aim, "What the next trials should narrow: parameters (default with --fit), diameter (else; at the case's own setting), region (over all candidates), window (where the wanted diameter ends)");
         command.add_option("--diameter", options.diameter, "Wanted dry diameter for --aim window, as of window (default: the case's window block)");
         command.add_option("--threads", options.threads, "Threads, 0 for all (default)");
         command.add_flag("--json", options.json, "Write JSON instead of text");

@@ -17,6 +17,7 @@
 #include "app/estimate.hpp"
 #include "app/status_line.hpp"
 #include "app/stop_signals.hpp"
+#include "app/trial_calibration.hpp"
 #include "io/case_file.hpp"
 #include "model/error.hpp"
 
@@ -81,7 +82,7 @@ engine::BatchRunner parallel_runner(engine::CaseRunner runner, const ParallelOpt
 engine::CaseRunner case_runner(const LoadedCase& loaded, const engine::EstimateOptions& options) {
   return [&loaded, options](const model::CaseInput& input) {
     io::validate(input, loaded.file.name);
-    return engine::estimate(input, loaded.library, options);
+    return calibrated_estimate(loaded, input, options);
   };
 }
 

@@ -12,6 +12,7 @@
 #include "app/provenance.hpp"
 #include "app/stop_signals.hpp"
 #include "app/sweep_database.hpp"
+#include "app/trial_calibration.hpp"
 #include "app/uncertainty.hpp"
 #include "engine/estimate.hpp"
 #include "io/csvw.hpp"
@@ -143,7 +144,7 @@ int run_sweep_command(const SweepCommand& command, const Streams& streams) {
   }
   const auto evaluate = [&loaded](const model::CaseInput& input) {
     io::validate(input, loaded.file.name);
-    return engine::estimate(input, loaded.library);
+    return calibrated_estimate(loaded, input, {});
   };
   try {
     return sweep(command.arguments, sweep_case, WHORL_VERSION, evaluate, streams.out, streams.err);

@@ -248,6 +248,7 @@ LawPrediction TrialLaw::predict(const LawTarget& target) const {
   const std::vector<Part> law = inside_->parts(target, false), trial = inside_->parts(target, true);
   moments(law, out.mean, out.law_sd);
   moments(trial, out.mean, out.sd);
+  out.median = mixture_quantile(law, 0.5);
   out.low = mixture_quantile(trial, 0.05);
   out.high = mixture_quantile(trial, 0.95);
   out.law_low = mixture_quantile(law, 0.05);

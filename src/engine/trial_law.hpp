@@ -50,6 +50,7 @@ struct LawTarget {
 
 struct LawPrediction {
   double mean{}, sd{};    ///< of ln d, with the scatter of one trial
+  double median{};        ///< what to state: where two answers are open, the mean lies between them
   double low{}, high{};   ///< 5 and 95 % of it
   double law_sd{};        ///< of the law itself, without the scatter
   double law_low{}, law_high{};

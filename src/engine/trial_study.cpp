@@ -30,6 +30,14 @@ double dot(const std::vector<double>& a, const std::vector<double>& b) {
   return sum;
 }
 
+double stepped(double probability);
+
+// Share of the thresholds of an interval below the model's probability of torn threads.
+double share_fine(const std::pair<double, double>& threshold, const std::optional<TwoAnswers>& model) {
+  const double p = model ? stepped(model->probability_fine) : 1.0;
+  return std::clamp((p - threshold.first) / (threshold.second - threshold.first), 0.0, 1.0);
+}
+
 double stepped(double probability) { return std::round(kThresholdSteps * std::clamp(probability, 0.0, 1.0)) / kThresholdSteps; }
 
 }  // namespace
@@ -278,9 +286,7 @@ LawTarget TrialStudy::target(const std::vector<double>& settings, const std::opt
     } else if (used_.threshold.empty()) {
       branches.push_back({1.0, expected(winner_, true, out.x, model), 0});
     } else {
-      const auto [low, high] = used_.threshold[h];
-      const double p = model ? model->probability_fine : 1.0;
-      const double fine = std::clamp((p - low) / (high - low), 0.0, 1.0);
+      const double fine = share_fine(used_.threshold[h], model);
       branches.push_back({fine, expected(winner_, true, out.x, model), 0});
       branches.push_back({1.0 - fine, expected(winner_, false, out.x, model), 1});
     }
@@ -336,6 +342,14 @@ std::vector<double> TrialStudy::probability_fine() const {
     for (std::size_t i = 0; i < out.size(); ++i) out[i] += used_.beliefs[h].level[i] == 0 ? weight[h] : 0.0;
   }
   return out;
+}
+
+std::optional<double> TrialStudy::probability_fine(const std::optional<TwoAnswers>& model) const {
+  if (used_.threshold.empty()) return {};
+  const std::vector<double> weight = law_->belief_weights();
+  double sum = 0.0;
+  for (std::size_t h = 0; h < weight.size(); ++h) sum += weight[h] * share_fine(used_.threshold[h], model);
+  return sum;
 }
 
 std::string TrialStudy::misfit() const {

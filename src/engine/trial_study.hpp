@@ -86,6 +86,8 @@ class TrialStudy {
   [[nodiscard]] std::vector<StudyExponent> exponents() const;
   /// Probability that one trial was torn threads, after all of them. Empty without two answers.
   [[nodiscard]] std::vector<double> probability_fine() const;
+  /// The same at a new setting.
+  [[nodiscard]] std::optional<double> probability_fine(const std::optional<TwoAnswers>& model) const;
   [[nodiscard]] std::vector<LeftOut> left_out() const { return left_out_; }
 
   /// ln d at a setting. `variance`: more doubt from outside (settings that never varied).

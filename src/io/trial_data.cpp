@@ -10,6 +10,7 @@
 #include "io/json_document.hpp"
 #include "io/sha256.hpp"
 #include "io/table.hpp"
+#include "io/trial_headings.hpp"
 #include "io/units.hpp"
 #include "model/diameters.hpp"
 #include "model/error.hpp"
@@ -29,60 +30,41 @@ std::string trimmed(std::string text) {
   return text;
 }
 
-// "rotation_speed (rpm)" or "... [rpm]": name and unit.
-std::pair<std::string, std::string> parted(const std::string& heading) {
-  for (const char* ends : {"()", "[]"}) {
-    const auto open = heading.find(ends[0]);
-    if (open == std::string::npos || heading.back() != ends[1]) continue;
-    return {trimmed(heading.substr(0, open)), trimmed(heading.substr(open + 1, heading.size() - open - 2))};
+// Cells parted by semicolons or tabs, numbers with a decimal comma: as a table with commas and decimal points. Quoted cells stay as they are.
+std::string with_commas(const std::string& text) {
+  const std::string heading = text.substr(0, text.find('\n'));
+  char apart = ',';
+  for (const char c : {';', '\t'}) {
+    if (heading.find(c) != std::string::npos) apart = c;
   }
-  return {heading, ""};
-}
-
-enum class Meaning { setting, mean, sd, count, list, label };
-struct Column {
-  Meaning meaning{};
-  const Key* key{};
-  double scale{1.0}, offset{};  ///< SI = scale x + offset
-};
-
-Column understood(const std::string& heading, const std::string& file) {
-  const auto [name, unit] = parted(heading);
-  Column c;
-  if (name == "label") return {Meaning::label, nullptr, 1.0, 0.0};
-  if (name == "diameter_list") return {Meaning::list, nullptr, 1.0, 0.0};
-  if (name == "diameter_count") return {Meaning::count, nullptr, 1.0, 0.0};
-  for (const auto& [word, meaning] : {std::pair<std::string, Meaning>{"diameter_mean", Meaning::mean}, {"diameter_sd", Meaning::sd}}) {
-    if (name.rfind(word, 0) != 0) continue;
-    std::string u = unit;
-    if (u.empty() && name.size() > word.size() + 1 && name[word.size()] == '_') u = name.substr(word.size() + 1);
-    if (!unit.empty() && name != word) break;
-    const auto scale = u.empty() ? std::nullopt : convert(1.0, u, "m");
-    if (!scale) throw InputError(file, heading, u.empty() ? "no unit" : "unit " + cited(u), word + "_um, " + word + "_nm or \"" + word + " (um)\"");
-    return {meaning, nullptr, *scale, 0.0};
-  }
-  for (const Key& key : numeric_keys()) {
-    if (unit.empty() && name == key.column) return {Meaning::setting, &key, key.display_scale, key.display_offset};
-  }
-  if (const Key* key = find_key(name); key != nullptr) {
-    if (unit.empty() && key->display_unit != "1")
-      throw InputError(file, heading, "no unit", std::string(key->column) + " or \"" + name + " (" + std::string(key->display_unit) + ")\"");
-    c.meaning = Meaning::setting;
-    c.key = key;
-    if (unit.empty() || unit == key->display_unit) {
-      c.scale = key->display_scale;
-      c.offset = key->display_offset;
-      return c;
+  if (apart == ',') return text;
+  std::string out;
+  bool quoted = false, first = true;
+  std::string cell;
+  const auto put = [&](char end) {
+    if (!first && cell.find_first_not_of("0123456789+-,eE \r") == std::string::npos) {
+      std::replace(cell.begin(), cell.end(), ',', '.');
+    } else if (cell.find(',') != std::string::npos && cell.find('"') == std::string::npos) {
+      cell = '"' + cell + '"';
     }
-    const auto zero = convert(0.0, unit, std::string(key->si_unit));
-    const auto one = convert(1.0, unit, std::string(key->si_unit));
-    if (!zero || !one) throw InputError(file, heading, "unit " + cited(unit), "a unit of " + std::string(key->display_unit));
-    c.offset = *zero;
-    c.scale = *one - *zero;
-    return c;
+    out += cell;
+    out += end == apart ? ',' : end;
+    cell.clear();
+  };
+  for (const char c : text) {
+    if (c == '"') quoted = !quoted;
+    if (quoted || (c != apart && c != '\n')) {
+      cell += c;
+      continue;
+    }
+    put(c);
+    if (c == '\n') first = false;
   }
-  throw InputError(file, heading, "unknown column", "label, diameter_mean_um, diameter_sd_um, diameter_count, diameter_list, or a setting such as rotation_speed_rpm (nearest: " +
-                                                        nearest_key(name) + ")");
+  if (!cell.empty()) {
+    put('\n');
+    out.pop_back();
+  }
+  return out;
 }
 
 double number_in(const std::string& cell, const std::string& where, const std::string& column, const std::string& file) {
@@ -99,25 +81,27 @@ double number_in(const std::string& cell, const std::string& where, const std::s
 
 }  // namespace
 
-TrialData read_trial_text(const std::string& text, const std::string& name, const std::string& folder) {
+TrialData read_trial_text(const std::string& text, const std::string& name, const std::string& folder, bool physics) {
   if (text.size() > kMostBytes) throw InputError(name, "", "a file of more than 16 MB", "a table of trials");
   if (text.find('\0') != std::string::npos) throw InputError(name, "", "binary data", "a CSV table of trials");
-  const Table table = parse_table(text.substr(0, 3) == "\xEF\xBB\xBF" ? text.substr(3) : text, name);
+  const Table table = parse_table(with_commas(text.substr(0, 3) == "\xEF\xBB\xBF" ? text.substr(3) : text), name);
   TrialData data;
   data.name = name;
   data.digest = sha256_hex(text);
-  std::vector<Column> columns;
+  std::vector<TrialHeading> columns;
   bool mean = false, list = false;
   for (const std::string& heading : table.columns) {
-    columns.push_back(understood(trimmed(heading), name));
-    const Column& c = columns.back();
+    columns.push_back(understood_heading(trimmed(heading), name, physics));
+    const TrialHeading& c = columns.back();
     for (std::size_t i = 0; i + 1 < columns.size(); ++i) {
-      if (columns[i].meaning == c.meaning && columns[i].key == c.key)
+      const bool many = c.meaning == TrialColumn::ignored || (c.meaning == TrialColumn::covariate && c.key == nullptr);
+      if (columns[i].meaning == c.meaning && columns[i].key == c.key && !many)
         throw InputError(name, heading, "a second column for the same", "one");
     }
-    mean = mean || c.meaning == Meaning::mean;
-    list = list || c.meaning == Meaning::list;
-    if (c.key != nullptr) data.keys.push_back(c.key);
+    mean = mean || c.meaning == TrialColumn::mean;
+    list = list || c.meaning == TrialColumn::list;
+    if (c.meaning == TrialColumn::setting) data.keys.push_back(c.key);
+    if (c.meaning == TrialColumn::covariate) data.covariates.push_back({trimmed(heading), c.key});
   }
   if (!mean && !list) throw InputError(name, "", "no measured diameters", "a column diameter_mean_um or diameter_list");
   if (mean && list) throw InputError(name, "", "both diameter_mean and diameter_list", "one of them");
@@ -128,7 +112,7 @@ TrialData read_trial_text(const std::string& text, const std::string& name, cons
     TrialRow row;
     row.name = where;
     for (std::size_t k = 0; k < columns.size(); ++k) {
-      const Column& c = columns[k];
+      const TrialHeading& c = columns[k];
       const std::string& cell = table.rows[r][k];
       const std::string& heading = table.columns[k];
       const auto number = [&] { return number_in(cell, where, heading, name); };
@@ -136,10 +120,10 @@ TrialData read_trial_text(const std::string& text, const std::string& name, cons
         throw InputError(name, where + ", " + heading, cited(trimmed(cell)), allowed);
       };
       switch (c.meaning) {
-        case Meaning::label:
+        case TrialColumn::label:
           if (!trimmed(cell).empty()) row.name = trimmed(cell).substr(0, 60);
           break;
-        case Meaning::setting: {
+        case TrialColumn::setting: {
           const double value = tidy(number() * c.scale + c.offset);
           try {
             check_limits(*c.key, value, trimmed(cell), name);
@@ -149,21 +133,44 @@ TrialData read_trial_text(const std::string& text, const std::string& name, cons
           row.settings.emplace_back(c.key, value);
           break;
         }
-        case Meaning::mean:
+        case TrialColumn::mean:
+          if (trimmed(cell).empty()) break;
           row.mean_m = number() * c.scale;
           if (!(row.mean_m >= 1e-9 && row.mean_m <= 1e-2)) refuse("a diameter from 1 nm to 10 mm");
           break;
-        case Meaning::sd:
+        case TrialColumn::sd:
           if (trimmed(cell).empty()) break;
           row.sd_m = number() * c.scale;
           if (!(row.sd_m >= 0.0 && row.sd_m <= 1e-2)) refuse("0 or more");
           break;
-        case Meaning::count:
+        case TrialColumn::count:
           if (trimmed(cell).empty()) break;
           row.count = number();
           if (!(row.count >= 1.0 && row.count <= 1e7 && row.count == std::floor(row.count))) refuse("a whole number, 1 or more");
           break;
-        case Meaning::list: {
+        case TrialColumn::covariate:
+          row.covariates.push_back(number());
+          if (!(row.covariates.back() >= 0.0)) refuse("0 or more");
+          break;
+        case TrialColumn::batch: row.batch = trimmed(cell).substr(0, 60); break;
+        case TrialColumn::seen: row.seen = trimmed(cell).substr(0, 60); break;
+        case TrialColumn::mass:
+          if (trimmed(cell).empty()) break;
+          row.mass_kg = number() * c.scale;
+          if (!(*row.mass_kg > 0.0)) refuse("more than 0");
+          break;
+        case TrialColumn::seconds:
+          if (trimmed(cell).empty()) break;
+          row.seconds = number() * c.scale;
+          if (!(*row.seconds > 0.0)) refuse("more than 0");
+          break;
+        case TrialColumn::thick_share:
+          if (trimmed(cell).empty()) break;
+          row.thick_share = number() * c.scale;
+          if (!(*row.thick_share >= 0.0 && *row.thick_share <= 1.0)) refuse("0 to 100 %");
+          break;
+        case TrialColumn::ignored: break;
+        case TrialColumn::list: {
           const std::filesystem::path path = trimmed(cell);
           if (path.empty()) refuse("a file with measured diameters");
           bool outside = path.is_absolute();
@@ -184,8 +191,9 @@ TrialData read_trial_text(const std::string& text, const std::string& name, cons
   return data;
 }
 
-TrialData read_trial_file(const std::string& path) {
-  return read_trial_text(read_bounded_file(path, kMostBytes, "a CSV table of trials", Named::by_user), path, std::filesystem::path(path).parent_path().string());
+TrialData read_trial_file(const std::string& path, bool physics) {
+  return read_trial_text(read_bounded_file(path, kMostBytes, "a CSV table of trials", Named::by_user), path, std::filesystem::path(path).parent_path().string(),
+                         physics);
 }
 
 }  // namespace whorl::io

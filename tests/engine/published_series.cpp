@@ -215,7 +215,7 @@ Score judge(const Series& series, const Prior& prior, std::size_t trials, std::s
       const double truth = series.ln_diameter[i];
       const engine::LawPrediction p = study.predict(series.settings[i], {});
       const double r = regression(x, y, series.settings[i]);
-      out.law += (truth - p.mean) * (truth - p.mean);
+      out.law += (truth - p.median) * (truth - p.median);
       out.regression += (truth - r) * (truth - r);
       out.mean += (truth - mean) * (truth - mean);
       out.coverage += truth >= p.low && truth <= p.high ? 1.0 : 0.0;
@@ -315,7 +315,7 @@ std::vector<Recovery> recover(std::size_t laws, std::uint64_t seed) {
       const std::vector<double> known(y.begin(), y.begin() + static_cast<std::ptrdiff_t>(trials));
       for (std::size_t next = 8; next < 8 + kNext; ++next) {
         const engine::LawPrediction p = study.predict(settings[next], {});
-        law[trials].push_back(std::abs(y[next] - p.mean));
+        law[trials].push_back(std::abs(y[next] - p.median));
         plain[trials].push_back(std::abs(y[next] - regression(x, known, settings[next])));
         inside[trials] += y[next] >= p.low && y[next] <= p.high ? 1.0 : 0.0;
         count[trials] += 1.0;

@@ -43,14 +43,14 @@ TEST_CASE("trial study: five trials turn every wrong sign and predict the sixth"
   const double truth = invented(10000, 0.15, 18);
   SECTION("without physics") {
     const TrialStudy study(in);
-    CHECK_THAT(study.predict({10000, 0.15, 18}, {}).mean, WithinAbs(truth, 0.1));
+    CHECK_THAT(study.predict({10000, 0.15, 18}, {}).median, WithinAbs(truth, 0.1));
   }
   SECTION("with a model that is wrong everywhere") {
     for (auto& t : in.trials) t.model = wrong_model(t.settings[0], t.settings[1], t.settings[2]);
     in.slopes = engine::ModelSlopes{{0.2, 0.4, -1.0}, {0.2, 0.4, -1.0}};
     const TrialStudy study(in);
     const auto p = study.predict({10000, 0.15, 18}, wrong_model(10000, 0.15, 18));
-    CHECK_THAT(p.mean, WithinAbs(truth, 0.1));
+    CHECK_THAT(p.median, WithinAbs(truth, 0.1));
     CHECK(p.low < truth);
     CHECK(p.high > truth);
     const auto e = study.exponents();
@@ -77,9 +77,9 @@ TEST_CASE("trial study: physics that holds is used where the trials do not reach
   in.slopes.reset();
   const TrialStudy without(in);
   const double truth = bend(12000.0) + 0.4;
-  const double off = std::abs(with.predict({12000.0}, TwoAnswers{bend(12000.0), bend(12000.0), 0.0}).mean - truth);
+  const double off = std::abs(with.predict({12000.0}, TwoAnswers{bend(12000.0), bend(12000.0), 0.0}).median - truth);
   CHECK(off < 0.15);
-  CHECK(off < std::abs(without.predict({12000.0}, {}).mean - truth));
+  CHECK(off < std::abs(without.predict({12000.0}, {}).median - truth));
 }
 
 TEST_CASE("trial study: which of two answers holds is learned, and trials may fall on both sides", "[engine][trial_law]") {
@@ -98,8 +98,8 @@ TEST_CASE("trial study: which of two answers holds is learned, and trials may fa
   REQUIRE(fine.size() == 6);
   CHECK(fine[2] < 0.1);
   CHECK(fine[3] > 0.9);
-  CHECK(study.predict({0.25}, model(0.25)).mean < std::log(1e-6));
-  CHECK(study.predict({0.08}, model(0.08)).mean > std::log(6e-6));
+  CHECK(study.predict({0.25}, model(0.25)).median < std::log(1e-6));
+  CHECK(study.predict({0.08}, model(0.08)).median > std::log(6e-6));
 }
 
 TEST_CASE("trial study: a law that does not hold says so", "[engine][trial_law]") {
@@ -132,5 +132,5 @@ TEST_CASE("trial study: settings at zero, plain covariates and no setting at all
   StudyInput none;
   none.trials = {{"a", {}, -14.0, 0.0, "", {}, 0.0}, {"b", {}, -14.2, 0.0, "", {}, 0.0}};
   const TrialStudy repeats(none);
-  CHECK_THAT(repeats.predict({}, {}).mean, WithinAbs(-14.1, 0.05));
+  CHECK_THAT(repeats.predict({}, {}).median, WithinAbs(-14.1, 0.05));
 }

@@ -1,0 +1,333 @@
+#include "app/trial_calibration.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <nlohmann/json.hpp>
+
+#include "app/estimate.hpp"
+#include "engine/estimate.hpp"
+#include "io/case_file.hpp"
+#include "model/error.hpp"
+
+namespace whorl::app {
+namespace {
+
+using Json = nlohmann::ordered_json;
+using engine::TwoAnswers;
+
+constexpr std::size_t kMostTrials = 300;
+constexpr double kMixedUnits = 300.0;       // largest over smallest in one column
+constexpr double kUsualSpread = 0.36;       // of single fibres over their mean: median of published series
+constexpr double kReach = 0.7, kNearest = 0.05;  // of ln(setting) to each side, for the model's own slope
+constexpr double kNeverVaried = 0.5;        // spread of the exponent of a setting that was the same in every trial
+constexpr double kThickShareDoubt = 0.05;   // own judgement: what a count of thick fibres cannot tell
+
+std::string percent(double share) { return io::number_text(100.0 * share, 2) + " %"; }
+std::string um(double metres) { return io::number_text(1e6 * metres, 3); }
+std::string signed_text(double x) { return (x < 0.0 ? "" : "+") + io::number_text(std::round(100.0 * x) / 100.0, 3); }
+
+void check_units(const std::string& name, const std::string& column, const std::vector<double>& values) {
+  double low = 0.0, high = 0.0;
+  for (const double v : values) {
+    if (!(v > 0.0)) continue;
+    low = low > 0.0 ? std::min(low, v) : v;
+    high = std::max(high, v);
+  }
+  if (low > 0.0 && high > kMixedUnits * low)
+    throw InputError(name, column, "values that differ " + io::number_text(high / low, 2) + " times", "one unit in a column");
+}
+
+std::string mean_heading() { return "diameter_mean"; }
+
+}  // namespace
+
+std::optional<TwoAnswers> quick_answers(const model::CaseInput& input, const model::Library& library) {
+  model::CaseInput quick = input;
+  quick.model.tier = model::Tier::inertial;
+  quick.numerics.relative_tolerance = std::max(quick.numerics.relative_tolerance, 1e-4);
+  engine::EstimateOptions options;
+  options.run_distribution = false;
+  const model::Estimate e = engine::estimate(quick, library, options);
+  if (e.status != model::Status::done) return {};
+  const double fine = e.as_threads.diameter_m;
+  // Broken lines have a size all the same, which fibre that was found there can be held against.
+  double coarse = e.as_line.diameter_m;
+  if (!(coarse > 0.0)) coarse = e.line_diameter_m;
+  if (!(fine > 0.0) && !(coarse > 0.0)) return {};
+  TwoAnswers out;
+  out.probability_fine = !(fine > 0.0) ? 0.0 : !(coarse > 0.0) ? 1.0 : e.chance.probability;
+  out.ln_fine = std::log(fine > 0.0 ? fine : coarse);
+  out.ln_coarse = std::log(coarse > 0.0 ? coarse : fine);
+  return out;
+}
+
+TrialCalibration::TrialCalibration(const LoadedCase* loaded, const io::TrialData& data, double stated_scatter) : name_(data.name) {
+  std::vector<const io::TrialRow*> rows;
+  for (const io::TrialRow& row : data.rows) {
+    if (!(row.mean_m > 0.0)) continue;
+    const auto twin = std::find_if(rows.begin(), rows.end(), [&](const io::TrialRow* other) {
+      return other->settings == row.settings && other->covariates == row.covariates && other->mean_m == row.mean_m && other->sd_m == row.sd_m &&
+             other->batch == row.batch;
+    });
+    if (twin != rows.end()) {
+      remarks_.push_back(row.name + " repeats " + (*twin)->name + " to the last digit: counted once");
+      continue;
+    }
+    rows.push_back(&row);
+  }
+  if (rows.empty()) throw InputError(data.name, "", "no row with a diameter", "one trial or more");
+  if (rows.size() > kMostTrials) throw InputError(data.name, "", std::to_string(rows.size()) + " trials", "at most 300");
+  std::vector<double> diameters;
+  for (const auto* row : rows) diameters.push_back(row->mean_m);
+  check_units(data.name, mean_heading(), diameters);
+
+  engine::StudyInput input;
+  input.stated_scatter = stated_scatter;
+  for (std::size_t k = 0; k < data.keys.size(); ++k) {
+    std::vector<double> values;
+    for (const auto* row : rows) values.push_back(row->settings[k].second);
+    const auto [low, high] = std::minmax_element(values.begin(), values.end());
+    range_.push_back({data.keys[k], *low, *high, *low != *high});
+    const std::string column(data.keys[k]->column);
+    if (*low == *high) {
+      if (rows.size() > 1) remarks_.push_back(column + " is the same in every trial: nothing is learned of it");
+      continue;
+    }
+    check_units(data.name, column, values);
+    keys_.push_back(data.keys[k]);
+    input.settings.push_back({std::string(data.keys[k]->path), column, loaded != nullptr});
+  }
+  for (std::size_t k = 0; k < data.covariates.size(); ++k) {
+    std::vector<double> values;
+    for (const auto* row : rows) values.push_back(row->covariates[k]);
+    const auto [low, high] = std::minmax_element(values.begin(), values.end());
+    const io::Covariate& c = data.covariates[k];
+    if (*low == *high) {
+      if (rows.size() > 1) remarks_.push_back(c.heading + " is the same in every trial: nothing is learned of it");
+      continue;
+    }
+    check_units(data.name, c.heading, values);
+    covariates_.push_back(c.heading);
+    covariate_column_.push_back(k);
+    input.settings.push_back({c.key != nullptr ? std::string(c.key->path) : c.heading, c.heading, false});
+    if (loaded != nullptr) remarks_.push_back(c.heading + " is no setting of the model: a plain covariate");
+  }
+  bool gas = false, turns = loaded != nullptr;
+  for (const auto& s : input.settings) {
+    gas = gas || s.key == "operation.gas_overpressure";
+    turns = turns || s.key == "operation.rotation_speed";
+  }
+  input.probability_line = gas ? (turns ? 0.3 : 0.05) : turns ? 0.8 : 0.2;
+
+  for (const auto* row : rows) {
+    engine::StudyTrial t;
+    t.name = row->name;
+    t.settings = settings_of(*row, data);
+    t.ln_diameter = std::log(row->mean_m);
+    const double spread = row->sd_m > 0.0 ? row->sd_m / row->mean_m : kUsualSpread;
+    if (row->count > 0.0) t.variance = spread * spread / row->count;
+    t.batch = row->batch;
+    if (row->thick_share) t.ln_odds_fine = std::log((1.0 - *row->thick_share + kThickShareDoubt) / (*row->thick_share + kThickShareDoubt));
+    if (loaded != nullptr) {
+      model::CaseInput at = loaded->file.input;
+      for (const auto& [key, value] : row->settings) key->set(at, value);
+      try {
+        io::validate(at, data.name);
+      } catch (const InputError& error) {
+        throw InputError(data.name, row->name + ", " + error.key(), error.found(), error.allowed());
+      }
+      t.model = quick_answers(at, loaded->library);
+      ++model_runs_;
+      if (!t.model) remarks_.push_back(row->name + ": the model has no diameter there; the trial is used without it");
+    }
+    input.trials.push_back(std::move(t));
+  }
+  if (loaded != nullptr) {
+    // The model's own slopes, each as a secant over the range of the trials about their centre.
+    const engine::TrialStudy centre([&] {
+      engine::StudyInput bare = input;
+      for (auto& t : bare.trials) t.model.reset();
+      return bare;
+    }());
+    engine::ModelSlopes slopes;
+    for (std::size_t k = 0; k < input.settings.size(); ++k) {
+      slopes.fine.push_back(0.0);
+      slopes.coarse.push_back(0.0);
+      if (k >= keys_.size()) continue;
+      double low = 1e300, high = 0.0;
+      for (const auto& t : input.trials) low = std::min(low, t.settings[k]), high = std::max(high, t.settings[k]);
+      model::CaseInput at[2] = {loaded->file.input, loaded->file.input};
+      for (int side = 0; side < 2; ++side) {
+        for (std::size_t j = 0; j < keys_.size(); ++j) keys_[j]->set(at[side], centre.centre(j));
+        double value = side == 0 ? low : high;
+        if (low > 0.0) {
+          const double half = std::clamp(0.5 * std::log(high / low), kNearest, kReach);
+          value = std::clamp(centre.centre(k) * std::exp(side == 0 ? -half : half), keys_[k]->minimum, keys_[k]->maximum);
+        }
+        keys_[k]->set(at[side], keys_[k]->whole ? std::round(value) : value);
+      }
+      std::optional<TwoAnswers> a, b;
+      try {
+        a = quick_answers(at[0], loaded->library);
+        b = quick_answers(at[1], loaded->library);
+      } catch (const InputError&) {
+        // a corner that the case does not allow: no slope of the model
+      }
+      model_runs_ += 2;
+      const double step = centre.coordinates(settings_of(at[1]))[k] - centre.coordinates(settings_of(at[0]))[k];
+      if (!a || !b || !(step > 0.0)) continue;
+      slopes.fine[k] = (b->ln_fine - a->ln_fine) / step;
+      slopes.coarse[k] = (b->ln_coarse - a->ln_coarse) / step;
+    }
+    input.slopes = std::move(slopes);
+    // What never had a column is as in the case.
+    for (const io::Key& key : io::numeric_keys()) {
+      const std::string_view path = key.path;
+      const auto begins = [&](std::string_view part) { return path.substr(0, part.size()) == part; };
+      if (!(begins("solution.") || begins("vessel.") || begins("operation.") || begins("room.")) || begins("solution.measured.")) continue;
+      if (std::any_of(range_.begin(), range_.end(), [&](const TrialRange& r) { return r.key == &key; })) continue;
+      if (const auto value = key.get(loaded->file.input)) range_.push_back({&key, *value, *value, false});
+    }
+  }
+  study_.emplace(std::move(input));
+}
+
+std::vector<double> TrialCalibration::settings_of(const model::CaseInput& input) const {
+  std::vector<double> out;
+  for (std::size_t k = 0; k < keys_.size(); ++k) {
+    const auto value = keys_[k]->get(input);
+    out.push_back(value ? *value : study_ ? study_->centre(k) : 0.0);
+  }
+  for (std::size_t k = 0; k < covariates_.size(); ++k) out.push_back(study_ ? study_->centre(keys_.size() + k) : 1.0);
+  return out;
+}
+
+std::vector<double> TrialCalibration::settings_of(const io::TrialRow& row, const io::TrialData& data) const {
+  std::vector<double> out;
+  for (const io::Key* key : keys_) {
+    const auto found = std::find_if(row.settings.begin(), row.settings.end(), [&](const auto& s) { return s.first == key; });
+    out.push_back(found->second);
+  }
+  for (const std::size_t k : covariate_column_) out.push_back(row.covariates[k]);
+  (void)data;
+  return out;
+}
+
+double TrialCalibration::outside_variance(const model::CaseInput& input) const {
+  double variance = 0.0;
+  for (const TrialRange& r : range_) {
+    const auto value = r.key->get(input);
+    if (!value || r.varies || !(r.low > 0.0) || !(*value > 0.0)) continue;
+    const double off = kNeverVaried * std::log(*value / r.low);
+    variance += off * off;
+  }
+  return variance;
+}
+
+model::CaseInput TrialCalibration::nominal_at(const model::CaseInput& input, const model::CaseInput& nominal) const {
+  model::CaseInput at = nominal;
+  for (const TrialRange& r : range_) {
+    if (const auto value = r.key->get(input)) r.key->set(at, *value);
+  }
+  return at;
+}
+
+engine::LawPrediction TrialCalibration::predict(const model::CaseInput& input, const model::CaseInput& nominal, const model::Library& library) const {
+  std::optional<TwoAnswers> model;
+  if (study_->input().slopes) model = quick_answers(nominal_at(input, nominal), library);
+  return study_->predict(settings_of(input), model, outside_variance(input));
+}
+
+engine::LawPrediction TrialCalibration::predict(const io::TrialRow& row, const io::TrialData& data, const LoadedCase* loaded) const {
+  std::optional<TwoAnswers> model;
+  double variance = 0.0;
+  if (loaded != nullptr) {
+    model::CaseInput at = loaded->file.input;
+    for (const auto& [key, value] : row.settings) key->set(at, value);
+    io::validate(at, data.name);
+    model = quick_answers(at, loaded->library);
+    variance = outside_variance(at);
+  }
+  return study_->predict(settings_of(row, data), model, variance);
+}
+
+namespace {
+
+void scale(model::Population& p, double factor) {
+  for (double* v : {&p.mean_m, &p.mass_mean_m, &p.least_m, &p.most_m}) *v *= factor;
+}
+
+}  // namespace
+
+void TrialCalibration::lay_over(model::Estimate& e, const model::CaseInput& input, const model::CaseInput& nominal, const model::Library& library) const {
+  if (e.status != model::Status::done || !(e.dry_diameter_m > 0.0)) return;
+  const engine::LawPrediction p = predict(input, nominal, library);
+  const double d = std::exp(p.median);
+  const double before = e.run.dry_diameter_mean_m > 0.0 ? e.run.dry_diameter_mean_m : e.dry_diameter_m;
+  const double factor = d / before;
+  e.dry_diameter_m *= factor;
+  for (double* v : {&e.run.dry_diameter_mean_m, &e.run.dry_diameter_sd_m, &e.run.dry_diameter_min_m, &e.run.dry_diameter_max_m, &e.run.single_low_m,
+                    &e.run.single_high_m})
+    *v *= factor;
+  for (model::RunPoint& point : e.run.points) {
+    for (double* v : {&point.dry_diameter_m, e.torn ? &point.thread_diameter_m : &point.line_diameter_m}) *v *= factor;
+  }
+  scale(e.run.lines, factor);
+  scale(e.run.threads, factor);
+  if (e.torn) {
+    e.threads.dry_diameter_m *= factor;
+  } else {
+    e.line_diameter_m *= factor;
+    e.line_run_mean_m *= factor;
+  }
+  if (study_->input().slopes) {
+    if (const auto fine = study_->probability_fine(quick_answers(nominal_at(input, nominal), library))) {
+      e.as_threads.probability = *fine;
+      e.as_line.probability = 1.0 - *fine;
+    }
+  }
+  model::Answer& answer = e.torn ? e.as_threads : e.as_line;
+  answer.diameter_m = d;
+  answer.low_m = std::exp(p.low);
+  answer.high_m = std::exp(p.high);
+  const std::string misfit = study_->misfit();
+  e.warnings.push_back({"calibrated-by-trials", "Diameters are those of " + std::to_string(study_->input().trials.size()) + " trials (" +
+                                                    engine::law_words(study_->winner()) + "): " + um(d) + " um, 90 % of single trials " + um(answer.low_m) +
+                                                    " to " + um(answer.high_m) + " um; the model alone has " + um(before) + " um"});
+  if (!misfit.empty()) e.warnings.push_back({"trials-misfit", "The calibration does not hold: " + misfit});
+}
+
+std::string exponent_text(const engine::StudyExponent& e) {
+  std::string out = e.words + " " + signed_text(e.measured) + " (" + signed_text(e.low) + " to " + signed_text(e.high) + ")";
+  std::string beside;
+  if (e.model) beside = "model " + signed_text(*e.model);
+  if (e.published) beside += (beside.empty() ? "" : ", ") + ("published " + signed_text(*e.published)) + " +- " + io::number_text(*e.published_sd, 2);
+  return beside.empty() ? out : out + "; " + beside;
+}
+
+std::vector<std::string> TrialCalibration::notes(const model::CaseInput& input) const {
+  std::vector<std::string> out;
+  out.push_back("calibrated: diameters by " + std::to_string(study_->input().trials.size()) + " trials of " + name_ + ", " +
+                engine::law_words(study_->winner()));
+  for (const auto& e : study_->exponents()) out.push_back("calibrated: d ~ setting^n measured: " + exponent_text(e));
+  if (const std::string misfit = study_->misfit(); !misfit.empty()) out.push_back("calibrated: " + misfit);
+  std::string outside;
+  for (const TrialRange& r : range_) {
+    const auto value = r.key->get(input);
+    if (!value) continue;
+    const double rounding = 1e-9 * std::max(std::abs(*value), std::abs(r.high));
+    if (*value >= r.low - rounding && *value <= r.high + rounding) continue;
+    outside += (outside.empty() ? "" : "; ") + std::string(r.key->path) + " = " + io::value_text(*r.key, *value, 4) + " (trials: " +
+               io::value_text(*r.key, r.low, 4) + (r.high > r.low ? " to " + io::value_text(*r.key, r.high, 4) : "") + ")";
+  }
+  if (!outside.empty()) out.push_back("outside the trials of " + name_ + ", which is extrapolated: " + outside);
+  return out;
+}
+
+model::Estimate calibrated_estimate(const LoadedCase& loaded, const model::CaseInput& input, const engine::EstimateOptions& options) {
+  model::Estimate e = engine::estimate(input, loaded.library, options);
+  if (loaded.trials) loaded.trials->lay_over(e, input, loaded.file.input, loaded.library);
+  return e;
+}
+
+}  // namespace whorl::app

@@ -1,0 +1,85 @@
+// What a laboratory learned from its trials, laid over every estimate of its cases: the law, the model it was learned with, its file.
+#pragma once
+#include <memory>
+#include <nlohmann/json_fwd.hpp>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "engine/estimate.hpp"
+#include "engine/trial_study.hpp"
+#include "io/trial_data.hpp"
+#include "model/materials.hpp"
+#include "model/result.hpp"
+
+namespace whorl::app {
+
+struct LoadedCase;
+
+/// Diameters of both answers at one setting, from a quick run (no tension, first jet). Empty where the model gives no diameter.
+[[nodiscard]] std::optional<engine::TwoAnswers> quick_answers(const model::CaseInput& input, const model::Library& library);
+
+/// Settings of the trials: beyond them the law is extrapolated.
+struct TrialRange {
+  const io::Key* key{};
+  double low{}, high{};  ///< SI
+  bool varies{};
+};
+
+class TrialCalibration {
+ public:
+  /// Learns. `loaded`: the case of the trials, null for a table alone. `stated_scatter` 0: learned.
+  /// Error: InputError for a table that says nothing, mixed units, a setting of a case that the model refuses
+  TrialCalibration(const LoadedCase* loaded, const io::TrialData& data, double stated_scatter);
+  /// From a file. Error: InputError
+  TrialCalibration(const nlohmann::ordered_json& file, const std::string& name);
+
+  [[nodiscard]] const engine::TrialStudy& study() const { return *study_; }
+  [[nodiscard]] const std::string& name() const { return name_; }
+  [[nodiscard]] const std::vector<std::string>& remarks() const { return remarks_; }
+  [[nodiscard]] const std::vector<TrialRange>& range() const { return range_; }
+  [[nodiscard]] const std::vector<const io::Key*>& keys() const { return keys_; }
+  [[nodiscard]] std::size_t model_runs() const { return model_runs_; }
+
+  /// Settings of a case, of a row.
+  [[nodiscard]] std::vector<double> settings_of(const model::CaseInput& input) const;
+  [[nodiscard]] std::vector<double> settings_of(const io::TrialRow& row, const io::TrialData& data) const;
+  /// ln d at the settings of `input`. The physics is that of `nominal`, the case without samples of its doubts.
+  [[nodiscard]] engine::LawPrediction predict(const model::CaseInput& input, const model::CaseInput& nominal, const model::Library& library) const;
+  [[nodiscard]] engine::LawPrediction predict(const io::TrialRow& row, const io::TrialData& data, const LoadedCase* loaded) const;
+
+  /// Diameters of an estimate as the trials have them; a warning says so.
+  void lay_over(model::Estimate& estimate, const model::CaseInput& input, const model::CaseInput& nominal, const model::Library& library) const;
+  /// Notes for a case: which law, directions, what lies outside the trials.
+  [[nodiscard]] std::vector<std::string> notes(const model::CaseInput& input) const;
+
+  /// Prior, trials, posterior, range, without provenance.
+  [[nodiscard]] nlohmann::ordered_json json() const;
+
+ private:
+  [[nodiscard]] model::CaseInput nominal_at(const model::CaseInput& input, const model::CaseInput& nominal) const;
+  [[nodiscard]] double outside_variance(const model::CaseInput& input) const;
+
+  std::string name_;
+  std::vector<const io::Key*> keys_;          ///< that vary and the model knows, first in the settings of the study
+  std::vector<std::string> covariates_;       ///< then these columns
+  std::vector<std::size_t> covariate_column_;  ///< of them in the table
+  std::vector<TrialRange> range_;
+  std::vector<std::string> remarks_;
+  std::optional<engine::TrialStudy> study_;
+  std::size_t model_runs_{};
+};
+
+/// engine::estimate with the trials of the case's calibration laid over it.
+[[nodiscard]] model::Estimate calibrated_estimate(const LoadedCase& loaded, const model::CaseInput& input, const engine::EstimateOptions& options);
+
+/// Lays a calibration file over a case: fitted parameters, or what trials taught. Says so in its notes; the digest becomes part of the case's.
+/// Error: InputError for a file that is neither, or of another polymer or solvent
+void lay_calibration(LoadedCase& loaded, const std::string& path);
+/// The law at the case's own setting.
+[[nodiscard]] nlohmann::ordered_json calibrated_json(const LoadedCase& loaded);
+
+/// "overpressure -0.31 (-0.52 to -0.10); model +0.40, published -0.20 +- 0.35"
+[[nodiscard]] std::string exponent_text(const engine::StudyExponent& exponent);
+
+}  // namespace whorl::app
