@@ -383,6 +383,7 @@ std::vector<model::CaseInput> candidates_of(const LoadedCase& loaded, const std:
 }
 
 int run_calibrate(const CalibrateArguments& arguments, const Streams& streams) {
+  begin_command();
   if (arguments.fit.empty()) return learn_from_trials(arguments, streams);
   return fit_parameters(arguments, streams);
 }
@@ -393,14 +394,15 @@ int fit_parameters(const CalibrateArguments& arguments, const Streams& streams) 
   if (arguments.next_trials < 0 || arguments.next_trials > 50) throw InputError("", "--next-trials", std::to_string(arguments.next_trials), "0 to 50");
   engine::NextTrialsOptions wanted;
   wanted.aim = aim_of(arguments.aim.empty() ? "parameters" : arguments.aim);
-  if (!arguments.output.empty()) check_target(arguments.output, "-o");
-  if (!arguments.residuals.empty()) check_target(arguments.residuals, "--residuals");
   const LoadedCase loaded = load_case(arguments.case_file);
   if (wanted.aim == engine::Aim::window) wanted.limits = wanted_diameter(loaded, arguments.diameter);
   if (arguments.data.empty()) throw InputError("", "DATA", "missing", "a table of trials behind the case");
   io::TrialData data = io::read_trial_file(arguments.data);
   std::erase_if(data.rows, [](const io::TrialRow& row) { return !(row.mean_m > 0.0); });
   if (data.rows.empty()) throw InputError(data.name, "", "no row with a diameter", "one trial or more");
+  const Existing existing = existing_if(arguments.force);
+  if (!arguments.output.empty()) check_target(arguments.output, "-o", existing);
+  if (!arguments.residuals.empty()) check_table_target(arguments.residuals, "--residuals", existing);
   const auto parameters = parameters_of(loaded, data, parted(arguments.fit));
   bool assumed = false;
   const auto trials = trials_of(loaded, data, reproducibility, assumed);
@@ -420,7 +422,7 @@ int fit_parameters(const CalibrateArguments& arguments, const Streams& streams) 
       next->trials = engine::next_trials(c, parameters, loaded.file.input, next->candidates, wanted, runner);
     }
     int exit = c.converged ? kDone : kNotMet;
-    if (!arguments.output.empty() && c.converged) said_on_failure(streams, exit, [&] { write_whole_file(arguments.output, "-o", as_json(loaded, data, c).dump(2) + "\n"); });
+    if (!arguments.output.empty() && c.converged) said_on_failure(streams, exit, [&] { write_whole_file(arguments.output, "-o", as_json(loaded, data, c).dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace) + "\n", existing); });
     if (!arguments.residuals.empty() && c.converged) {
       io::TableMetadata table = table_metadata(loaded, "Measured and calculated diameters", arguments.residuals);
       table.facts.emplace_back("trials", data.name.substr(data.name.rfind('/') + 1) + " sha256:" + data.digest);
@@ -439,7 +441,7 @@ int fit_parameters(const CalibrateArguments& arguments, const Streams& streams) 
         }
         text += '\n';
       }
-      said_on_failure(streams, exit, [&] { write_whole_table(arguments.residuals, "--residuals", finish_metadata(std::move(table)), text); });
+      said_on_failure(streams, exit, [&] { write_whole_table(arguments.residuals, "--residuals", finish_metadata(std::move(table)), text, existing); });
     }
     if (arguments.json) {
       Json j = as_json(loaded, data, c);
@@ -455,7 +457,7 @@ int fit_parameters(const CalibrateArguments& arguments, const Streams& streams) 
         }
         j["next_trials"] = {{"aim", arguments.aim.empty() ? "parameters" : arguments.aim}, {"message", next->trials.message}, {"feasible", next->trials.feasible}, {"trials", list}};
       }
-      streams.out << j.dump(2) << '\n';
+      streams.out << j.dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace) << '\n';
     } else {
       print(streams.out, loaded, data, c, reproducibility, assumed, next ? &*next : nullptr);
       streams.out << provenance_line(bases_of(loaded, data));

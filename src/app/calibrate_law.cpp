@@ -361,19 +361,20 @@ int learn_from_trials(const CalibrateArguments& arguments, const Streams& stream
   check_threads(arguments.threads);
   const double stated = arguments.reproducibility.empty() ? 0.0 : share_of_text(arguments.reproducibility, "--reproducibility");
   if (arguments.next_trials < 0 || arguments.next_trials > 50) throw InputError("", "--next-trials", std::to_string(arguments.next_trials), "0 to 50");
-  if (!arguments.output.empty()) check_target(arguments.output, "-o");
-  if (!arguments.residuals.empty()) check_target(arguments.residuals, "--residuals");
   std::optional<LoadedCase> loaded;
   const bool table_alone = arguments.data.empty();
   if (!table_alone) loaded = load_case(arguments.case_file);
   const LoadedCase* with = loaded ? &*loaded : nullptr;
   const io::TrialData data = io::read_trial_file(table_alone ? arguments.case_file : arguments.data, !table_alone);
+  const Existing existing = existing_if(arguments.force);
+  if (!arguments.output.empty()) check_target(arguments.output, "-o", existing);
+  if (!arguments.residuals.empty()) check_table_target(arguments.residuals, "--residuals", existing);
   const TrialCalibration calibration(with, data, stated);
   Report report(arguments, with, data, calibration);
   report.suggest();
   int exit = calibration.study().misfit().empty() ? kDone : kNotMet;
   const Json json = report.json();
-  if (!arguments.output.empty()) said_on_failure(streams, exit, [&] { write_whole_file(arguments.output, "-o", json.dump(2) + "\n"); });
+  if (!arguments.output.empty()) said_on_failure(streams, exit, [&] { write_whole_file(arguments.output, "-o", json.dump(2, ' ', false, Json::error_handler_t::replace) + "\n", existing); });
   if (!arguments.residuals.empty() && with != nullptr) {
     io::TableMetadata table = table_metadata(*with, "Measured and calculated diameters", arguments.residuals);
     table.facts.emplace_back("trials", data.name.substr(data.name.rfind('/') + 1) + " sha256:" + data.digest);
@@ -383,10 +384,10 @@ int learn_from_trials(const CalibrateArguments& arguments, const Streams& stream
                      {"after_um", "double", "um", "", "diameter by the law of the trials", true},
                      {"log_sd", "double", "", "", "standard deviation of ln(measured) about the law", true},
                      {"residual", "double", "", "", "ln(measured/after) over log_sd", true}};
-    said_on_failure(streams, exit, [&] { write_whole_table(arguments.residuals, "--residuals", finish_metadata(std::move(table)), report.residuals()); });
+    said_on_failure(streams, exit, [&] { write_whole_table(arguments.residuals, "--residuals", finish_metadata(std::move(table)), report.residuals(), existing); });
   }
   if (arguments.json) {
-    streams.out << json.dump(2) << '\n';
+    streams.out << json.dump(2, ' ', false, Json::error_handler_t::replace) << '\n';
   } else {
     report.print(streams.out);
     std::vector<Basis> bases;

@@ -17,6 +17,7 @@
 #include "io/case_schema.hpp"
 #include "io/keys.hpp"
 #include "model/error.hpp"
+#include "model/printable.hpp"
 
 namespace whorl::app {
 namespace {
@@ -74,7 +75,7 @@ void print_text(const Checked& checked, std::ostream& out) {
           << " (" << io::to_string(spread->second.distribution) << ")";
     out << '\n';
   }
-  for (const std::string& path : file.material_files) out << "  " << padded("materials", kWidth) << path << '\n';
+  for (const std::string& path : file.material_files) out << "  " << padded("materials", kWidth) << printable(path, Lines::joined) << '\n';
   if (checked.sweep) {
     out << "  " << padded("sweep", kWidth) << engine::to_string(checked.sweep->design) << ", " << checked.sweep_points
         << " points\n";
@@ -150,7 +151,7 @@ int run_check(const CheckOptions& options, const Streams& streams) {
     Json json;
     put_provenance(json, {});  // every case has its digest beside it
     json["cases"] = all;
-    streams.out << json.dump(2) << '\n';
+    streams.out << json.dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace) << '\n';
   } else if (printed) {
     streams.out << provenance_line({});
   }

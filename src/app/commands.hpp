@@ -51,6 +51,7 @@ struct UncertaintyArguments {
 struct EstimateArguments {
   std::string case_file;
   std::string profile;  ///< CSV file of the stations along the jet; empty: none
+  bool force{};                      ///< replace existing files
   bool json{};
   bool audit{};         ///< close mass, momentum and energy balances and report them
   bool cautions{};      ///< print the cautions in full instead
@@ -89,6 +90,7 @@ struct FigureArguments {
   std::string levels;                ///< of iso-lines, separated by commas
   std::string measured;              ///< CSV file of measured points or diameters
   int threads{};
+  bool force{};                      ///< replace existing files
   bool json{};
 };
 /// Error: InputError for an input that does not hold what the kind needs.
@@ -105,6 +107,7 @@ struct CalibrateArguments {
   std::string aim;                     ///< "parameters" (with --fit), "diameter", "region" or "window"; empty: parameters, or diameter without --fit
   std::string diameter;                ///< wanted, for aim "window"; empty: of the case's window block
   int threads{};
+  bool force{};                      ///< replace existing files
   bool json{};
 };
 /// kNotMet when the fit did not converge; nothing is written then.
@@ -137,6 +140,7 @@ struct RecipeArguments {
   std::string rotor_material{"aluminium-6061-t6"};
   std::string safety_factor{"4"};
   std::string page;                   ///< HTML file; empty: none
+  bool force{};                      ///< replace existing files
   bool json{};
 };
 /// The sheet for the bench. kNotMet when the estimate behind it did not converge.
@@ -174,6 +178,7 @@ struct ReportArguments {
   std::vector<std::string> vary;     ///< as of sweep: another map than speed and overpressure round the case
   bool map{true};
   int threads{};
+  bool force{};                      ///< replace existing files
   bool json{};
 };
 /// kNotMet when the estimate did not converge; the page then says so.

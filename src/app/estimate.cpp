@@ -391,16 +391,17 @@ std::string estimate_text(const LoadedCase& loaded, const model::Estimate& e, co
   return out + provenance_line({basis_of(loaded)});
 }
 
-// The stations along the jet and the metadata file beside them.
-void write_profile(const LoadedCase& loaded, const model::Estimate& estimate, const std::string& path) {
+// What stands in the metadata file beside the stations along the jet.
+std::string profile_metadata(const LoadedCase& loaded, const std::string& path) {
   io::TableMetadata table = table_metadata(loaded, "Stations along the first jet", path);
   for (const io::ProfileColumn& column : io::profile_columns())
     table.columns.push_back({std::string(column.column), "double", column.unit == "1" ? "" : std::string(column.unit), std::string(column.symbol),
                              std::string(column.description), true});
-  write_whole_table(path, "--profile", finish_metadata(std::move(table)), io::profile_csv(estimate.jet.profile));
+  return finish_metadata(std::move(table));
 }
 
 int run_estimate(const EstimateArguments& arguments, const Streams& streams) {
+  begin_command();
   const LoadedCase loaded = load_case(arguments.case_file);
   engine::EstimateOptions options;
   options.keep_profile = !arguments.profile.empty();
@@ -414,6 +415,9 @@ int run_estimate(const EstimateArguments& arguments, const Streams& streams) {
     }
     return kDone;
   }
+  const Existing existing = existing_if(arguments.force);
+  const std::string metadata = options.keep_profile ? profile_metadata(loaded, arguments.profile) : std::string();
+  if (options.keep_profile) check_table_target(arguments.profile, "--profile", existing, metadata);
   model::Estimate estimate;
   try {
     estimate = calibrated_estimate(loaded, loaded.file.input, options);
@@ -422,7 +426,7 @@ int run_estimate(const EstimateArguments& arguments, const Streams& streams) {
     throw InputError(loaded.file.name, error.key(), error.found(), error.allowed());
   }
   if (options.keep_profile) {
-    write_profile(loaded, estimate, arguments.profile);
+    write_whole_table(arguments.profile, "--profile", metadata, io::profile_csv(estimate.jet.profile), existing);
   }
   std::optional<UncertaintyReport> doubt;
   if (arguments.uncertainty.samples) {

@@ -460,9 +460,13 @@ class FigureMaker {
 }  // namespace
 
 int run_figure(const FigureArguments& arguments, const Streams& streams) {
+  begin_command();
   const FigureFile type = figure_file_type(arguments.output);
-  check_target(arguments.output, "-o");
   FigureMaker maker(arguments, streams);
+  const Existing existing = existing_if(arguments.force);
+  check_target(arguments.output, "-o", existing);
+  const std::string caption_file = arguments.caption ? arguments.output.substr(0, arguments.output.rfind('.')) + ".txt" : std::string();
+  if (arguments.caption) check_target(caption_file, "--caption", existing);
   const StopSignals signals;
   io::Figure figure;
   try {
@@ -471,12 +475,8 @@ int run_figure(const FigureArguments& arguments, const Streams& streams) {
     return kInterrupted;
   }
   const std::vector<Basis> bases = maker.bases();
-  write_whole_file(arguments.output, "-o", exported(figure, type, arguments.dpi, figure_origin(bases)));
-  std::string caption_file;
-  if (arguments.caption) {
-    caption_file = arguments.output.substr(0, arguments.output.rfind('.')) + ".txt";
-    write_whole_file(caption_file, "--caption", figure.caption + '\n');
-  }
+  write_whole_file(arguments.output, "-o", exported(figure, type, arguments.dpi, figure_origin(bases)), existing);
+  if (arguments.caption) write_whole_file(caption_file, "--caption", figure.caption + '\n', existing);
   if (arguments.json) {
     Json json{{"file", arguments.output}, {"kind", maker.kind()}, {"title", figure.title}, {"caption", figure.caption},
               {"width_mm", io::tidy(figure.width_pt / io::kPointsPerMm, 6)}, {"height_mm", io::tidy(figure.height_pt / io::kPointsPerMm, 6)}};

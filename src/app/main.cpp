@@ -1,7 +1,5 @@
 // The program: command line in, exit code out. The only file that includes CLI11.
 #include <CLI/CLI.hpp>
-#include <cstdio>
-#include <exception>
 #include <functional>
 #include <iostream>
 #include <memory>
@@ -12,9 +10,9 @@
 #include "app/build_info.hpp"
 #include "app/command_docs.hpp"
 #include "app/commands.hpp"
+#include "app/door.hpp"
 #include "app/provenance.hpp"
 #include "app/sweep.hpp"
-#include "model/error.hpp"
 
 namespace {
 
@@ -82,6 +80,7 @@ void add_estimate(CLI::App& program, Action& action) {
       [](CLI::App& command, whorl::app::EstimateArguments& options) {
         command.add_option("CASE", options.case_file, "Case file (JSON)")->required();
         command.add_option("--profile", options.profile, "Write the stations along the jet to this CSV file");
+        command.add_flag("--force", options.force, "Replace existing files");
         command.add_flag("--json", options.json, "Write JSON instead of text");
         command.add_flag("--full", options.full, "Everything behind the answer: jet, threads, gas, doubts, warnings");
         command.add_flag("--audit", options.audit, "Close mass, momentum and energy balances along the jet and report them (--json)");
@@ -182,6 +181,7 @@ void add_figure(CLI::App& program, Action& action) {
         command.add_option("--levels", options.levels, "Iso-lines of a map, separated by commas");
         command.add_option("--measured", options.measured, "CSV file of measured points (map) or diameters (distribution)");
         command.add_option("--threads", options.threads, "Threads, 0 for all (default)");
+        command.add_flag("--force", options.force, "Replace existing files");
         command.add_flag("--json", options.json, "Say in JSON what was written");
       });
 }
@@ -204,6 +204,7 @@ void add_calibrate(CLI::App& program, Action& action) {
         command.add_option("--aim", options.aim, "What the next trials should narrow: parameters (default with --fit), diameter (else; at the case's own setting), region (over all candidates), window (where the wanted diameter ends)");
         command.add_option("--diameter", options.diameter, "Wanted dry diameter for --aim window, as of window (default: the case's window block)");
         command.add_option("--threads", options.threads, "Threads, 0 for all (default)");
+        command.add_flag("--force", options.force, "Replace existing files");
         command.add_flag("--json", options.json, "Write JSON instead of text");
       });
 }
@@ -238,6 +239,7 @@ void add_recipe(CLI::App& program, Action& action) {
         command.add_option("--rotor-material", options.rotor_material, "Of the vessel wall (default aluminium-6061-t6)");
         command.add_option("--safety-factor", options.safety_factor, "On the yield strength (default 4)");
         command.add_option("--page", options.page, "Also write a page for printing (HTML)")->type_name("FILE");
+        command.add_flag("--force", options.force, "Replace existing files");
         command.add_flag("--json", options.json, "Write JSON instead of text");
       });
 }
@@ -284,6 +286,7 @@ void add_report(CLI::App& program, Action& action) {
             ->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
         command.add_flag_callback("--no-map", [&options] { options.map = false; }, "Leave the map out");
         command.add_option("--threads", options.threads, "Threads, 0 for all (default)");
+        command.add_flag("--force", options.force, "Replace existing files");
         command.add_flag("--json", options.json, "Say in JSON what was written");
       });
 }
@@ -355,7 +358,7 @@ std::vector<std::string> options_that_decide(const CLI::App& command) {
   return out;
 }
 
-int run(int argc, char** argv) {
+int run(int argc, char** argv, const Streams& streams) {
   CLI::App program{"whorl: what fibre, how much, and how dry a spinning vessel under gas pressure will make", "whorl"};
   program.set_version_flag("--version", whorl::app::version_text(CLI11_VERSION));
   program.require_subcommand(1);
@@ -389,33 +392,15 @@ int run(int argc, char** argv) {
   try {
     program.parse(argc, argv);
   } catch (const CLI::ParseError& error) {
-    return program.exit(error, std::cout, std::cerr) == 0 ? Exit::kDone : Exit::kBadInput;
+    return program.exit(error, streams.out, streams.err) == 0 ? Exit::kDone : Exit::kBadInput;
   }
   whorl::app::use_options(options_that_decide(*program.get_subcommands().front()));
-  return action(Streams{std::cout, std::cerr});
+  return action(streams);
 }
 
 }  // namespace
 
 int main(int argc, char** argv) {
-  int exit = Exit::kNotMet;
-  try {
-    std::ios::sync_with_stdio(false);
-    exit = run(argc, argv);
-    std::cout.flush();
-    if (!std::cout) {
-      std::fputs("whorl: cannot write the output (disk full?)\n", stderr);
-      return Exit::kNotMet;
-    }
-  } catch (const whorl::InputError& error) {
-    std::cerr << "whorl: " << error.what() << '\n';
-    return Exit::kBadInput;
-  } catch (const whorl::app::OutputError& error) {
-    std::cerr << "whorl: " << error.what() << '\n';
-    return Exit::kNotMet;
-  } catch (const std::exception& error) {
-    std::cerr << "whorl: internal error: " << error.what() << '\n';
-    return Exit::kNotMet;
-  }
-  return exit;
+  std::ios::sync_with_stdio(false);
+  return whorl::app::run_behind_door([&](const Streams& streams) { return run(argc, argv, streams); }, std::cout, std::cerr);
 }

@@ -322,7 +322,7 @@ int list_all(const Library& library, bool as_json, std::ostream& out) {
                                {"intrinsic_viscosity", p->mark_houwink.has_value()},
                                {"flory_huggins_chi", p->flory_huggins_chi.has_value()},
                                {"diffusion", !p->diffusion.empty()}});
-    out << json.dump(2) << '\n';
+    out << json.dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace) << '\n';
     return kDone;
   }
   constexpr std::size_t kIdWidth = 20;
@@ -364,7 +364,7 @@ int show_one(const Library& library, const std::string& name, bool as_json, std:
   const Solvent* solvent = library.solvent(name);
   if (polymer == nullptr && solvent == nullptr) unknown_name(library, name);
   if (as_json) {
-    out << (polymer != nullptr ? polymer_json(*polymer) : solvent_json(*solvent)).dump(2) << '\n';
+    out << (polymer != nullptr ? polymer_json(*polymer) : solvent_json(*solvent)).dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace) << '\n';
     return kDone;
   }
   if (polymer != nullptr) print_polymer(*polymer, out);
@@ -381,13 +381,13 @@ int show_pair(const Library& library, const std::string& first, const std::strin
   const Pair* pair = library.pair(polymer, solvent);
   if (pair != nullptr) {
     if (as_json)
-      out << pair_json(*pair).dump(2) << '\n';
+      out << pair_json(*pair).dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace) << '\n';
     else
       print_pair(*pair, out);
     return kDone;
   }
   if (as_json) {
-    out << Json{{"kind", "pair"}, {"polymer", polymer}, {"solvent", solvent}, {"known", false}, {"to_measure", to_measure(nullptr)}}.dump(2)
+    out << Json{{"kind", "pair"}, {"polymer", polymer}, {"solvent", solvent}, {"known", false}, {"to_measure", to_measure(nullptr)}}.dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace)
         << '\n';
   } else {
     out << polymer << " in " << solvent << ": no data on this pair, not even whether it dissolves\n";
@@ -416,7 +416,7 @@ int run_materials(const MaterialsOptions& options, const Streams& streams) {
   if (options.json) {
     Json json = Json::parse(out.str());
     put_provenance(json, bases);
-    streams.out << json.dump(2) << '\n';
+    streams.out << json.dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace) << '\n';
   } else {
     streams.out << out.str() << provenance_line(bases);
   }

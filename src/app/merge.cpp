@@ -22,6 +22,7 @@
 #include "app/whole_file.hpp"
 #include "io/csv.hpp"
 #include "io/csvw.hpp"
+#include "io/files_read.hpp"
 #include "io/json_document.hpp"
 #include "model/error.hpp"
 
@@ -166,6 +167,7 @@ void read_rows(Share& share, Take take) {
   std::error_code ignored;
   if (std::filesystem::exists(share.path, ignored) && !std::filesystem::is_regular_file(share.path, ignored))
     throw InputError(share.path, "", "not a regular file", "the file as the sweep wrote it (it is read twice)");
+  io::note_file_read(share.path);
   std::ifstream input(share.path, std::ios::binary);
   if (!input) throw InputError(share.path, "", "cannot be read", "a readable file");
   // A row is short; a megabyte without a line feed is some other file and must not fill the memory.
@@ -183,48 +185,53 @@ void read_rows(Share& share, Take take) {
 }
 
 // `write` gives all rows in pieces to what it is called with.
-void write_database(const std::string& path, const std::string& metadata, const std::string& header, const std::function<void(const std::function<void(std::string_view)>&)>& write) {
+void write_database(const std::string& path, Existing existing, const std::string& metadata, const std::string& header,
+                    const std::function<void(const std::function<void(std::string_view)>&)>& write) {
   SweepFileSetup setup;
-  setup.path = path + ".tmp";
+  const std::string folder = private_folder_beside(path, "-o");
+  setup.path = folder + "/joined";
   setup.metadata = metadata;
   setup.header = header;
   setup.columns = io::read_csvw_columns(metadata, path);
-  for (const char* rest : {"", "-journal"}) ::unlink((setup.path + rest).c_str());  // of a merge that was killed
   const std::string draft = setup.path;
+  const auto clear = [&] {
+    for (const char* rest : {"", "-journal"}) ::unlink((draft + rest).c_str());
+    ::rmdir(folder.c_str());
+  };
   try {
     const auto database = open_sweep_database(std::move(setup));
     write([&](std::string_view rows) { database->append(rows); });
     database->close(true);
   } catch (...) {
-    for (const char* rest : {"", "-journal"}) ::unlink((draft + rest).c_str());
+    clear();
     throw;
   }
   // What a killed sweep left beside an earlier database would be played back into the new one.
-  ::unlink((path + "-journal").c_str());
-  if (std::rename(draft.c_str(), path.c_str()) != 0) {
-    const int error = errno;
-    ::unlink(draft.c_str());
-    cannot_write(path, "-o", error);
-  }
+  if (existing == Existing::replace) ::unlink((path + "-journal").c_str());
+  const bool placed = put_in_place(draft, path, existing);
+  const int error = errno;
+  clear();
+  if (!placed && error == EEXIST) throw InputError(path, "-o", "has appeared while this command ran; it was kept", "--force to replace it, or another name");
+  if (!placed) cannot_write(path, "-o", error);
   sync_folder(path);
 }
 
 void check_database_target(const MergeArguments& arguments) {
   std::error_code ignored;
   const auto status = std::filesystem::symlink_status(arguments.output, ignored);
-  if (!std::filesystem::exists(status)) return check_target(arguments.output, "-o");
-  if (!std::filesystem::is_regular_file(status)) throw InputError(arguments.output, "-o", "not a regular file", "the name of a new database");
-  if (!arguments.force) throw InputError(arguments.output, "", "already exists", "--force to replace it, or another name");
-  check_target(arguments.output, "-o");
+  refuse_input_as_output(arguments.output, "-o");
+  if (std::filesystem::exists(status) && !std::filesystem::is_regular_file(status))
+    throw InputError(arguments.output, "-o", "not a regular file", "the name of a new database");
+  check_target(arguments.output, "-o", existing_if(arguments.force));
 }
 
 }  // namespace
 
 int run_merge(const MergeArguments& arguments, const Streams& streams) {
+  begin_command();
   if (arguments.shares.empty()) throw InputError("", "SHARE", "none given", "the CSV files of all shares of one sweep");
   std::vector<Share> shares;
   for (const auto& path : arguments.shares) {
-    if (path == arguments.output) throw InputError(path, "-o", "is one of the shares", "another name for the joined file");
     shares.push_back(describe(path));
     const std::string why = difference(shares.front(), shares.back());
     if (!why.empty()) throw InputError(path, "", why, "shares of one sweep");
@@ -254,21 +261,23 @@ int run_merge(const MergeArguments& arguments, const Streams& streams) {
   };
   const bool database = names_database(arguments.output);
   if (database) check_database_target(arguments);
-  else check_table_target(arguments.output, "-o", arguments.force, metadata);
+  else check_table_target(arguments.output, "-o", existing_if(arguments.force), metadata);
   try {
     // Drafts until all is written: a merge that is killed or runs out of disk has changed nothing, and is simply run again.
     if (database) {
-      write_database(arguments.output, metadata, shares.front().header, write_rows);
+      write_database(arguments.output, existing_if(arguments.force), metadata, shares.front().header, write_rows);
     } else {
-      DraftFile description(about, "-o");
-      description.append(metadata);
-      DraftFile file(arguments.output, "-o");
+      const Existing existing = existing_if(arguments.force);
+      DraftFile file(arguments.output, "-o", existing);
       file.append(shares.front().header);
       write_rows([&](std::string_view rows) { file.append(rows); });
-      description.flush();
-      file.flush();
-      description.commit();
-      file.commit();
+      if (file.direct()) {  // a pipe has nothing beside it
+        file.commit();
+      } else {
+        DraftFile description(about, "-o", existing_description(arguments.output, metadata, existing));
+        description.append(metadata);
+        commit_table(description, file, arguments.output);
+      }
     }
   } catch (const OutputError& error) {
     streams.err << "whorl: " << error.what() << '\n';

@@ -9,6 +9,7 @@
 #include "io/prose.hpp"
 #include "io/sha256.hpp"
 #include "io/table.hpp"
+#include "model/printable.hpp"
 
 namespace whorl::app {
 namespace {
@@ -22,17 +23,8 @@ std::vector<std::string>& options() {
 
 std::string without_folder(const std::string& path) { return path.substr(path.rfind('/') + 1); }  // npos + 1 is 0
 
-// Names and options go to terminals, into XML, PDF and PNG: control characters become blanks; bytes that are no UTF-8 are replaced.
-std::string clean(const std::string& text) {
-  std::string out = nlohmann::json(text).dump(-1, ' ', false, nlohmann::json::error_handler_t::replace);
-  out = nlohmann::json::parse(out).get<std::string>();
-  for (std::size_t i = 0; i < out.size(); ++i) {
-    const auto c = static_cast<unsigned char>(out[i]);
-    if (c < 0x20 || c == 0x7f) out[i] = ' ';
-    if (c == 0xc2 && i + 1 < out.size() && static_cast<unsigned char>(out[i + 1]) < 0xa0) out.replace(i, 2, " ");  // U+0080 to U+009F
-  }
-  return out;
-}
+// Names and options go to terminals, into XML, PDF and PNG.
+std::string clean(const std::string& text) { return printable(text, Lines::joined); }
 
 std::string options_text() {
   std::string text;

@@ -279,9 +279,11 @@ io::Sheet sheet_of(const LoadedCase& loaded, const engine::Recipe& r, const engi
 }  // namespace
 
 int run_recipe(const RecipeArguments& arguments, const Streams& streams) {
+  begin_command();
   const engine::RecipeOptions options = options_of(arguments);
   const std::string country = country_of(arguments.country);
   const LoadedCase loaded = load_case(arguments.case_file);
+  if (!arguments.page.empty()) check_target(arguments.page, "--page", existing_if(arguments.force));
   engine::Recipe recipe;
   try {
     recipe = engine::make_recipe(loaded.file.input, loaded.library, options);
@@ -290,14 +292,14 @@ int run_recipe(const RecipeArguments& arguments, const Streams& streams) {
     throw InputError(loaded.file.name, error.key(), error.found(), error.allowed());
   }
   const io::Sheet sheet = sheet_of(loaded, recipe, options, country);
-  if (!arguments.page.empty()) write_whole_file(arguments.page, "--page", io::sheet_html(sheet));
+  if (!arguments.page.empty()) write_whole_file(arguments.page, "--page", io::sheet_html(sheet), existing_if(arguments.force));
   if (arguments.json) {
     nlohmann::ordered_json json = io::sheet_json(sheet);
     put_provenance(json, {basis_of(loaded)});
     json["case"] = loaded.file.name;
     json["case_sha256"] = loaded.file.hash;
     json["status"] = model::to_string(recipe.estimate.status);
-    streams.out << json.dump(2) << '\n';
+    streams.out << json.dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace) << '\n';
   } else {
     streams.out << io::sheet_text(sheet);
   }

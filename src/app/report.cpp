@@ -443,9 +443,10 @@ std::pair<int, int> resolution_of(const std::string& text) {
 }  // namespace
 
 int run_report(const ReportArguments& arguments, const Streams& streams) {
+  begin_command();
   const auto [speeds, pressures] = resolution_of(arguments.resolution);
-  check_target(arguments.output, "-o");
   const LoadedCase loaded = load_case(arguments.case_file);
+  check_target(arguments.output, "-o", existing_if(arguments.force));
   engine::EstimateOptions options;
   options.band = true;
   options.both_runs = true;
@@ -506,9 +507,9 @@ int run_report(const ReportArguments& arguments, const Streams& streams) {
   page.sections.push_back(std::move(cautions));
 
   const std::string html = io::report_html(page);
-  write_whole_file(arguments.output, "-o", html);
+  write_whole_file(arguments.output, "-o", html, existing_if(arguments.force));
   if (arguments.json) {
-    streams.out << Json{{"file", arguments.output}, {"bytes", html.size()}, {"status", to_string(estimate.status)}, {"points", points}}.dump(2) << '\n';
+    streams.out << Json{{"file", arguments.output}, {"bytes", html.size()}, {"status", to_string(estimate.status)}, {"points", points}}.dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace) << '\n';
   }
   return estimate.status == model::Status::done ? kDone : kNotMet;
 }

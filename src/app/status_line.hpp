@@ -4,6 +4,8 @@
 #include <ostream>
 #include <string>
 
+#include "app/door.hpp"
+
 namespace whorl::app {
 
 class StatusLine {
@@ -20,16 +22,22 @@ class StatusLine {
     const auto now = Clock::now();
     if (now - shown_ < std::chrono::milliseconds(250)) return;
     shown_ = now;
-    *out_ << "\r\x1b[K" << text() << std::flush;
+    write_own(*out_, kBegin);
+    *out_ << text() << std::flush;
     drawn_ = true;
   }
 
   void clear() {
-    if (drawn_) *out_ << "\r\x1b[K" << std::flush;
+    if (drawn_) {
+      write_own(*out_, kBegin);
+      out_->flush();
+    }
     drawn_ = false;
   }
 
  private:
+  static constexpr const char* kBegin = "\r\x1b[K";  ///< back to the start of an empty line
+
   std::ostream* out_;
   Clock::time_point shown_{Clock::now()};
   bool drawn_{};

@@ -14,6 +14,7 @@
 #include "app/sweep_database.hpp"
 #include "app/trial_calibration.hpp"
 #include "app/uncertainty.hpp"
+#include "app/whole_file.hpp"
 #include "engine/estimate.hpp"
 #include "io/csvw.hpp"
 #include "model/error.hpp"
@@ -117,6 +118,7 @@ int sweep(const SweepArguments& arguments, const SweepCase& sweep_case, const st
 }
 
 int run_sweep_command(const SweepCommand& command, const Streams& streams) {
+  begin_command();
   const LoadedCase loaded = load_case(command.case_file);
   SweepCase sweep_case;
   sweep_case.file = command.case_file;

@@ -3,10 +3,12 @@
 #include "model/error.hpp"
 
 #ifdef WHORL_WITH_SQLITE
+#include <fcntl.h>
 #include <sqlite3.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include <cerrno>
 #include <charconv>
 #include <chrono>
 #include <cmath>
@@ -17,6 +19,7 @@
 #include "app/whole_file.hpp"
 #include "io/csv.hpp"
 #include "io/csvw.hpp"
+#include "io/files_read.hpp"
 #endif
 
 namespace whorl::app {
@@ -248,7 +251,8 @@ class SweepDatabase final : public SweepOutput {
  public:
   explicit SweepDatabase(SweepFileSetup setup) : setup_(std::move(setup)) {
     refuse_special(setup_.path);
-    check_target(setup_.path, "-o");
+    refuse_input_as_output(setup_.path, "-o");
+    check_target(setup_.path, "-o", Existing::replace);
     if (exists(setup_.path)) {
       if (setup_.resume) {
         resume();
@@ -291,7 +295,7 @@ class SweepDatabase final : public SweepOutput {
     insert_ = Statement();
     connection_.reset();
     sync_folder(setup_.path);
-    if (complete) ::unlink(aside_path(setup_.path).c_str());
+    if (complete) aside_.drop();
   }
 
  private:
@@ -304,14 +308,25 @@ class SweepDatabase final : public SweepOutput {
   }
 
   void begin() {
+    // Made here, so that only a file of our own is removed when it cannot be begun. An empty file is an empty database.
+    const int descriptor = ::open(setup_.path.c_str(), O_RDWR | O_CREAT | O_EXCL | O_NOFOLLOW | O_CLOEXEC, 0666);
+    if (descriptor < 0) {
+      const int error = errno;
+      aside_.restore();
+      if (error == EEXIST) throw InputError(setup_.path, "", "another program is writing to it", "one sweep per file");
+      cannot_write(setup_.path, "-o", error);
+    }
+    ::close(descriptor);
     try {
-      open(SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE);
+      open(SQLITE_OPEN_READWRITE);
       create();
     } catch (...) {
       connection_.reset();
-      ::unlink(setup_.path.c_str());
-      ::unlink(journal(setup_.path).c_str());
-      if (aside_) (void)std::rename(aside_path(setup_.path).c_str(), setup_.path.c_str());
+      if (!locked()) {  // else another program was faster: it is its file now
+        ::unlink(setup_.path.c_str());
+        ::unlink(journal(setup_.path).c_str());
+        aside_.restore();
+      }
       throw;
     }
     prepare();
@@ -383,7 +398,6 @@ class SweepDatabase final : public SweepOutput {
     prepare();
   }
 
-  // An earlier file already set aside is the last one known to be whole: it stays, the one in between goes.
   void set_aside() {
     try {
       Connection old(setup_.path, SQLITE_OPEN_READWRITE);
@@ -393,11 +407,8 @@ class SweepDatabase final : public SweepOutput {
     } catch (const OutputError&) {
       // no database: replaced as any file
     }
-    const bool keep_old = exists(aside_path(setup_.path));
-    const int failed = keep_old ? ::unlink(setup_.path.c_str()) : std::rename(setup_.path.c_str(), aside_path(setup_.path).c_str());
-    if (failed != 0) cannot_write(setup_.path, "", errno);
+    if (!aside_.take(setup_.path)) cannot_write(setup_.path, "", errno);
     ::unlink(journal(setup_.path).c_str());
-    aside_ = true;
   }
 
   [[nodiscard]] bool locked() const {
@@ -443,7 +454,7 @@ class SweepDatabase final : public SweepOutput {
   std::uint64_t kept_rows_{};
   int pending_{};
   Clock::time_point begun_{};
-  bool aside_{};
+  SetAside aside_;
 };
 
 }  // namespace
@@ -454,6 +465,7 @@ std::unique_ptr<SweepOutput> open_sweep_database(SweepFileSetup setup) { return 
 
 std::string sweep_database_metadata(const std::string& path) {
   refuse_special(path);
+  io::note_file_read(path);
   const Connection connection(path, SQLITE_OPEN_READONLY);
   (void)checked_columns(connection, path);
   return metadata_of(connection, path);
@@ -461,6 +473,7 @@ std::string sweep_database_metadata(const std::string& path) {
 
 void read_sweep_database(const std::string& path, const std::function<void(std::string_view)>& take) {
   refuse_special(path);
+  io::note_file_read(path);
   const Connection connection(path, SQLITE_OPEN_READONLY);
   const auto columns = checked_columns(connection, path);
   take(header_of(columns));

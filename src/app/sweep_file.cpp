@@ -51,6 +51,8 @@ SweepFile::SweepFile(SweepFileSetup setup) : setup_(std::move(setup)), metadata_
     return;
   }
   refuse_special(setup_.path);
+  refuse_input_as_output(setup_.path, "-o");
+  refuse_input_as_output(metadata_path_, "-o");
   const bool table = exists(setup_.path);
   const bool metadata = exists(metadata_path_);
   try {
@@ -85,68 +87,81 @@ void SweepFile::begin() {
   bool created = false;
   bool described = false;
   try {
+    // The empty table first: whoever makes it owns the name, metadata included. A kill in between leaves what --resume takes for begun.
+    descriptor_ = ::open(setup_.path.c_str(), O_RDWR | O_APPEND | O_CREAT | O_EXCL | O_NOFOLLOW | O_CLOEXEC, 0666);
+    if (descriptor_ < 0 && errno == EEXIST) throw InputError(setup_.path, "", "another program is writing to it", "one sweep per file");
+    if (descriptor_ < 0) cannot_open(setup_.path, errno);
+    lock();  // fails when another program has opened the new file in between: it is that program's file now
+    created = true;
     write_metadata();
     described = true;
-    descriptor_ = ::open(setup_.path.c_str(), O_RDWR | O_APPEND | O_CREAT | O_EXCL | O_CLOEXEC, 0666);
-    if (descriptor_ < 0) cannot_open(setup_.path, errno);
-    created = true;
-    lock();
     append(setup_.header);
     sync_folder(setup_.path);
   } catch (...) {
     if (created) ::unlink(setup_.path.c_str());
     if (described) ::unlink(metadata_path_.c_str());
-    restore();
+    aside_.restore();
     throw;
   }
 }
 
 void SweepFile::write_metadata() {
-  write_whole_file(metadata_path_, "", setup_.metadata);
+  write_whole_file(metadata_path_, "", setup_.metadata, Existing::replace);
 }
 
 void SweepFile::set_aside() {
-  // An earlier file already set aside is the last one known to be whole: it stays, the one in between goes.
+  // Held while the file is moved, so that no other program begins to write to it in between.
   const int descriptor = ::open(setup_.path.c_str(), O_RDONLY | O_CLOEXEC);
-  if (descriptor >= 0) {
-    const bool busy = ::flock(descriptor, LOCK_EX | LOCK_NB) != 0 && errno == EWOULDBLOCK;
-    ::close(descriptor);
-    if (busy) throw InputError(setup_.path, "", "another program is writing to it", "one sweep per file");
-  }
-  const bool keep_old = exists(aside_path(setup_.path));
-  for (const auto& path : {setup_.path, metadata_path_}) {
-    if (!exists(path)) continue;
-    const int failed = keep_old ? ::unlink(path.c_str()) : std::rename(path.c_str(), aside_path(path).c_str());
-    if (failed != 0) {
-      const int error = errno;
-      restore();
-      cannot_open(path, error);
-    }
-    aside_ = true;
-  }
+  const bool busy = descriptor >= 0 && ::flock(descriptor, LOCK_EX | LOCK_NB) != 0 && errno == EWOULDBLOCK;
+  int failed = 0;
+  if (!busy && !(aside_.take(setup_.path) && aside_.take(metadata_path_))) failed = errno;
+  if (descriptor >= 0) ::close(descriptor);
+  if (busy) throw InputError(setup_.path, "", "another program is writing to it", "one sweep per file");
+  if (failed == 0) return;
+  aside_.restore();
+  cannot_open(setup_.path, failed);
 }
 
-void SweepFile::restore() noexcept {
-  if (!aside_) return;
-  for (const auto& path : {setup_.path, metadata_path_})
-    if (exists(aside_path(path))) (void)std::rename(aside_path(path).c_str(), path.c_str());
-  aside_ = false;
+bool SetAside::take(const std::string& path) {
+  if (!exists(path)) return true;
+  for (int number = 1; number < 1000; ++number) {
+    const std::string to = aside_path(path) + (number == 1 ? "" : "-" + std::to_string(number));
+    if (put_in_place(path, to, Existing::keep)) {
+      moved_.emplace_back(path, to);
+      return true;
+    }
+    if (errno != EEXIST) return false;
+  }
+  return false;
+}
+
+void SetAside::restore() noexcept {
+  for (const auto& [from, to] : moved_) (void)put_in_place(to, from, Existing::keep);
+  moved_.clear();
+}
+
+void SetAside::drop() noexcept {
+  for (const auto& moved : moved_) ::unlink(moved.second.c_str());
+  moved_.clear();
 }
 
 void SweepFile::resume() {
+  const bool table = exists(setup_.path);
+  if (table) {
+    descriptor_ = ::open(setup_.path.c_str(), O_RDWR | O_APPEND | O_CLOEXEC);
+    if (descriptor_ < 0) cannot_open(setup_.path, errno);
+    lock();  // before anything is looked at: another program may be at work on it
+  }
   const bool metadata = exists(metadata_path_);
   if (metadata) {
-    const std::string difference = setup_.compare(io::read_text_file(metadata_path_, io::Named::in_a_file), metadata_path_);
+    const std::string difference = setup_.compare(io::read_text_file(metadata_path_, io::Named::earlier_output), metadata_path_);
     if (!difference.empty())
       throw InputError(setup_.path, "--resume", difference, "the case, options and program version that began the file, or --force to start again");
   }
-  if (!exists(setup_.path)) {
+  if (!table) {
     begin();
     return;
   }
-  descriptor_ = ::open(setup_.path.c_str(), O_RDWR | O_APPEND | O_CLOEXEC);
-  if (descriptor_ < 0) cannot_open(setup_.path, errno);
-  lock();
 
   // Whole rows are kept; what stands after the last line feed is the row at which an earlier run was killed.
   std::array<char, 1 << 16> buffer{};
@@ -203,7 +218,7 @@ void SweepFile::append(std::string_view rows) {
   std::string text = setup_.path + ": cannot be written: " + system_text(error) + "; the rows before are whole";
   if (!cut) text += " but the last one, which --resume drops";
   if (length_ > 0) text += "; go on later with --resume";
-  if (aside_ && length_ > 0) text += "; the earlier file is " + aside_path(setup_.path);
+  if (!aside_.first().empty() && length_ > 0) text += "; the earlier file is " + aside_.first();
   throw OutputError(text);
 }
 
@@ -214,7 +229,7 @@ void SweepFile::close(bool complete) {
   descriptor_ = -1;
   if (error != 0) throw OutputError(setup_.path + ": cannot be written: " + system_text(error) + "; check it with --resume");
   if (!complete) return;
-  for (const auto& path : {setup_.path, metadata_path_}) ::unlink(aside_path(path).c_str());
+  aside_.drop();
 }
 
 }  // namespace whorl::app

@@ -5,6 +5,7 @@
 #include <memory>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 #include "io/csvw.hpp"
@@ -44,9 +45,26 @@ class SweepOutput {
 /// Error: InputError when the file may not be used, OutputError when it cannot be written.
 [[nodiscard]] std::unique_ptr<SweepOutput> open_sweep_output(SweepFileSetup setup);
 
+/// Earlier files that --force moved out of the way, beside where they stood (aside_path), until the new ones are complete. Files that
+/// stand under such a name already are another's, or of an earlier --force that did not end: they stay.
+class SetAside {
+ public:
+  /// Moves a file; what is not there is no failure. False with errno set.
+  [[nodiscard]] bool take(const std::string& path);
+  /// Moves all of them back, as far as nothing stands there now.
+  void restore() noexcept;
+  /// Removes them: the new ones are complete.
+  void drop() noexcept;
+  /// Where the first of them is now; empty: there is none.
+  [[nodiscard]] std::string first() const { return moved_.empty() ? std::string() : moved_.front().second; }
+
+ private:
+  std::vector<std::pair<std::string, std::string>> moved_;  ///< from, to
+};
+
 class SweepFile final : public SweepOutput {
  public:
-  /// Begins or continues the file. Metadata is written first and under its own name only when it is complete.
+  /// Begins or continues the file. Metadata stands before the first row, and under its own name only when it is complete.
   /// Error: InputError when the file may not be used, OutputError when it cannot be written.
   explicit SweepFile(SweepFileSetup setup);
   SweepFile(const SweepFile&) = delete;
@@ -62,7 +80,6 @@ class SweepFile final : public SweepOutput {
   void begin();
   void resume();
   void set_aside();
-  void restore() noexcept;
   void write_metadata();
   void lock();
 
@@ -71,10 +88,10 @@ class SweepFile final : public SweepOutput {
   int descriptor_{-1};
   std::int64_t length_{};
   std::uint64_t kept_rows_{};
-  bool aside_{};
+  SetAside aside_;
 };
 
-/// Where force keeps the earlier file until the new one is complete.
+/// Where force keeps the earlier file until the new one is complete, when that name is free; else a number is added.
 [[nodiscard]] std::string aside_path(const std::string& path);
 
 }  // namespace whorl::app

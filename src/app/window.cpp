@@ -219,6 +219,7 @@ std::string screen_without_tension(LoadedCase& loaded) {
 }  // namespace
 
 int run_window(const WindowArguments& arguments, const Streams& streams) {
+  begin_command();
   check_threads(arguments.threads);
   std::optional<engine::SamplePlan> samples;
   if (arguments.uncertainty.samples) {
@@ -236,10 +237,8 @@ int run_window(const WindowArguments& arguments, const Streams& streams) {
     throw InputError(loaded.file.name, error.key(), error.found(), error.allowed());
   }
 
-  if (!arguments.output.empty() && arguments.output == arguments.boundary)
-    throw InputError("", "--boundary", "the file of -o too", "two files");
-  if (!arguments.output.empty()) check_table_target(arguments.output, "-o", arguments.force);
-  if (!arguments.boundary.empty()) check_table_target(arguments.boundary, "--boundary", arguments.force);
+  if (!arguments.output.empty()) check_table_target(arguments.output, "-o", existing_if(arguments.force));
+  if (!arguments.boundary.empty()) check_table_target(arguments.boundary, "--boundary", existing_if(arguments.force));
 
   const std::string screened = screen_without_tension(loaded);
   engine::EstimateOptions options;

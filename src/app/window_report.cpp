@@ -209,8 +209,7 @@ void write_table(const std::string& path, const char* option, bool force, const 
                  const std::string& rows) {
   std::string text;
   for (const auto& column : columns) text += (text.empty() ? "" : ",") + column.name;
-  check_table_target(path, option, force);
-  write_whole_table(path, option, metadata, text + '\n' + rows);
+  write_whole_table(path, option, metadata, text + '\n' + rows, existing_if(force));
 }
 
 }  // namespace

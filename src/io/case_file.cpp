@@ -11,6 +11,7 @@
 #include "io/sha256.hpp"
 #include "io/unit_text.hpp"
 #include "model/error.hpp"
+#include "model/printable.hpp"
 
 namespace whorl::io {
 namespace {
@@ -393,7 +394,7 @@ void apply_settings(CaseFile& file, const std::vector<std::string>& settings, co
 
 CaseFile read_case_text(std::string_view text, const std::string& name, const std::string& folder) {
   CaseFile file;
-  file.name = name;
+  file.name = printable(name, Lines::joined);
   Reader reader(file, folder);
   reader.read(parse_document(text, name));
   validate(file.input, name);

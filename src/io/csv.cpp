@@ -5,6 +5,7 @@
 
 #include "io/double_text.hpp"
 #include "model/error.hpp"
+#include "model/printable.hpp"
 
 namespace whorl::io {
 
@@ -22,12 +23,7 @@ std::string format_number(double value) {
 }
 
 void append_text(std::string& line, std::string_view text) {
-  std::string clean;
-  clean.reserve(text.size() + 1);
-  for (const char c : text) {
-    const auto byte = static_cast<unsigned char>(c);
-    clean.push_back(byte < 0x20 || byte == 0x7F ? ' ' : c);
-  }
+  std::string clean = printable(text, Lines::joined);
   // A blank in front does not stop every spreadsheet from reading a formula, so the first visible character decides.
   const auto first = clean.find_first_not_of(' ');
   if (first != std::string::npos && std::string_view("=+-@").find(clean[first]) != std::string_view::npos)

@@ -11,6 +11,7 @@
 #include "io/sha256.hpp"
 #include "io/units.hpp"
 #include "model/error.hpp"
+#include "model/printable.hpp"
 
 namespace whorl::io {
 namespace {
@@ -178,7 +179,7 @@ DiameterList read_diameter_text(std::string_view text, const std::string& name, 
 
   // Column.
   DiameterList list;
-  list.name = name;
+  list.name = printable(name, Lines::joined);
   std::vector<std::string> names = cells_of(first, separator);
   const std::size_t columns = names.size();
   std::size_t column = 0;
@@ -216,7 +217,7 @@ DiameterList read_diameter_text(std::string_view text, const std::string& name, 
     }
     column = meant.front();
   }
-  if (heading) list.column = names[column];
+  if (heading) list.column = printable(names[column], Lines::joined);
 
   // Unit.
   const std::string stated = heading ? unit_in_heading(list.column) : "";

@@ -11,6 +11,7 @@
 #include <utility>
 #include <vector>
 
+#include "io/files_read.hpp"
 #include "io/unit_text.hpp"
 #include "model/error.hpp"
 
@@ -90,7 +91,7 @@ std::string read_bounded_file(const std::string& path, std::size_t largest, cons
   using Kind = std::filesystem::file_type;
   if (kind == Kind::directory) fail(path, "is a folder", what);
   if (kind == Kind::character || kind == Kind::block || kind == Kind::socket) fail(path, "is a device or a socket", what);
-  if (kind == Kind::fifo && named == Named::in_a_file) fail(path, "is a pipe", what + " on the disk");
+  if (kind == Kind::fifo && named != Named::by_user) fail(path, "is a pipe", what + " on the disk");
   errno = 0;
   std::ifstream stream(path, std::ios::binary);
   if (!stream) {
@@ -104,6 +105,7 @@ std::string read_bounded_file(const std::string& path, std::size_t largest, cons
     stream.read(piece.data(), static_cast<std::streamsize>(piece.size()));
     text.append(piece.data(), static_cast<std::size_t>(stream.gcount()));
   }
+  if (named != Named::earlier_output) note_file_read(path);
   if (stream.bad()) fail(path, "cannot be read", "a readable file");
   if (text.size() > largest) {
     const std::string limit = std::to_string(largest >> 20U) + " MiB";

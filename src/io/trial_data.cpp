@@ -14,6 +14,7 @@
 #include "io/units.hpp"
 #include "model/diameters.hpp"
 #include "model/error.hpp"
+#include "model/printable.hpp"
 
 namespace whorl::io {
 namespace {
@@ -86,7 +87,7 @@ TrialData read_trial_text(const std::string& text, const std::string& name, cons
   if (text.find('\0') != std::string::npos) throw InputError(name, "", "binary data", "a CSV table of trials");
   const Table table = parse_table(with_commas(text.substr(0, 3) == "\xEF\xBB\xBF" ? text.substr(3) : text), name);
   TrialData data;
-  data.name = name;
+  data.name = printable(name, Lines::joined);
   data.digest = sha256_hex(text);
   std::vector<TrialHeading> columns;
   bool mean = false, list = false;
@@ -121,7 +122,7 @@ TrialData read_trial_text(const std::string& text, const std::string& name, cons
       };
       switch (c.meaning) {
         case TrialColumn::label:
-          if (!trimmed(cell).empty()) row.name = trimmed(cell).substr(0, 60);
+          if (!trimmed(cell).empty()) row.name = printable(std::string_view(trimmed(cell)).substr(0, 60), Lines::joined);
           break;
         case TrialColumn::setting: {
           const double value = tidy(number() * c.scale + c.offset);

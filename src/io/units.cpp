@@ -9,6 +9,7 @@
 #include "io/double_text.hpp"
 #include "io/unit_text.hpp"
 #include "model/error.hpp"
+#include "model/printable.hpp"
 
 namespace whorl::io {
 namespace {
@@ -214,7 +215,8 @@ std::string plain_text(std::string_view text) {
   return std::string(trimmed(plain));
 }
 
-std::string in_quotes(std::string_view text) {
+std::string in_quotes(std::string_view raw) {
+  const std::string text = printable(raw, Lines::joined);
   std::string shown = "\"";
   std::size_t length = 0;
   for (const char c : text) {
@@ -225,7 +227,7 @@ std::string in_quotes(std::string_view text) {
       shown += "...";
       break;
     }
-    shown += static_cast<unsigned char>(c) < 0x20 || c == 0x7F ? ' ' : c;
+    shown += c;
   }
   return shown + "\"";
 }

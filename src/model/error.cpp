@@ -2,6 +2,8 @@
 
 #include <utility>
 
+#include "model/printable.hpp"
+
 namespace whorl {
 namespace {
 
@@ -12,7 +14,7 @@ std::string compose(const std::string& file, const std::string& key, const std::
   if (!key.empty()) text += key + ": ";
   text += found;
   if (!allowed.empty()) text += "; allowed: " + allowed;
-  return text;
+  return printable(text, Lines::joined);  // a name with a line feed in it must not look like two messages
 }
 
 // A hostile file may hold a book where a number belongs: the message does not repeat it. Cut between characters of UTF-8.

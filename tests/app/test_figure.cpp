@@ -101,6 +101,7 @@ TEST_CASE("figure: the profile drawn is the profile written") {
   estimate.profile = folder / "jet.csv";
   REQUIRE(app::run_estimate(estimate, {out, err}) == app::kDone);
   app::FigureArguments arguments;
+  arguments.force = true;
   arguments.inputs = {folder / "jet.csv"};
   arguments.output = folder / "jet.svg";
   arguments.caption = true;
@@ -181,6 +182,7 @@ TEST_CASE("figure: map and trend of a sweep are its rows") {
 
   // The other axis across, two panels, one line held.
   app::FigureArguments arguments;
+  arguments.force = true;
   arguments.inputs = {folder / "s.csv"};
   arguments.kind = "trend";
   arguments.x = "gas_overpressure";
@@ -236,6 +238,7 @@ TEST_CASE("figure: the split of an explanation, from its file") {
   };
   const auto drawn = [&](const std::string& name, const std::string& width) {
     app::FigureArguments arguments;
+    arguments.force = true;
     arguments.inputs = {folder / name};
     arguments.kind = "split";
     arguments.width = width;
@@ -290,6 +293,7 @@ TEST_CASE("figure: the split of an explanation, from its file") {
   // what is no split says what it is
   const auto refused = [&](const std::string& name) {
     app::FigureArguments arguments;
+    arguments.force = true;
     arguments.inputs = {folder / name};
     arguments.kind = "split";
     arguments.output = folder / "no.svg";
@@ -340,6 +344,7 @@ TEST_CASE("figure: windows and calibrations, and what is damaged of them") {
   Folder folder;
   const auto draw = [&](const std::string& kind) {
     app::FigureArguments arguments;
+    arguments.force = true;
     arguments.inputs = {folder / "in.json"};
     arguments.kind = kind;
     arguments.output = folder / "out.svg";

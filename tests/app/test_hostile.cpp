@@ -161,6 +161,48 @@ TEST_CASE("no control characters from a file reach the terminal") {
   CHECK(read(folder / "err").find('\x1b') == std::string::npos);
 }
 
+TEST_CASE("nothing that comes from a file, a heading, a label, a name or the command line steers the terminal, on either stream") {
+  const Folder folder;
+  // Title, C1, bidirectional controls, separators, DEL, carriage return, bytes that are no UTF-8.
+  const std::string evil = "\x1b]2 owned\x07 \xc2\x9b" "2J \xe2\x80\xae" "abc\xe2\x81\xa6 \x7f \rover \xe2\x80\xa8 \xff\xc3";
+  const auto shows = [&](std::vector<std::string> words, int code) {
+    INFO(words[0]);
+    CHECK(run(folder, words, folder / ".") == code);
+    for (const char* stream : {"out", "err"}) {
+      const std::string text = read(folder / stream);
+      INFO(words[0] << ", " << stream << ": " << text.substr(0, 300));
+      for (const char* bad : {"\x1b", "\x07", "\xc2\x9b", "\xe2\x80\xae", "\xe2\x81\xa6", "\x7f", "\r", "\xe2\x80\xa8", "\xff", "\xc3 "})
+        CHECK(text.find(bad) == std::string::npos);
+      CHECK(text.find("internal error") == std::string::npos);
+      CHECK(text.find("\nwhorl: done") == std::string::npos);  // a name must not look like a message
+    }
+  };
+  write(folder / "a.json", case_with(""));
+  write(folder / "list.csv", "x;Diameter " + evil + "\n1;5\n1;6\n1;7\n1;8\n1;9\n1;10\n1;11\n1;12\n");
+  shows({"diameters", "list.csv", "--unit", "um"}, 0);
+  shows({"diameters", "list.csv", "--column", evil}, 2);
+  write(folder / "trials.csv", "label,rotation_speed_rpm,diameter_mean_um\n\"" + evil + "\nwhorl: done\",6000,9\nb,9000,6\nc,12000,4.5\n");
+  shows({"calibrate", "a.json", "trials.csv"}, 0);
+  write(folder / "t.csv", "point," + evil + "\n1,2\n");
+  shows({"figure", "t.csv", "-o", "a.svg"}, 2);
+  const std::string name = "n" + evil + "\nwhorl: done.json";
+  write(folder / name, case_with(""));
+  for (const char* json : {"", "--json"}) {
+    for (const char* command : {"check", "estimate", "recipe", "explain"}) {
+      std::vector<std::string> words{command, name};
+      if (*json != '\0') words.emplace_back(json);
+      shows(words, 0);
+    }
+    shows({"check", "no" + name}, 2);
+  }
+  shows({"sweep", name, "--vary", "operation.charge_volume=1 mL, 900 mL"}, 0);
+  for (const std::vector<std::string>& words :
+       {std::vector<std::string>{evil}, {"estimate", "a.json", "--" + evil}, {"estimate", "a.json", "--set", evil + "=1"},
+        {"estimate", "a.json", "--set", "rotation_speed=1 " + evil}, {"materials", evil}, {"sweep", "a.json", "--vary", evil + "=1, 2"},
+        {"report", "a.json", "-o", "no/" + evil}, {"window", "a.json", "--diameter", evil}})
+    shows(words, 2);
+}
+
 TEST_CASE("markup in titles stays text in pages and figures") {
   const Folder folder;
   const std::string evil = R"(</title><script>alert(1)</script><img src=x onerror=alert(2)> \" ' & ]]>)";
@@ -177,7 +219,7 @@ TEST_CASE("markup in titles stays text in pages and figures") {
   harmless("page.html");
   CHECK(contains(read(folder / "page.html"), "&lt;script&gt;alert(1)"));
   for (const char* kind : {"path", "profile", "budget"}) {
-    REQUIRE(run(folder, {"figure", folder / "a.json", "--kind", kind, "-o", folder / "a.svg"}) == 0);
+    REQUIRE(run(folder, {"figure", folder / "a.json", "--kind", kind, "--force", "-o", folder / "a.svg"}) == 0);
     harmless("a.svg");
   }
   // A case whose name is markup.

@@ -220,9 +220,9 @@ TEST_CASE("files that are written at once are the earlier one or the new one, wh
       {{WHORL_BINARY, "window", folder / "case.json", "--diameter", "1 um..50 um", "--over", "rotation_speed=6000 rpm..12000 rpm", "--over",
         "gas_overpressure=0 MPa..0.2 MPa", "--force", "--quiet", "-o", out, "--boundary", out + "-boundary"},
        {out, out + "-metadata.json", out + "-boundary", out + "-boundary-metadata.json"}},
-      {{WHORL_BINARY, "report", folder / "case.json", "--resolution", "3x3", "-o", out}, {out}},
-      {{WHORL_BINARY, "figure", folder / "case.json", "--kind", "path", "--caption", "-o", out + ".svg"}, {out + ".svg", out + ".txt"}},
-      {{WHORL_BINARY, "estimate", folder / "case.json", "--profile", out}, {out, out + "-metadata.json"}}};
+      {{WHORL_BINARY, "report", folder / "case.json", "--resolution", "3x3", "--force", "-o", out}, {out}},
+      {{WHORL_BINARY, "figure", folder / "case.json", "--kind", "path", "--caption", "--force", "-o", out + ".svg"}, {out + ".svg", out + ".txt"}},
+      {{WHORL_BINARY, "estimate", folder / "case.json", "--force", "--profile", out}, {out, out + "-metadata.json"}}};
   for (const Way& way : ways) {
     INFO(way.command[1]);
     const double seconds = seconds_of([&] { REQUIRE(run(folder, way.command) <= 1); });
@@ -325,16 +325,16 @@ TEST_CASE("a full disk ends with a clear message, whole rows and the earlier fil
     check(err().find("No space left") != std::string::npos && err().find("nothing was changed") != std::string::npos, "merge: message");
     check(!present(disk + "/joined.csv") && !present(disk + "/joined.csv.tmp") && !present(disk + "/joined.csv-metadata.json"), "merge: nothing left");
     write(disk + "/ballast", std::string(200'000, 'x'));
-    check(run(folder, {WHORL_BINARY, "estimate", folder / "case.json", "--profile", disk + "/jet.csv"}) == 1, "profile: exit code 1");
+    check(run(folder, {WHORL_BINARY, "estimate", folder / "case.json", "--force", "--profile", disk + "/jet.csv"}) == 1, "profile: exit code 1");
     check(err().find("No space left") != std::string::npos, "profile: message");
     check(read(disk + "/jet.csv") == "earlier\n" && !present(disk + "/jet.csv.tmp"), "profile: the earlier file");
     check(run(folder, {WHORL_BINARY, "recipe", folder / "case.json", "--page", disk + "/page.html"}) == 1 && !present(disk + "/page.html"), "recipe page");
-    check(run(folder, {WHORL_BINARY, "report", folder / "case.json", "--no-map", "-o", disk + "/jet.csv"}) == 1, "report: exit code 1");
+    check(run(folder, {WHORL_BINARY, "report", folder / "case.json", "--no-map", "--force", "-o", disk + "/jet.csv"}) == 1, "report: exit code 1");
     check(err().find("No space left") != std::string::npos && read(disk + "/jet.csv") == "earlier\n", "report: the earlier file");
     check(run(folder, {WHORL_BINARY, "figure", folder / "case.json", "--kind", "path", "-o", disk + "/a.svg"}) == 1 && !present(disk + "/a.svg") &&
               !present(disk + "/a.svg.tmp"), "figure");
     write(folder / "trials.csv", "rotation_speed_rpm,diameter_mean_um,diameter_sd_um,diameter_count\n6000,9,2,50\n9000,6,1,50\n12000,4.5,1,50\n");
-    check(run(folder, {WHORL_BINARY, "calibrate", folder / "case.json", folder / "trials.csv", "--fit", "model.excess_draw", "-o", disk + "/jet.csv"}) == 1,
+    check(run(folder, {WHORL_BINARY, "calibrate", folder / "case.json", folder / "trials.csv", "--fit", "model.excess_draw", "--force", "-o", disk + "/jet.csv"}) == 1,
           "calibrate: exit code 1");
     check(err().find("No space left") != std::string::npos && read(disk + "/jet.csv") == "earlier\n", "calibrate: the earlier file");
     check(read(folder / "out").size() > 100, "calibrate: the result is still on the screen");

@@ -205,7 +205,7 @@ TEST_CASE("provenance: figures carry it inside") {
   CHECK(has(jet, "<dc:source>case a &amp; b µ.json sha256:" + bench.digest + "</dc:source>"));
   // what is beside it but no metadata of ours is not repeated
   write(bench.at("jet.csv-metadata.json"), R"({"schema:isBasedOn": {"schema:sha256": "<script>"}})");
-  bench.run({"figure", bench.at("jet.csv"), "-o", bench.at("jet.svg")}, 0);
+  bench.run({"figure", bench.at("jet.csv"), "--force", "-o", bench.at("jet.svg")}, 0);
   CHECK_FALSE(has(read(bench.at("jet.svg")), "lt;script"));
 
   if (finish(start({WHORL_BINARY, "figure", file, "--kind", "path", "-o", bench.at("path.png"), "--dpi", "100"}, bench.at("out"), bench.at("err"))) != 0) {

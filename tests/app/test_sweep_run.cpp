@@ -1,5 +1,6 @@
 // First: <signal.h> defines a macro value_si, which the key table uses as a name.
 #include "app/sweep_model.hpp"
+#include "app/whole_file.hpp"
 
 #include <fcntl.h>
 #include <signal.h>
@@ -67,6 +68,7 @@ int run(const SweepArguments& a, const Model& model = {}, const SweepCase& c = s
         const std::string& version = "0.test") {
   std::ostringstream out;
   std::ostringstream err;
+  whorl::app::begin_command();
   return sweep(a, c, version, model, out, err);
 }
 
@@ -650,7 +652,7 @@ TEST_CASE("merge refuses shares that do not make a sweep, and writes nothing the
   CHECK(says(why({shares[0], shares[1], shares[1], shares[2]}, out), "rows 15 to 28 are also in"));
   CHECK(says(why({shares[0], shares_of(folder, 2)[1]}, out), "rows 15 to 21 are missing"));
   CHECK(says(why({shares[0], shares_of(folder, 3, "1.other")[1], shares[2]}, out), "version 1.other"));
-  CHECK(says(why(shares, shares[1]), "one of the shares"));
+  CHECK(says(why(shares, shares[1]), "an input of this command"));
   CHECK(says(why({folder / "none.csv"}, out), "no metadata file"));
   CHECK(says(why({}, out), "none given"));
 

@@ -49,6 +49,7 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
   if (arguments.kind == "split") arguments.inputs.push_back(in);
   arguments.output = place.folder + "/a.svg";
   arguments.caption = true;
+  arguments.force = true;
   std::ostringstream out;
   std::ostringstream err;
   try {

@@ -11,6 +11,7 @@
 
 #include "app/commands.hpp"
 #include "app/sweep_model.hpp"
+#include "app/whole_file.hpp"
 #include "fuzz/expect.hpp"
 #include "io/csvw.hpp"
 #include "model/error.hpp"
@@ -47,6 +48,7 @@ int sweep(const Place& place, bool resume) {
   a.threads = 1;
   std::ostringstream out;
   std::ostringstream err;
+  whorl::app::begin_command();
   return whorl::app::sweep(a, sweep_test::make_case(), "0.test", sweep_test::Model{}, out, err);
 }
 
