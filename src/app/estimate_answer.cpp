@@ -5,6 +5,7 @@
 #include <nlohmann/json.hpp>
 #include <vector>
 
+#include "app/trial_calibration.hpp"
 #include "io/cautions.hpp"
 #include "io/prose.hpp"
 #include "model/constants.hpp"
@@ -136,6 +137,15 @@ std::string next_step(const LoadedCase& loaded, const model::Estimate& e) {
   }
   if (!loaded.file.input.solution.measured.zero_shear_viscosity_Pa_s) return "measure the viscosity of the solution: it decides flow and run. All of it: --full";
   return "spin once at this setting, measure diameters, then `whorl calibrate`. All of it: --full";
+}
+
+// What the sizes rest on once a laboratory has trials of its own.
+std::string trials_text(const TrialCalibration& trials) {
+  const engine::TrialStudy& study = trials.study();
+  const std::size_t count = study.input().trials.size();
+  std::string out = "sizes by " + std::to_string(count) + (count == 1 ? " trial" : " trials") + " of your own: " + engine::law_words(study.winner());
+  if (const std::string misfit = study.misfit(); !misfit.empty()) out += ". THIS DOES NOT HOLD: " + misfit;
+  return out;
 }
 
 }  // namespace

@@ -11,6 +11,7 @@
 #include "app/parallel.hpp"
 #include "app/provenance.hpp"
 #include "app/stop_signals.hpp"
+#include "app/trial_calibration.hpp"
 #include "app/uncertain_inputs.hpp"
 #include "app/uncertainty.hpp"
 #include "io/keys.hpp"
@@ -319,7 +320,12 @@ int run_explain(const ExplainArguments& arguments, const Streams& streams) {
   if (change && arguments.sensitivity.samples) throw InputError("", "--sensitivity", "a change between two points", "one case, without --between");
   check_threads(arguments.sensitivity.threads);
   std::vector<Basis> bases;
+  const LoadedCase loaded = load_case(arguments.cases.front());
   const auto write = [&](Json json, io::Prose prose) {
+    if (loaded.trials) {
+      json["calibrated"] = calibrated_json(loaded);
+      prose.blocks.push_back(io::Paragraph{measured_directions(loaded)});
+    }
     if (arguments.json) {
       put_provenance(json, bases);
       streams.out << json.dump(2, ' ', false, Json::error_handler_t::replace) << '\n';
@@ -328,7 +334,6 @@ int run_explain(const ExplainArguments& arguments, const Streams& streams) {
       streams.out << io::write_prose(prose, format, arguments.fragment);
     }
   };
-  const LoadedCase loaded = load_case(arguments.cases.front());
   bases.push_back(basis_of(loaded));
   if (change) {
     model::CaseInput from = loaded.file.input;

@@ -261,7 +261,9 @@ void scale(model::Population& p, double factor) {
 
 void TrialCalibration::lay_over(model::Estimate& e, const model::CaseInput& input, const model::CaseInput& nominal, const model::Library& library) const {
   if (e.status != model::Status::done || !(e.dry_diameter_m > 0.0)) return;
-  const engine::LawPrediction p = predict(input, nominal, library);
+  std::optional<TwoAnswers> model;
+  if (study_->input().slopes) model = quick_answers(nominal_at(input, nominal), library);
+  const engine::LawPrediction p = study_->predict(settings_of(input), model, outside_variance(input));
   const double d = std::exp(p.median);
   const double before = e.run.dry_diameter_mean_m > 0.0 ? e.run.dry_diameter_mean_m : e.dry_diameter_m;
   const double factor = d / before;
@@ -280,11 +282,9 @@ void TrialCalibration::lay_over(model::Estimate& e, const model::CaseInput& inpu
     e.line_diameter_m *= factor;
     e.line_run_mean_m *= factor;
   }
-  if (study_->input().slopes) {
-    if (const auto fine = study_->probability_fine(quick_answers(nominal_at(input, nominal), library))) {
-      e.as_threads.probability = *fine;
-      e.as_line.probability = 1.0 - *fine;
-    }
+  if (const auto fine = study_->probability_fine(model)) {
+    e.as_threads.probability = *fine;
+    e.as_line.probability = 1.0 - *fine;
   }
   model::Answer& answer = e.torn ? e.as_threads : e.as_line;
   answer.diameter_m = d;
@@ -322,6 +322,19 @@ std::vector<std::string> TrialCalibration::notes(const model::CaseInput& input) 
   }
   if (!outside.empty()) out.push_back("outside the trials of " + name_ + ", which is extrapolated: " + outside);
   return out;
+}
+
+std::string measured_directions(const LoadedCase& loaded) {
+  const engine::TrialStudy& study = loaded.trials->study();
+  std::string out = "Measured in " + std::to_string(study.input().trials.size()) + " trials (" + engine::law_words(study.winner()) +
+                    "), exponent n of d ~ setting^n with 90 % intervals: ";
+  bool first = true;
+  for (const auto& e : study.exponents()) {
+    out += (first ? "" : ". ") + exponent_text(e);
+    if (e.model) out += "; the model cannot explain " + signed_text(e.unexplained);
+    first = false;
+  }
+  return out + ". The split above is that of the model alone.";
 }
 
 model::Estimate calibrated_estimate(const LoadedCase& loaded, const model::CaseInput& input, const engine::EstimateOptions& options) {

@@ -76,6 +76,8 @@ class TrialCalibration {
 /// Lays a calibration file over a case: fitted parameters, or what trials taught. Says so in its notes; the digest becomes part of the case's.
 /// Error: InputError for a file that is neither, or of another polymer or solvent
 void lay_calibration(LoadedCase& loaded, const std::string& path);
+/// Per setting of the trials: measured, model and published exponent, and the part that the model cannot explain.
+[[nodiscard]] std::string measured_directions(const LoadedCase& loaded);
 /// The law at the case's own setting.
 [[nodiscard]] nlohmann::ordered_json calibrated_json(const LoadedCase& loaded);
 

@@ -15,8 +15,8 @@ namespace {
 constexpr double kEntrainment = 0.32;   ///< Ricou & Spalding
 constexpr double kSlip = 0.2;           ///< of the mean speed: turbulence of the gas past a thread
 constexpr double kSlantShare = 0.5;     ///< wind at all angles: mean square of its normal component
-constexpr int kFlightSteps = 72;
-constexpr double kFirstTime_s = 1e-8;
+constexpr double kFirstShare = 1e-6;    ///< of the flight: the first step
+constexpr double kColdest_K = 150.0;     ///< no property is asked for below
 constexpr double kReferenceHumidity = 0.4;
 constexpr double kMostThinning = 1.0;  ///< so that humidity never moves the diameter by more than a factor e
 
@@ -32,71 +32,46 @@ class Flight {
     per_length_ = 0.25 * model::kPi * start.dry_diameter_m * start.dry_diameter_m * fluid_.polymer_density_kg_m3;
   }
 
-  void run(model::ThreadReport& r) {
+  void run(model::ThreadReport& r, int steps) {
     const double distance = setup_.input.operation.collection_distance_m;
     // x + k x^2/(2 d) = u_m t
     const double flight = (distance + 0.5 * kEntrainment * distance * distance / width_) / std::max(speed_, 1e-9);
     r.carry_speed_m_s = speed_;
     r.flight_time_s = flight;
     r.wet_diameter_m = diameter(fluid_.initial.solvent_ratio);
-    double ratio = fluid_.initial.solvent_ratio;
-    double temperature = fluid_.charge_temperature_K;
-    double gas_temperature = air_.temperature_K;
-    double vapour_out = 0.0;
-    double heat_in = 0.0;
+    now_ = {fluid_.initial.solvent_ratio, fluid_.charge_temperature_K, setup_.air.temperature_K, 0.0};
     std::vector<model::ThreadSample> samples;
-    r.lowest_temperature_K = temperature;
+    r.lowest_temperature_K = now_.temperature;
     double time = 0.0;
     double margin_before = 0.0;
     thinning_ = 0.0;
-    const double growth = std::pow(flight / kFirstTime_s, 1.0 / (kFlightSteps - 1));
-    add_sample(samples, 0.0, ratio, temperature);
-    for (int i = 0; i < kFlightSteps; ++i) {
-      const double next = flight > kFirstTime_s ? kFirstTime_s * std::pow(growth, i) : flight * (i + 1) / kFlightSteps;
+    const double growth = std::pow(1.0 / kFirstShare, 1.0 / (steps - 1));
+    add_sample(samples, 0.0, now_.ratio, now_.temperature);
+    for (int i = 0; i < steps; ++i) {
+      const double next = i + 1 == steps ? flight : flight * kFirstShare * std::pow(growth, i);
       const double step = next - time;
-      const double taken_up = mass_ratio(next);
-      double here = temperature;
-      const auto balance = [&](double x) {
-        set_gas(x, here, taken_up, gas_temperature);
-        here = surface_temperature(x);
-        return x - ratio + step * evaporation(x, here) * model::kPi * diameter(x) / per_length_;
-      };
-      double after = ratio;
-      if (balance(ratio) > 0.0) {
-        const double low = std::min(1e-9, 0.5 * ratio);
-        if (balance(low) >= 0.0) {
-          after = low;
-        } else {
-          const auto root = solver::find_root(balance, low, ratio, {1e-9, 0.0, 60});
-          if (root.found()) after = root.x;
-        }
-      } else {  // moist air gives water to a thread that is colder than its dew point: held at what it has
-        after = ratio;
-      }
-      balance(after);
-      temperature = here;
-      const double flux = evaporation(after, temperature) * model::kPi * diameter(after) / per_length_ * step;
-      vapour_out += flux;
-      heat_in += flux * model::latent_heat(fluid_, temperature);
+      travel(time, next);
+      dry(mass_ratio(next), step);
       if (!r.solidified) {
-        thinning_ += step / (3.0 * std::max(relaxation(after, temperature), 1e-12));
-        add_sample(samples, next, after, temperature);
-        const double phi = model::polymer_volume_fraction(fluid_, after);
-        const double margin = model::solid_margin(fluid_, phi, temperature);
+        const double rate = 1.0 / (3.0 * std::max(relaxation(now_.ratio, now_.temperature), 1e-12));
+        thinning_ += step * rate;
+        add_sample(samples, next, now_.ratio, now_.temperature);
+        const double margin = model::solid_margin(fluid_, model::polymer_volume_fraction(fluid_, now_.ratio), now_.temperature);
         if (margin < 0.0) {
           r.solidified = true;
           // linear between the steps
           const double share = margin_before > 0.0 ? margin_before / (margin_before - margin) : 0.0;
           r.solidification_time_s = time + share * step;
-          thinning_ -= (1.0 - share) * step / (3.0 * std::max(relaxation(after, temperature), 1e-12));
+          thinning_ -= (1.0 - share) * step * rate;
         }
         margin_before = margin;
       }
-      if (!r.dried && after / (1.0 + after) <= kDrySolventFraction) r.dried = true;
+      if (!r.dried && now_.ratio / (1.0 + now_.ratio) <= kDrySolventFraction) r.dried = true;
       time = next;
-      ratio = after;
-      r.lowest_temperature_K = std::min(r.lowest_temperature_K, temperature);
+      r.lowest_temperature_K = std::min(r.lowest_temperature_K, now_.temperature);
     }
+    const double ratio = now_.ratio;
+    const double temperature = now_.temperature;
     r.residual_solvent = ratio / (1.0 + ratio);
     r.end_temperature_K = temperature;
     r.vapour_fraction = air_.vapour_fraction;
@@ -104,9 +79,9 @@ class Flight {
     const double phi = model::polymer_volume_fraction(fluid_, ratio);
     const double eta = model::solvent_viscosity(fluid_, temperature) + model::polymer_viscosity(fluid_, phi, temperature);
     r.levelling_time_s = eta * 0.5 * diameter(ratio) / model::surface_tension(fluid_, temperature);
-    const double loss = evaporation(ratio, temperature) * model::kPi * diameter(ratio) / per_length_;
+    const double loss = loss_rate(ratio, temperature);
     r.remaining_drying_time_s = loss > 0.0 ? std::min(ratio / loss, 1e6) : 1e6;
-    close(r, ratio, vapour_out, heat_in, gas_temperature, temperature, flight);
+    close(r, flight);
   }
   [[nodiscard]] double thinning() const noexcept { return thinning_; }
 
@@ -124,37 +99,107 @@ class Flight {
     const double phi = model::polymer_volume_fraction(fluid_, ratio);
     return model::relaxation_time(fluid_, phi, temperature, model::polymer_viscosity(fluid_, phi, temperature));
   }
-  // Vapour and temperature of the gas round threads that have `ratio` left.
-  void set_gas(double ratio, double temperature, double taken_up, double& gas_temperature) {
+  // Threads and the gas round them at one time.
+  struct State {
+    double ratio{};            ///< kg solvent per kg polymer
+    double temperature{};      ///< of the threads
+    double gas_temperature{};
+    double gas_heat_W{};       ///< of gas and vapour, over the temperature of the room
+  };
+  // Sums kept beside the march, from the fluxes and not from its states.
+  struct Sums {
+    double vapour{};           ///< kg per kg polymer
+    double heat_W{};           ///< that threads took from the gas: latent heat less what they gave by cooling
+    double vapour_heat_W{};    ///< that vapour brought along, over the temperature of the room
+    double distance_m{};
+  };
+
+  // What the threads take from the gas while they go from now_ to `ratio` and `temperature`, and the gas after it.
+  [[nodiscard]] double heat_taken(double ratio, double temperature) const {
+    const double evaporated = polymer_kg_s_ * (now_.ratio - ratio);
+    return evaporated * model::latent_heat(fluid_, temperature) +
+           polymer_kg_s_ * (fluid_.polymer_heat_capacity + ratio * fluid_.solvent_heat_capacity) * (temperature - now_.temperature);
+  }
+  [[nodiscard]] double vapour_heat(double ratio, double temperature) const {
+    return polymer_kg_s_ * (now_.ratio - ratio) * fluid_.vapour_heat_capacity * (temperature - setup_.air.temperature_K);
+  }
+  [[nodiscard]] double gas_capacity(double ratio, double taken_up) const {
     const double gas = std::max(mixed_kg_s_ * taken_up - liquid_kg_s_, 1e-30);
-    const double vapour = polymer_kg_s_ * std::max(fluid_.initial.solvent_ratio - ratio, 0.0);
-    const double room = setup_.air.vapour_fraction;
+    return gas * setup_.air.heat_capacity_J_kg_K + polymer_kg_s_ * (fluid_.initial.solvent_ratio - ratio) * fluid_.vapour_heat_capacity;
+  }
+  [[nodiscard]] double gas_heat(double ratio, double temperature) const {
+    return now_.gas_heat_W - heat_taken(ratio, temperature) + vapour_heat(ratio, temperature);
+  }
+  // Air round threads with `ratio` left, at `temperature`.
+  void set_air(double ratio, double temperature, double taken_up) {
+    const double gas = std::max(mixed_kg_s_ * taken_up - liquid_kg_s_, 1e-30);
+    const double vapour = polymer_kg_s_ * (fluid_.initial.solvent_ratio - ratio);
     const double moles_gas = gas / air_.molar_mass_kg_mol;
     const double moles_vapour = vapour / fluid_.solvent_molar_mass_kg_mol;
-    air_.vapour_fraction = std::min((room * moles_gas + moles_vapour) / (moles_gas + moles_vapour), 0.95);
+    air_.vapour_fraction = std::min((setup_.air.vapour_fraction * moles_gas + moles_vapour) / (moles_gas + moles_vapour), 0.95);
     air_.log_air_fraction = std::log1p(-air_.vapour_fraction);
-    const double cold = vapour * model::latent_heat(fluid_, temperature) -
-                        polymer_kg_s_ * (fluid_.polymer_heat_capacity + ratio * fluid_.solvent_heat_capacity) *
-                            (fluid_.charge_temperature_K - temperature);
-    gas_temperature = std::max(setup_.air.temperature_K - cold / (gas * air_.heat_capacity_J_kg_K + vapour * fluid_.vapour_heat_capacity), 180.0);
-    air_.temperature_K = gas_temperature;
-    wind_ = std::max(kSlip * speed_ / taken_up, 0.05);
+    air_.temperature_K = std::max(setup_.air.temperature_K + gas_heat(ratio, temperature) / gas_capacity(ratio, taken_up), kColdest_K);
   }
   [[nodiscard]] model::SurfaceExchange<double> exchange(double ratio, double temperature) const {
     return model::surface_exchange(air_, fluid_, diameter(ratio), wind_, kSlantShare, temperature,
                                    model::polymer_volume_fraction(fluid_, ratio));
   }
-  [[nodiscard]] double evaporation(double ratio, double temperature) const { return exchange(ratio, temperature).evaporation_kg_m2_s; }
-  // Where heat from the gas pays for the evaporation.
-  [[nodiscard]] double surface_temperature(double ratio) const {
+  // Solvent lost per kg polymer and second.
+  [[nodiscard]] double loss_rate(double ratio, double temperature) const {
+    return exchange(ratio, temperature).evaporation_kg_m2_s * model::kPi * diameter(ratio) / per_length_;
+  }
+  // Temperature of the threads where heat from the gas pays for the evaporation; without: where both are equally warm.
+  [[nodiscard]] double thread_temperature(double ratio, double taken_up, bool evaporates) {
     const auto missing = [&](double t) {
+      set_air(ratio, t, taken_up);
       const auto x = exchange(ratio, t);
-      return (x.heat_W_m2 - x.evaporation_kg_m2_s * model::latent_heat(fluid_, t)) / x.heat_coefficient;
+      const double cost = evaporates ? x.evaporation_kg_m2_s * model::latent_heat(fluid_, t) : 0.0;
+      return (x.heat_W_m2 - cost) / x.heat_coefficient;
     };
-    const double high = air_.temperature_K + 15.0;
-    const double low = std::max(air_.temperature_K - 130.0, 150.0);
-    const auto root = solver::find_root(missing, low, high, {1e-7, 0.0, 60});
-    return root.found() ? root.x : air_.temperature_K;
+    const double high = std::max(setup_.air.temperature_K, now_.temperature) + 20.0;
+    if (missing(kColdest_K) <= 0.0) return kColdest_K;
+    const auto root = solver::find_root(missing, kColdest_K, high, {1e-13, 0.0, 80});
+    return root.found() ? root.x : now_.temperature;
+  }
+  // One implicit step of drying.
+  void dry(double taken_up, double step) {
+    wind_ = std::max(kSlip * speed_ / taken_up, 0.05);
+    const auto balance = [&](double x) {
+      const double t = thread_temperature(x, taken_up, true);
+      set_air(x, t, taken_up);
+      return x - now_.ratio + step * loss_rate(x, t);
+    };
+    State next = now_;
+    double lost = 0.0;
+    if (balance(now_.ratio) > 0.0) {
+      const double low = std::min(1e-9, 0.5 * now_.ratio);
+      next.ratio = low;
+      if (balance(low) < 0.0) {
+        const auto root = solver::find_root(balance, low, now_.ratio, {1e-12, 0.0, 80});
+        next.ratio = root.found() ? root.x : now_.ratio;
+      }
+      next.temperature = thread_temperature(next.ratio, taken_up, true);
+      set_air(next.ratio, next.temperature, taken_up);
+      lost = next.ratio > low ? step * loss_rate(next.ratio, next.temperature) : now_.ratio - next.ratio;
+    } else {  // moist air gives water to a thread that is colder than its dew point: held at what it has
+      next.temperature = thread_temperature(next.ratio, taken_up, false);
+      set_air(next.ratio, next.temperature, taken_up);
+    }
+    next.gas_temperature = air_.temperature_K;
+    next.gas_heat_W = gas_heat(next.ratio, next.temperature);
+    sums_.vapour += lost;
+    sums_.heat_W += polymer_kg_s_ * (lost * model::latent_heat(fluid_, next.temperature) +
+                                     (fluid_.polymer_heat_capacity + next.ratio * fluid_.solvent_heat_capacity) * (next.temperature - now_.temperature));
+    sums_.vapour_heat_W += polymer_kg_s_ * lost * fluid_.vapour_heat_capacity * (next.temperature - setup_.air.temperature_K);
+    now_ = next;
+  }
+  // Distance flown between two times, three points of Gauss.
+  void travel(double from, double to) {
+    const double half = 0.5 * (to - from);
+    const double middle = 0.5 * (to + from);
+    const double off = half * 0.7745966692414834;
+    const auto speed = [&](double t) { return speed_ / mass_ratio(t); };
+    sums_.distance_m += half * (5.0 * (speed(middle - off) + speed(middle + off)) + 8.0 * speed(middle)) / 9.0;
   }
   void add_sample(std::vector<model::ThreadSample>& samples, double time, double ratio, double temperature) const {
     const double phi = model::polymer_volume_fraction(fluid_, ratio);
@@ -170,20 +215,18 @@ class Flight {
     thread.axial_stress_Pa = eta_p / lambda * fluid_.extensibility * std::exp(-std::min(thinning_ * 3.0, 700.0));
     samples.push_back({time, 1.0, thread});
   }
-  // Mass, momentum and energy once more from their ends.
-  void close(model::ThreadReport& r, double ratio, double vapour_out, double heat_in, double gas_temperature, double temperature,
-             double flight) const {
-    r.mass_closure = std::abs(fluid_.initial.solvent_ratio - ratio - vapour_out) / fluid_.initial.solvent_ratio;
+  // Mass, momentum and energy once more: states at the end against fluxes summed on the way, and the air taken up over the distance that
+  // was flown against the speed that is left.
+  void close(model::ThreadReport& r, double flight) const {
+    const double start = fluid_.initial.solvent_ratio;
+    r.mass_closure = start > 0.0 ? std::abs(start - now_.ratio - sums_.vapour) / start : 0.0;
     const double taken_up = mass_ratio(flight);
-    const double momentum = start_.gas_kg_s * exit_.jet_speed_m_s + liquid_kg_s_ * start_.liquid_speed_m_s;
-    r.momentum_closure = momentum > 0.0 ? std::abs(mixed_kg_s_ * taken_up * speed_ / taken_up - momentum) / momentum : 0.0;
-    const double gas = mixed_kg_s_ * taken_up - liquid_kg_s_;
-    const double vapour = polymer_kg_s_ * (fluid_.initial.solvent_ratio - ratio);
-    const double lost_by_gas = (gas * air_.heat_capacity_J_kg_K + vapour * fluid_.vapour_heat_capacity) * (setup_.air.temperature_K - gas_temperature);
-    const double sensible = polymer_kg_s_ * (fluid_.polymer_heat_capacity + ratio * fluid_.solvent_heat_capacity) *
-                            (fluid_.charge_temperature_K - temperature);
-    const double latent = polymer_kg_s_ * heat_in;
-    r.energy_closure = latent > 0.0 ? std::abs(lost_by_gas + sensible - latent) / latent : 0.0;
+    const double by_distance = 1.0 + kEntrainment * sums_.distance_m / width_;
+    const double brought = start_.gas_kg_s * exit_.jet_speed_m_s + liquid_kg_s_ * start_.liquid_speed_m_s;
+    r.momentum_closure = brought > 0.0 ? std::abs(mixed_kg_s_ * by_distance * speed_ / taken_up - brought) / brought : 0.0;
+    const double gas = gas_capacity(now_.ratio, taken_up) * (now_.gas_temperature - setup_.air.temperature_K);
+    const double turned_over = polymer_kg_s_ * sums_.vapour * model::latent_heat(fluid_, now_.temperature);
+    r.energy_closure = turned_over > 0.0 ? std::abs(gas + sums_.heat_W - sums_.vapour_heat_W) / turned_over : 0.0;
   }
 
   const Setup& setup_;
@@ -192,12 +235,14 @@ class Flight {
   model::Air air_;
   model::GasExit exit_;
   double liquid_kg_s_{}, mixed_kg_s_{}, polymer_kg_s_{}, speed_{}, width_{}, per_length_{}, wind_{}, thinning_{};
+  State now_;
+  Sums sums_;
 };
 
 }  // namespace
 
-void fly_threads(const Setup& setup, const ThreadStart& start, model::ThreadReport& report) {
-  Flight(setup, start).run(report);
+void fly_threads(const Setup& setup, const ThreadStart& start, model::ThreadReport& report, int steps) {
+  Flight(setup, start).run(report, std::max(steps, 2));
 }
 
 double humidity_factor(const Setup& setup, const ThreadStart& start) {
@@ -208,7 +253,7 @@ double humidity_factor(const Setup& setup, const ThreadStart& start) {
     room.air = model::make_air(room.input, room.fluid);
     model::ThreadReport report;
     Flight flight(room, start);
-    flight.run(report);
+    flight.run(report, kFlightSteps);
     return flight.thinning() / (1.0 + flight.thinning());
   };
   const double more = thinning(setup.input.room.relative_humidity) - thinning(kReferenceHumidity);

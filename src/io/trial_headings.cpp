@@ -166,7 +166,8 @@ TrialHeading understood_heading(const std::string& heading, const std::string& f
   for (const Key& key : numeric_keys()) {
     if (unit.empty() && given == key.column) return setting(key, {key.display_scale, key.display_offset});
   }
-  const Key* key = find_key(given);
+  // "pressure" in a table of trials is that of the gas, not of the room.
+  const Key* key = name == "pressure" ? nullptr : find_key(given);
   // Usual spellings, with the unit in brackets or behind the name.
   std::string tail = unit;
   if (key == nullptr) {

@@ -134,6 +134,17 @@ Split split_at_spread(std::string_view text) {
   return {trimmed(text), {}, false};
 }
 
+constexpr int kStatedDigits = 12;      ///< of a stated value: more than any balance has, less than a conversion between units spoils
+constexpr double kStatedSteps = 1e9;   ///< of a unit with an offset, where a value near zero has no digits of its own
+
+/// The one double for a physical value, however it was spelled: rounded in the usual unit of its key, where most stated values are short
+/// decimal numbers, so that a respelled value never falls to the other side of a rounding.
+double one_spelling(double value_si, const QuantityKind& kind) {
+  const double shown = (value_si - kind.offset) / kind.scale;
+  const double rounded = kind.offset == 0.0 ? tidy(shown, kStatedDigits) : std::round(shown * kStatedSteps) / kStatedSteps;
+  return kind.scale * rounded + kind.offset;
+}
+
 /// Trailing "(uniform)" and the like.
 Distribution take_distribution(std::string_view& spread, const std::string& found, const Where& where) {
   if (spread.empty() || spread.back() != ')') return Distribution::normal;
@@ -156,8 +167,9 @@ Distribution take_distribution(std::string_view& spread, const std::string& foun
 }
 
 /// The spread behind "±" in the SI unit of the value. `in_percent`: the value itself was stated in percent.
+/// `step`: the SI value of the unit in which it is rounded.
 Uncertainty parse_spread(std::string_view spread, double value, bool in_percent, std::string_view si_unit,
-                         std::string_view value_unit, const std::string& found, const Where& where) {
+                         std::string_view value_unit, double step, const std::string& found, const Where& where) {
   const std::string allowed =
       in_percent ? "± 2 points (percentage points) or ± 5 % of value, then (normal), (uniform) or (lognormal)"
                  : "± 10 % or ± a value in a unit of the same kind, then (normal), (uniform) or (lognormal)";
@@ -182,6 +194,7 @@ Uncertainty parse_spread(std::string_view spread, double value, bool in_percent,
       throw InputError(where.file, where.key, found + ": unit '" + std::string(unit) + "' behind ± does not fit", allowed);
     uncertainty.stated = at - zero;  // a difference: the offset of degC drops out
   }
+  uncertainty.stated = step * tidy(uncertainty.stated / step, kStatedDigits);  // "± 10 %" of 0.2 mm and "± 20 um" are one doubt
   if (!std::isfinite(uncertainty.stated))
     throw InputError(where.file, where.key, found + " has no finite figure behind ±", allowed);
   if (uncertainty.distribution == Distribution::lognormal && value <= 0.0)
@@ -282,8 +295,9 @@ Quantity parse_quantity(std::string_view raw, const QuantityKind& kind, const Wh
   }
   if (!std::isfinite(quantity.value))
     throw InputError(where.file, where.key, found + " is not a finite number", allowed);
+  quantity.value = one_spelling(quantity.value, kind);
   if (split.given)
-    quantity.uncertainty = parse_spread(split.spread, quantity.value, plain_number && !unit.empty(), kind.si_unit, unit,
+    quantity.uncertainty = parse_spread(split.spread, quantity.value, plain_number && !unit.empty(), kind.si_unit, unit, kind.scale,
                                         found, where);
   return quantity;
 }
@@ -366,12 +380,13 @@ StatedConcentration parse_concentration(std::string_view raw, const Where& where
     throw InputError(where.file, where.key, found + reason, allowed);
   }
   if (!std::isfinite(value)) throw InputError(where.file, where.key, found + " is not a finite number", allowed);
+  value = tidy(100.0 * value, kStatedDigits) / 100.0;
   if (split.given) {
     if (in_percent) {
-      stated.uncertainty = parse_spread(split.spread, value, true, "1", "%", found, where);
+      stated.uncertainty = parse_spread(split.spread, value, true, "1", "%", 0.01, found, where);
     } else {
       // Mass per volume: the stored fraction is the figure in g/mL.
-      stated.uncertainty = parse_spread(split.spread, value, false, "g/mL", "g/mL", found, where);
+      stated.uncertainty = parse_spread(split.spread, value, false, "g/mL", "g/mL", 0.01, found, where);
     }
   }
   return stated;

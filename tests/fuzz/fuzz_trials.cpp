@@ -16,7 +16,8 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
     for (const auto& row : trials.rows) {
       WHORL_EXPECT(row.settings.size() == trials.keys.size());
       for (const auto& [key, value] : row.settings) WHORL_EXPECT(key != nullptr && std::isfinite(value));
-      WHORL_EXPECT(row.mean_m > 0.0 && row.mean_m <= 1e-2);
+      WHORL_EXPECT(row.mean_m >= 0.0 && row.mean_m <= 1e-2);  // 0: a setting to predict
+      WHORL_EXPECT(row.covariates.size() == trials.covariates.size());
       WHORL_EXPECT(row.sd_m >= 0.0 && row.sd_m <= 1e-2 && row.count >= 0.0 && row.count <= 1e7);
     }
   } catch (const whorl::InputError& error) {

@@ -1,4 +1,5 @@
 #include "catch.hpp"
+#include "model/printable.hpp"
 #include "io/csv.hpp"
 #include "io/csvw.hpp"
 #include "io/keys.hpp"
@@ -80,9 +81,7 @@ TEST_CASE("cells written are cells read") {
       for (auto n = random() % 6; n > 0; --n) text += alphabet[random() % alphabet.size()];
       if (c > 0) line += ',';
       append_text(line, text);
-      for (char& ch : text)
-        if (ch == '\n' || ch == '\r') ch = ' ';
-      written.push_back(text);
+      written.push_back(whorl::printable(text, whorl::Lines::joined));
     }
     std::vector<std::string> read;
     REQUIRE(split_csv_line(line, read));

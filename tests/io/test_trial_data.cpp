@@ -29,6 +29,29 @@ TEST_CASE("trials: columns by name or with a unit", "[io][trials]") {
   CHECK(d.digest.size() == 64);
 }
 
+TEST_CASE("trials: semicolons, decimal commas, usual spellings and columns that the model does not know", "[io][trials]") {
+  const io::TrialData d = io::read_trial_text(
+      "Speed (rpm);Pressure (bar);Concentration (wt%);Lot;Needle colour code;Mean diameter (nm);Notes\n"
+      "6000;1,5;15,5;A;3;1840;first, fine\n12000;2;16;B;4;;no fibre yet\n", "t.csv");
+  REQUIRE(d.rows.size() == 2);
+  REQUIRE(d.keys.size() == 3);
+  CHECK(d.keys[1]->path == "operation.gas_overpressure");
+  CHECK_THAT(d.rows[0].settings[1].second, WithinRel(1.5e5, 1e-12));
+  CHECK(d.rows[0].batch == "A");
+  REQUIRE(d.covariates.size() == 1);
+  CHECK(d.covariates[0].heading == "Needle colour code");
+  CHECK(d.rows[1].covariates[0] == 4.0);
+  CHECK_THAT(d.rows[0].mean_m, WithinRel(1.84e-6, 1e-12));
+  CHECK(d.rows[1].mean_m == 0.0);
+  // Without a case a column may be in a unit that no key has.
+  const io::TrialData bare = io::read_trial_text("conc,feed_mL_h,pressure_MPa,diameter_mean_nm\n8,1.2,0.2,300\n10,2.4,0.3,350\n", "t.csv", "", false);
+  CHECK(bare.keys.size() == 2);
+  REQUIRE(bare.covariates.size() == 1);
+  REQUIRE(bare.covariates[0].key != nullptr);
+  CHECK(bare.covariates[0].key->path == "solution.concentration");
+  CHECK_THROWS_AS(io::read_trial_text("rotation_speed_rpm,Strain,diameter_um\n6000,stiff,2\n", "t.csv"), InputError);
+}
+
 TEST_CASE("trials: single measurements from a list beside the table, not from elsewhere", "[io][trials][hostile]") {
   const auto folder = std::filesystem::temp_directory_path() / "whorl-trials-test";
   std::filesystem::create_directories(folder);

@@ -93,19 +93,32 @@ check(rig["prediction"]["calibrated"]["fitted"] < rig["prediction"]["uncalibrate
 step("figure", "rig.json", "-o", "fit.svg")
 written("fit.svg")
 
-# Friday: the same questions, now with the rig.
-after = json.loads(step("estimate", case, "--calibration", "rig.json", "--json"))
-ratio = after["results"]["dry_diameter_um"] / before["results"]["dry_diameter_um"]
-check(math.isclose(ratio, fitted["value_si"] ** -0.5, rel_tol=5e-3), f"diameter times {ratio:.4f} where the draw alone gives {fitted['value_si'] ** -0.5:.4f}")
+# The same trials as a law: no parameter of the model is touched, and the next trials are settings that a bench can set.
+step("calibrate", case, "trials.csv", "-o", "law.json", "--next-trials", "2", "--aim", "window", "--diameter", wanted,
+     "--over", "rotation_speed=6000 rpm..12000 rpm:4", "--over", "gas_overpressure=0 MPa..0.2 MPa:3", "--step", "rotation_speed=250 rpm",
+     find=["3 trials", "LAW:", "NEXT TRIALS", "DIRECTIONS"])
+law = json.loads((folder / "law.json").read_text())
+check(law["whorl_calibration"] == 2 and law["law"]["misfit"] == "", "the law does not hold for trials that follow the model")
+for one in law["next_trials"]["trials"]:
+    check(one["rotation_speed_rpm"] % 250 == 0, f"{one['rotation_speed_rpm']} rpm cannot be set in steps of 250")
+taught = json.loads(step("estimate", case, "--set", f"rotation_speed={trials[1][0]} rpm", "--set", f"gas_overpressure={trials[1][1]} MPa", "--calibration", "law.json", "--json"))
+check(taught["calibrated"]["low_um"] < trials[1][3] < taught["calibrated"]["high_um"], "a trial lies outside the interval of its own law")
+check(math.isclose(taught["results"]["run_diameter_mean_um"], taught["calibrated"]["diameter_um"], rel_tol=1e-6), "the estimate does not use the law")
+step("explain", case, "--calibration", "law.json", find=["cannot explain"])
+step("figure", "law.json", "-o", "law.svg")
+
+# Friday: the same questions, now with the trials.
+after = json.loads(step("estimate", case, "--calibration", "law.json", "--json"))
+check(after["results"]["run_diameter_mean_um"] != before["results"]["run_diameter_mean_um"], "the trials change nothing")
 check(after["case_sha256"] != before["case_sha256"], "a calibrated case has the same hash")
-step("estimate", case, "--calibration", "rig.json", "--uncertainty", "64", find=["calibrated: model.excess_draw", "rig.json"])
-again = json.loads(step("window", case, "--calibration", "rig.json", "--diameter", wanted, *plane, "--json", "--quiet"))
+step("estimate", case, "--calibration", "law.json", "--uncertainty", "64", find=["trials"])
+again = json.loads(step("window", case, "--calibration", "law.json", "--diameter", wanted, *plane, "--json", "--quiet"))
 check(again["met"] and again["share"] != window["share"], "the window does not know of the calibration")
 check(any("calibrated" in note for note in again["notes"]), "the window does not say that it is calibrated")
-step("explain", case, "--calibration", "rig.json", "--between", "rotation_speed=8000 rpm,10000 rpm", find=["rotation"])
-step("report", case, "--calibration", "rig.json", "--resolution", "5x4", "-o", "report.html")
+step("explain", case, "--calibration", "law.json", "--between", "rotation_speed=8000 rpm,10000 rpm", find=["rotation"])
+step("report", case, "--calibration", "law.json", "--resolution", "5x4", "-o", "report.html")
 page = (folder / "report.html").read_text()
-check("calibrated: model.excess_draw" in page, "the report does not say that it is calibrated")
+check("calibrated: diameters by 3 trials" in page, "the report does not say that it is calibrated")
 check(not re.search(r"(?:src|href)\s*=\s*[\"']?(?:https?:)?//", page), "the report loads something from the network")
 
 # Bad input loses nothing.

@@ -1,0 +1,182 @@
+// The start of a run: ramps of speed and pressure, what leaves meanwhile, a pump, a supply that gives out.
+#include <algorithm>
+#include <cmath>
+
+#include "catch.hpp"
+#include "engine/case_of.hpp"
+#include "engine/estimate.hpp"
+#include "engine/orifice_flow.hpp"
+#include "engine/spin_up.hpp"
+#include "io/outputs.hpp"
+#include "model/splitting.hpp"
+
+using namespace whorl;
+
+namespace {
+
+model::CaseInput ramped(double viscosity, double overpressure_Pa) {
+  model::CaseInput input = testing::plain_case(viscosity);
+  testing::as_shipped(input);
+  input.operation.gas_overpressure_Pa = overpressure_Pa;
+  input.operation.charge_volume_m3 = 6e-6;
+  return input;
+}
+
+}  // namespace
+
+TEST_CASE("ramps: linear, one after the other or together", "[engine][spin-up][eq:start-ramps]") {
+  model::OperationInput o;
+  o.gas_overpressure_Pa = 1e5;
+  o.spin_up_time_s = 4.0;
+  o.pressure_rise_time_s = 1.0;
+  const auto at = [&](model::StartOrder order, double t) {
+    o.start_order = order;
+    const auto s = engine::ramp_at(o, t);
+    return std::pair{s.speed_share, s.pressure_share};
+  };
+  using Pair = std::pair<double, double>;
+  CHECK(at(model::StartOrder::together, 0.5) == Pair{0.125, 0.5});
+  CHECK(at(model::StartOrder::together, 2.0) == Pair{0.5, 1.0});
+  CHECK(engine::ramp_time_s(o) == 4.0);
+  CHECK(at(model::StartOrder::speed_first, 3.0) == Pair{0.75, 0.0});
+  CHECK(at(model::StartOrder::speed_first, 4.25) == Pair{1.0, 0.25});
+  CHECK(engine::ramp_time_s(o) == 5.0);
+  CHECK(at(model::StartOrder::gas_first, 0.5) == Pair{0.0, 0.5});
+  CHECK(at(model::StartOrder::gas_first, 3.0) == Pair{0.5, 1.0});
+  o.gas_overpressure_Pa = 0.0;  // nothing to wait for
+  CHECK(engine::ramp_time_s(o) == 4.0);
+  o.spin_up_time_s = 0.0;
+  CHECK(at(model::StartOrder::together, 0.0) == Pair{1.0, 0.0});
+}
+
+TEST_CASE("what leaves while the vessel speeds up, against a fine sum", "[engine][spin-up][eq:start-emptying]") {
+  for (const double viscosity : {0.02, 0.2, 2.0}) {
+    for (const double overpressure : {0.0, 1e5}) {
+      for (const auto order : {model::StartOrder::together, model::StartOrder::gas_first, model::StartOrder::speed_first}) {
+        model::CaseInput input = ramped(viscosity, overpressure);
+        input.operation.start_order = order;
+        const engine::Setup setup = engine::resolve(input, io::built_in_library());
+        const engine::SpinUp start = engine::spin_up(setup);
+        INFO(viscosity << " Pa s, " << overpressure << " Pa: " << start.reason);
+        REQUIRE(start.status == model::Status::done);
+        // midpoint rule in time, steps a hundred times shorter, none of its machinery
+        const double charge = input.operation.charge_volume_m3;
+        const double over = engine::ramp_time_s(input.operation);
+        const int n = 4000;
+        double volume = charge;
+        for (int i = 0; i < n; ++i) {
+          const double dt = over / n;
+          const auto rate = [&](double t, double v) {
+            const engine::Setup now = engine::at_ramp(setup, engine::ramp_at(input.operation, t));
+            return setup.vessel.orifice_count * engine::solve_orifice(now, v).flow.flow_m3_s;
+          };
+          const double half = std::max(volume - 0.5 * dt * rate(i * dt, volume), 0.0);
+          volume = std::max(volume - dt * rate((i + 0.5) * dt, half), 0.0);
+        }
+        CHECK(std::abs(start.volume_left_m3 - volume) < 0.01 * charge);
+        double leaving = start.volume_left_m3;
+        for (const auto& moment : start.moments) leaving += moment.leaving_m3;
+        if (!start.moments.empty()) CHECK_THAT(leaving, WithinRel(charge, 1e-12));
+      }
+    }
+  }
+}
+
+TEST_CASE("start, rest and heel are the charge", "[engine][spin-up]") {
+  for (const double viscosity : {0.005, 0.02, 0.2, 2.0, 50.0}) {
+    for (const double overpressure : {0.0, 0.3e5, 2e5}) {
+      const model::CaseInput input = ramped(viscosity, overpressure);
+      const model::Estimate e = engine::estimate(input, io::built_in_library());
+      INFO(viscosity << " Pa s, " << overpressure << " Pa: " << e.reason);
+      REQUIRE(e.status == model::Status::done);
+      double volume = e.run.heel_volume_m3;
+      for (const auto& point : e.run.points) volume += point.volume_m3;
+      CHECK_THAT(volume, WithinRel(input.operation.charge_volume_m3, 1e-6));
+      CHECK_THAT(e.run.polymer_mass_kg, WithinRel((input.operation.charge_volume_m3 - e.run.heel_volume_m3) * e.polymer_concentration_kg_m3, 1e-6));
+      CHECK(e.run.share_at_full_settings >= 0.0);
+      CHECK(e.run.share_at_full_settings <= 1.0);
+    }
+  }
+}
+
+TEST_CASE("no ramps: the run of full settings, and a slow start moves it there continuously", "[engine][spin-up]") {
+  model::CaseInput input = testing::plain_case(1.0);
+  const model::Estimate full = engine::estimate(input, io::built_in_library());
+  CHECK(full.run.share_at_full_settings == 1.0);
+  CHECK(full.run.full_settings_time_s == 0.0);
+  input.operation.spin_up_time_s = 1e-3;
+  const model::Estimate quick = engine::estimate(input, io::built_in_library());
+  CHECK_THAT(quick.run.run_time_s, WithinRel(full.run.run_time_s, 1e-3));
+  CHECK_THAT(quick.run.dry_diameter_mean_m, WithinRel(full.run.dry_diameter_mean_m, 1e-3));
+  // a thin charge is gone before a slow vessel is at speed
+  input.solution.measured.zero_shear_viscosity_Pa_s = 5e-3;
+  input.operation.gas_overpressure_Pa = 2e5;
+  input.operation.spin_up_time_s = 10.0;
+  const model::Estimate gone = engine::estimate(input, io::built_in_library());
+  REQUIRE(gone.status == model::Status::done);
+  CHECK(gone.run.share_at_full_settings < 0.05);
+  CHECK(gone.run.mean_speed_rad_s < 0.6 * input.operation.rotation_speed_rad_s);
+}
+
+TEST_CASE("fed by a pump: the orifices pass the feed, lines grow with its root, spill is said", "[engine][feed]") {
+  model::CaseInput input = testing::plain_case(0.05);
+  input.operation.collection_distance_m = 0.05;
+  const auto at = [&](double feed, double rpm) {
+    auto there = input;
+    there.operation.feed_rate_m3_s = feed;
+    there.operation.rotation_speed_rad_s = rpm * model::kPi / 30.0;
+    const auto e = engine::estimate(there, io::built_in_library());
+    INFO(feed << " m3/s at " << rpm << " rpm: " << e.reason);
+    REQUIRE(e.status == model::Status::done);
+    return e;
+  };
+  const double feed = 2e-8;
+  const auto e = at(feed, 8000.0);
+  CHECK_THAT(input.vessel.orifice_count * e.orifice.flow_m3_s, WithinRel(feed, 1e-9));
+  CHECK_THAT(e.run.run_time_s, WithinRel(input.operation.charge_volume_m3 / feed, 1e-9));
+  CHECK(e.spilled_by_feed == 0.0);
+  // mass balance of one line: d ~ (Q/u)^(1/2), exactly
+  for (const auto& [other_feed, rpm] : {std::pair{4e-8, 8000.0}, std::pair{feed, 6000.0}, std::pair{1e-8, 11000.0}}) {
+    const auto other = at(other_feed, rpm);
+    CHECK_THAT(input.vessel.orifice_count * other.orifice.flow_m3_s, WithinRel(other_feed, 1e-9));
+    const double by_balance = std::sqrt(other_feed / feed * e.jet.end_speed_m_s / other.jet.end_speed_m_s);
+    CHECK_THAT(other.line_diameter_m / e.line_diameter_m, WithinRel(by_balance, 1e-9));
+  }
+  // published direction for lines fed by a pump: faster is finer
+  CHECK(at(feed, 12000.0).line_diameter_m < at(feed, 6000.0).line_diameter_m);
+  // more than the orifices pass
+  const auto much = at(1e-4, 8000.0);
+  CHECK(input.vessel.orifice_count * much.orifice.flow_m3_s < 1e-4);
+  CHECK_THAT(much.spilled_by_feed, WithinAbs(1.0 - input.vessel.orifice_count * much.orifice.flow_m3_s / 1e-4, 1e-6));
+}
+
+TEST_CASE("a gas supply that gives out lets the pressure fall to what it holds", "[engine][gas-supply]") {
+  model::CaseInput input = ramped(0.5, 2e5);
+  input.operation.charge_volume_m3 = 0.8e-6;
+  const auto demand = [&](const model::Estimate& e) {
+    double most = 0.0;
+    for (const auto& p : e.run.points)
+      most = std::max(most, model::normal_flow_m3_s(p.orifice.gas_flow_kg_s, 0.0289647) * input.vessel.orifice_count);
+    return most;
+  };
+  const auto free = engine::estimate(input, io::built_in_library());
+  REQUIRE(free.status == model::Status::done);
+  REQUIRE(free.run.gas_supply_most_m3_s > 0.0);
+  double before = 1e300;
+  for (const double share : {2.0, 0.9, 0.5, 0.2, 0.05}) {
+    const double supply = share * free.run.gas_supply_most_m3_s;
+    input.operation.gas_supply_m3_s = supply;
+    const auto e = engine::estimate(input, io::built_in_library());
+    INFO(share << ": " << e.reason);
+    REQUIRE(e.status == model::Status::done);
+    CHECK(demand(e) <= supply * (1.0 + 1e-3));  // moist air is lighter than dry by some per mille
+    CHECK(e.run.gas_supply_most_m3_s <= supply * (1.0 + 1e-6));
+    CHECK(e.run.mean_overpressure_Pa <= before * (1.0 + 1e-9));
+    before = e.run.mean_overpressure_Pa;
+    if (share > 1.0) CHECK_THAT(e.run.mean_overpressure_Pa, WithinRel(free.run.mean_overpressure_Pa, 1e-9));
+    double volume = e.run.heel_volume_m3;
+    for (const auto& point : e.run.points) volume += point.volume_m3;
+    CHECK_THAT(volume, WithinRel(input.operation.charge_volume_m3, 1e-6));
+  }
+  CHECK(before < 0.9 * free.run.mean_overpressure_Pa);
+}
