@@ -439,7 +439,10 @@ int run_estimate(const EstimateArguments& arguments, const Streams& streams) {
     if (::isatty(STDERR_FILENO) == 1) parallel.progress = &streams.err;
     const StopSignals signals;
     try {
-      doubt = uncertainty(loaded, loaded.file.input, plan, parallel_runner(case_runner(loaded, one), parallel));
+      // Samples show the doubts of the model itself: laid over them, a law of trials would hold every sample to its mean.
+      LoadedCase untaught = loaded;
+      untaught.trials = nullptr;
+      doubt = uncertainty(untaught, untaught.file.input, plan, parallel_runner(case_runner(untaught, one), parallel));
     } catch (const engine::Interrupted&) {
       streams.err << "whorl: interrupted\n";
       return kInterrupted;
@@ -447,13 +450,17 @@ int run_estimate(const EstimateArguments& arguments, const Streams& streams) {
   }
   if (arguments.json) {
     Json json = estimate_json(loaded, estimate);
-    if (doubt) json["uncertainty"] = uncertainty_json(*doubt);
+    if (doubt) {
+      json["uncertainty"] = uncertainty_json(*doubt);
+      if (loaded.trials) json["uncertainty"]["trials"] = "not in the samples: the band of the answer has them";
+    }
     streams.out << json.dump(2, ' ', false, Json::error_handler_t::replace) << '\n';
   } else {
     streams.out << estimate_answer(loaded, estimate);
     if (arguments.full) {
       streams.out << '\n' << estimate_text(loaded, estimate, doubt ? uncertainty_text(*doubt) : std::string());
     } else {
+      if (doubt && loaded.trials) streams.out << "\nThe samples below are of the model before the trials; the answer above has the trials in it.\n";
       if (doubt) streams.out << '\n' << uncertainty_text(*doubt);
     }
   }

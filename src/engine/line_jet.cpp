@@ -74,7 +74,7 @@ model::Jet solve_jet(const Setup& setup, const model::JetContext& context, const
     tension.path_tolerance = options.relative_tolerance;
     // up to 17 of them: none may take long; one that would is left out, and said
     tension.most_newton = 800;
-    tension.most_rates = 120000;
+    tension.most_rates = 400000;  // fibres that float for 200 turns
     tension.stalled_tries = 1;
   }
   const TensionOptions allowed = tension;
