@@ -183,7 +183,11 @@ std::vector<AnswerRow> answer_rows(const LoadedCase& loaded, const model::Estima
   if (!nothing) {
     if (const std::string text = decided(e); !text.empty()) row("DECIDED BY", text);
     row("PUBLISHED", trends(e));
-    row("NEXT", next_step(loaded, e));
+    if (loaded.trials) {
+      row("TRIALS", trials_text(*loaded.trials));
+    } else {
+      row("NEXT", next_step(loaded, e));
+    }
   }
   row("CAUTION", io::one_caution(input, loaded.library.solvent(input.solution.solvent)));
   return out;

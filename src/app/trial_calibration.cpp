@@ -22,7 +22,6 @@ constexpr double kReach = 0.7, kNearest = 0.05;  // of ln(setting) to each side,
 constexpr double kNeverVaried = 0.5;        // spread of the exponent of a setting that was the same in every trial
 constexpr double kThickShareDoubt = 0.05;   // own judgement: what a count of thick fibres cannot tell
 
-std::string percent(double share) { return io::number_text(100.0 * share, 2) + " %"; }
 std::string um(double metres) { return io::number_text(1e6 * metres, 3); }
 std::string signed_text(double x) { return (x < 0.0 ? "" : "+") + io::number_text(std::round(100.0 * x) / 100.0, 3); }
 

@@ -1,0 +1,74 @@
+// Trials learned, written, read back and laid over a case.
+#include <cmath>
+#include <nlohmann/json.hpp>
+
+#include "app/estimate.hpp"
+#include "app/trial_calibration.hpp"
+#include "catch.hpp"
+#include "io/trial_data.hpp"
+#include "model/error.hpp"
+
+using namespace whorl;
+using Json = nlohmann::ordered_json;
+
+namespace {
+
+// Invented: finer with speed and overpressure, coarser with concentration.
+constexpr const char* kFive =
+    "Speed (rpm);Overpressure (MPa);Concentration (%);Mean diameter (um)\n"
+    "8000;0,1;15;1,84\n12000;0,1;15;1,31\n8000;0,2;15;1,50\n12000;0,2;15;1,08\n8000;0,1;20;2,72\n";
+
+}  // namespace
+
+TEST_CASE("calibration by trials: five trials predict the sixth, and the file says the same", "[app][trial_law]") {
+  const app::LoadedCase loaded = app::load_case(WHORL_SOURCE_DIR "/cases/pcl-chloroform.json");
+  const io::TrialData data = io::read_trial_text(kFive, "five.csv");
+  const app::TrialCalibration learned(&loaded, data, 0.0);
+  CHECK(learned.model_runs() == 11);
+  const auto exponents = learned.study().exponents();
+  CHECK(exponents[0].high < 0.0);
+  CHECK(exponents[1].high < 0.0);
+  CHECK(exponents[2].low > 0.0);
+  model::CaseInput sixth = loaded.file.input;
+  sixth.operation.rotation_speed_rad_s = 10000.0 * 3.14159265358979 / 30.0;
+  sixth.operation.gas_overpressure_Pa = 1.5e5;
+  sixth.solution.concentration.value = 0.18;
+  const auto here = learned.predict(sixth, loaded.file.input, loaded.library);
+  const double truth = 1.8e-6 * std::pow(10.0 / 8.0, -0.7) * std::pow(1.5, -0.3) * std::pow(18.0 / 15.0, 1.4);
+  CHECK_THAT(here.median, WithinAbs(std::log(truth), 0.1));
+  CHECK(here.low < std::log(truth));
+  CHECK(here.high > std::log(truth));
+
+  const Json file = learned.json();
+  const app::TrialCalibration read(file, "law.json");
+  const auto again = read.predict(sixth, loaded.file.input, loaded.library);
+  CHECK(again.median == here.median);
+  CHECK(again.low == here.low);
+  CHECK(read.study().winner() == learned.study().winner());
+
+  // Laid over an estimate; wider where a setting never varied.
+  model::Estimate e = engine::estimate(sixth, loaded.library, {});
+  read.lay_over(e, sixth, loaded.file.input, loaded.library);
+  CHECK_THAT(e.run.dry_diameter_mean_m, WithinRel(std::exp(here.median), 1e-9));
+  model::CaseInput far = sixth;
+  far.operation.collection_distance_m *= 2.0;
+  CHECK(read.predict(far, loaded.file.input, loaded.library).sd > 1.5 * here.sd);
+
+  for (const char* broken : {"/law/settings", "/law/trials", "/law/probability_line", "/range", "/law/trials/0/ln_diameter_m"}) {
+    Json bad = file;
+    bad[Json::json_pointer(broken)] = "text";
+    CHECK_THROWS_AS(app::TrialCalibration(bad, "law.json"), InputError);
+  }
+}
+
+TEST_CASE("calibration by trials: mixed units, twins and a table alone", "[app][trial_law]") {
+  const auto learn = [](const char* text) {
+    const io::TrialData data = io::read_trial_text(text, "t.csv", "", false);
+    return app::TrialCalibration(nullptr, data, 0.0);
+  };
+  CHECK_THROWS_AS(learn("rotation_speed_rpm,diameter_um\n6000,1.2\n8000,1100\n"), InputError);
+  CHECK_THROWS_AS(learn("rotation_speed_rpm,diameter_um\n6000,\n"), InputError);
+  const auto twin = learn("rotation_speed_rpm,distance_mm,diameter_um\n6000,100,1.2\n6000,100,1.2\n8000,100,1.1\n");
+  CHECK(twin.study().input().trials.size() == 2);
+  CHECK(twin.remarks().size() == 2);
+}
