@@ -127,6 +127,7 @@ model::Estimate estimate(const Setup& setup, const EstimateOptions& options) {
     return result;
   }
   compose_run(setup, start, down, result);
+  if (setup.input.operation.feed_rate_m3_s) result.spilled_by_feed = 1.0 - down.summary.emptied_fraction;
   result.run.wet_throughput_kg_s = setup.vessel.orifice_count * first.flow.flow_m3_s * fluid.initial.density_kg_m3;
   result.run.polymer_throughput_kg_s = setup.vessel.orifice_count * first.flow.flow_m3_s * fluid.initial.concentration_kg_m3;
 

@@ -115,6 +115,8 @@ void compose_run(const Setup& setup, const SpinUp& start, const RunDown& down, m
     point.rotation_speed_rad_s = setup.input.operation.rotation_speed_rad_s;
     points.push_back(point);
   }
+  // too little for a moment of its own left in the start: counted with the first at full settings
+  if (start.moments.empty() && !points.empty() && !setup.input.operation.feed_rate_m3_s) points.front().volume_m3 += std::max(charge - began, 0.0);
   run.points = std::move(points);
   double mass = 0.0;
   double gas_mass = start.gas_mass_kg;

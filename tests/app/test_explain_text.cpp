@@ -54,7 +54,7 @@ TEST_CASE("sentences on the flow follow its numbers", "[eq:diameter-split]") {
     const std::string text = sentences(app::explain_point(report));
     INFO(text.substr(0, 2500));
     if (!engine::why_not_explained(e).empty()) {
-      CHECK(has(text, "No explanation of a diameter is given for this point: "));
+      CHECK(has(text, "No explanation of the diameter of one line is given for this point: "));
       CHECK_FALSE(has(text, "WHAT SETS THE FLOW"));
       continue;
     }
@@ -66,7 +66,7 @@ TEST_CASE("sentences on the flow follow its numbers", "[eq:diameter-split]") {
     // the identity that is printed holds for the numbers of the run
     const double phi = report.at.point.setup.fluid.initial.concentration_kg_m3 / report.at.point.setup.fluid.polymer_density_kg_m3;
     const double d = 2.0 * std::sqrt(e.orifice.flow_m3_s * phi / (model::kPi * e.jet.end_speed_m_s * e.excess_draw));
-    CHECK(std::abs(d / e.dry_diameter_m - 1.0) < 1e-9);
+    CHECK(std::abs(d / e.line_diameter_m - 1.0) < 1e-9);
     for (const auto& row : report.elasticities.rows) {
       if (row.key != "solution.measured.zero_shear_viscosity" || !row.made) continue;
       CHECK(has(text, "The viscosity matters here") == (std::abs(row.slopes[0].value) >= 0.05));
@@ -97,8 +97,8 @@ TEST_CASE("points without a fibre say why", "[eq:diameter-split]") {
     const auto report = report_of(loaded);
     const std::string text = sentences(app::explain_point(report));
     INFO(name << ": " << text);
-    CHECK(has(text, "No explanation of a diameter is given for this point: "));
-    CHECK(has(text, std::string(name) == "slow-dripping" ? "drip" : "does not arrive"));
+    CHECK(has(text, "No explanation of the diameter of one line is given for this point: "));
+    CHECK(has(text, std::string(name) == "slow-dripping" ? "drip" : "drops land, not a fibre"));
     CHECK_FALSE(has(text, "WHAT EACH INPUT DOES"));
     CHECK_FALSE(app::explain_json(report)["explained"].get<bool>());
   }
