@@ -10,6 +10,7 @@
 #include "io/keys.hpp"
 #include "io/sha256.hpp"
 #include "io/unit_text.hpp"
+#include "io/usual_ranges.hpp"
 #include "model/error.hpp"
 #include "model/printable.hpp"
 
@@ -63,6 +64,40 @@ void check_word(const WordKey& key, const std::string& text, const std::string& 
                    allowed_words(key));
 }
 
+// A number as stated, in a file or laid over it.
+struct StatedNumber {
+  double value{};  // SI
+  std::optional<model::ConcentrationBasis> basis{};
+  bool basis_defaulted{};
+  std::optional<Uncertainty> uncertainty{};
+};
+
+StatedNumber stated_number(CaseFile& file, const Key& key, const std::string& text, const Where& where, std::string_view example = {}) {
+  QuantityKind kind = kind_of(key);
+  if (!example.empty()) kind.example = example;
+  const Quantity quantity = parse_quantity(text, kind, where);
+  check_limits(key, quantity.value, in_quotes(text), where.file);
+  if (const auto note = magnitude_note(key, text, quantity.value)) file.notes.push_back(*note);
+  return {quantity.value, {}, false, quantity.uncertainty};
+}
+
+StatedNumber stated_concentration(CaseFile& file, const std::string& text, const Where& where) {
+  const Key& key = *find_key("solution.concentration");
+  const StatedConcentration stated = parse_concentration(text, where);
+  check_limits(key, stated.concentration.value, in_quotes(text), where.file);
+  if (const auto note = magnitude_note(key, text, stated.concentration.value)) file.notes.push_back(*note);
+  return {stated.concentration.value, stated.concentration.basis, stated.basis_defaulted, stated.uncertainty};
+}
+
+void lay_stated(CaseFile& file, const Key& key, const StatedNumber& stated) {
+  key.set(file.input, stated.value);
+  if (stated.basis) {
+    file.input.solution.concentration.basis = *stated.basis;
+    file.concentration_basis_defaulted = stated.basis_defaulted;
+  }
+  if (stated.uncertainty) file.uncertainties[std::string(key.path)] = *stated.uncertainty;
+}
+
 class Reader {
  public:
   Reader(CaseFile& out, std::string folder) : out_(out), folder_(std::move(folder)) {}
@@ -83,9 +118,6 @@ class Reader {
     check_required();
     out_.tier_stated = std::find(given_.begin(), given_.end(), "model.tier") != given_.end();
   }
-
-  /// One "path digest" line for each material file: the same case with other material data is another case.
-  [[nodiscard]] const std::string& material_digests() const { return material_digests_; }
 
  private:
   void read_value(const std::string& path, const Document& value) {
@@ -115,34 +147,23 @@ class Reader {
   void read_number(const Key& key, const Document& value) {
     const std::string path(key.path);
     const Where where{out_.name, path};
-    if (path == "solution.concentration") {
-      if (!value.is_string())
-        throw InputError(out_.name, path, shown(value) + " has no basis", "a text with the basis, e.g. " + in_quotes(key.example));
-      const auto& text = value.get_ref<const std::string&>();
-      const StatedConcentration stated = parse_concentration(text, where);
-      check_limits(key, stated.concentration.value, in_quotes(text), out_.name);
-      out_.input.solution.concentration = stated.concentration;
-      out_.concentration_basis_defaulted = stated.basis_defaulted;
-      if (stated.uncertainty) out_.uncertainties[path] = *stated.uncertainty;
+    if (value.is_string()) {
+      const std::string text(value.get_ref<const std::string&>());
+      lay_stated(out_, key, path == "solution.concentration" ? stated_concentration(out_, text, where) : stated_number(out_, key, text, where));
       return;
     }
-    double number{};
-    std::string found = shown(value);
-    if (value.is_string()) {
-      const Quantity quantity = parse_quantity(value.get_ref<const std::string&>(), kind_of(key), where);
-      number = quantity.value;
-      if (quantity.uncertainty) out_.uncertainties[path] = *quantity.uncertainty;
-    } else if (value.is_number()) {
-      if (key.si_unit != "1")
-        throw InputError(out_.name, path, found + " has no unit", "a text with a unit, e.g. " + in_quotes(key.example));
-      number = value.get<double>();
-    } else {
+    if (path == "solution.concentration")
+      throw InputError(out_.name, path, shown(value) + " has no basis", "a text with the basis, e.g. " + in_quotes(key.example));
+    const std::string found = shown(value);
+    if (!value.is_number())
       throw InputError(out_.name, path, found + " is no quantity",
                        (key.si_unit == "1" ? "a number, e.g. " + std::string(key.example)
                                            : "a text with a unit, e.g. " + in_quotes(key.example)) +
                            (value.is_null() ? ", or leave the key out" : ""));
-    }
+    if (key.si_unit != "1") throw InputError(out_.name, path, found + " has no unit", "a text with a unit, e.g. " + in_quotes(key.example));
+    const double number = one_spelling(value.get<double>(), kind_of(key));
     check_limits(key, number, found, out_.name);
+    if (const auto note = magnitude_note(key, found, number)) out_.notes.push_back(*note);
     key.set(out_.input, number);
   }
 
@@ -173,7 +194,7 @@ class Reader {
       } catch (const InputError& error) {
         throw InputError(out_.name, key, path + " " + error.found(), error.allowed());
       }
-      material_digests_ += "materials " + sha256_hex(sorted_text(parse_document(text, path))) + "\n";
+      out_.material_digests += "materials " + sha256_hex(sorted_text(parse_document(text, path))) + "\n";
       out_.material_files.push_back(path);
     }
   }
@@ -192,7 +213,6 @@ class Reader {
   CaseFile& out_;
   std::string folder_;
   std::vector<std::string> given_;
-  std::string material_digests_;
 };
 
 std::string shown_value(std::string_view path, double value_si) {
@@ -291,6 +311,14 @@ void note_doubts(CaseFile& file) {
   }
 }
 
+void renew_digest(CaseFile& file) {
+  file.canonical_text = canonical_text(file.input);
+  for (const auto& [path, uncertainty] : file.uncertainties)
+    file.canonical_text += path + " sd = " + number_text(uncertainty.sd, 17) + " " + to_string(uncertainty.distribution) + "\n";
+  file.canonical_text += file.material_digests;
+  file.hash = sha256_hex(file.canonical_text);
+}
+
 void note_defaults(CaseFile& file) {
   const model::CaseInput& input = file.input;
   if (file.concentration_basis_defaulted)
@@ -357,8 +385,48 @@ std::string canonical_text(const model::CaseInput& input) {
   return text;
 }
 
+namespace {
+
+// "20 %", "20 % ± 1 points": a concentration without a basis keeps the one of the case.
+bool names_no_basis(const std::string& text) {
+  std::string plain = plain_text(text);
+  for (const char* sign : {"±", "+-", "+/-"})
+    if (const auto at = plain.find(sign, 1); at != std::string::npos) plain.erase(at);
+  const auto unit = plain.find_first_not_of("+-.0123456789eE");
+  const std::string_view rest = unit == std::string::npos ? std::string_view() : trimmed(std::string_view(plain).substr(unit));
+  return rest.empty() || rest == "%";
+}
+
+// One setting of a numeric key. A note when it changes something; empty: it does not.
+std::string lay_number_over(CaseFile& file, const Key& key, const std::string& text, const std::string& option) {
+  const std::string path(key.path);
+  const bool concentration = key.path == "solution.concentration";
+  const bool bare = concentration && names_no_basis(text);
+  const std::size_t notes = file.notes.size();
+  const Where where{option, path};
+  const StatedNumber stated = concentration && !bare ? stated_concentration(file, text, where)
+                                                     : stated_number(file, key, text, where, concentration ? "20 %" : "");
+  const auto known = file.uncertainties.find(path);
+  const bool same_spread = !stated.uncertainty || (known != file.uncertainties.end() && known->second.sd == stated.uncertainty->sd &&
+                                                   known->second.distribution == stated.uncertainty->distribution);
+  const bool same_basis = !stated.basis || *stated.basis == file.input.solution.concentration.basis;
+  if (key.get(file.input) == stated.value && same_spread && same_basis) {
+    file.notes.resize(notes);
+    return {};
+  }
+  lay_stated(file, key, stated);
+  std::string note = concentration ? concentration_text(file.input.solution.concentration) : value_text(key, stated.value);
+  if (stated.uncertainty) {
+    note += " ± " + number_text(stated.uncertainty->stated / key.display_scale) + (key.display_unit == "1" ? "" : " " + std::string(key.display_unit));
+    if (stated.uncertainty->distribution != Distribution::normal) note += std::string(" (") + to_string(stated.uncertainty->distribution) + ')';
+  }
+  return note;
+}
+
+}  // namespace
+
 void apply_settings(CaseFile& file, const std::vector<std::string>& settings, const std::string& option) {
-  std::string changes;
+  bool changed = false;
   for (const std::string& setting : settings) {
     const auto equals = setting.find('=');
     const std::string example = "\"rotation_speed=9000 rpm\" or \"model.tier=inertial\"";
@@ -366,11 +434,10 @@ void apply_settings(CaseFile& file, const std::vector<std::string>& settings, co
     const std::string name(trimmed(std::string_view(setting).substr(0, equals)));
     const std::string text(trimmed(std::string_view(setting).substr(equals + 1)));
     if (const Key* key = find_key(name)) {
-      const double value = parse_value(*key, text, option);
-      if (key->get(file.input) == value) continue;
-      key->set(file.input, value);
-      file.notes.push_back("set by " + option + ": " + std::string(key->path) + " = " + value_text(*key, value));
-      changes += std::string(key->path) + " = " + number_text(value, 17) + "\n";
+      const std::string note = lay_number_over(file, *key, text, option);
+      if (note.empty()) continue;
+      file.notes.push_back("set by " + option + ": " + std::string(key->path) + " = " + note);
+      changed = true;
     } else if (const WordKey* word = find_word_key(name)) {
       if (word->words.empty()) {
         (void)text_of(Document(text), word->longest, option, std::string(word->path));
@@ -381,15 +448,17 @@ void apply_settings(CaseFile& file, const std::vector<std::string>& settings, co
       if (word->get(file.input) == text) continue;
       word->set(file.input, text);
       file.notes.push_back("set by " + option + ": " + std::string(word->path) + " = " + text);
-      if (word->path != "purpose") changes += std::string(word->path) + " = " + text + "\n";  // no part of a case's digest
+      changed = changed || word->path != "purpose";  // no part of a case's digest
+    } else if (const std::string candidates = keys_meant(name); !candidates.empty()) {
+      throw InputError("", option, in_quotes(name) + " may mean more than one key", candidates);
     } else {
       throw InputError("", option, "no key " + in_quotes(name), "any key of a case; nearest: " + nearest_key(name));
     }
   }
-  if (changes.empty()) return;
+  if (!changed) return;
   validate(file.input, file.name);
-  file.canonical_text += "set over the case:\n" + changes;
-  file.hash = sha256_hex(file.canonical_text);
+  note_doubts(file);
+  renew_digest(file);
 }
 
 CaseFile read_case_text(std::string_view text, const std::string& name, const std::string& folder) {
@@ -400,11 +469,7 @@ CaseFile read_case_text(std::string_view text, const std::string& name, const st
   validate(file.input, name);
   note_doubts(file);
   note_defaults(file);
-  file.canonical_text = canonical_text(file.input);
-  for (const auto& [path, uncertainty] : file.uncertainties)
-    file.canonical_text += path + " sd = " + number_text(uncertainty.sd, 17) + " " + to_string(uncertainty.distribution) + "\n";
-  file.canonical_text += reader.material_digests();
-  file.hash = sha256_hex(file.canonical_text);
+  renew_digest(file);
   return file;
 }
 

@@ -21,6 +21,7 @@ struct CaseFile {
   std::string window_json;                           ///< the same of the "window" block
   std::vector<std::string> material_files;           ///< paths, relative ones already joined to the folder of the case
   std::string canonical_text;                        ///< canonical_text(input), uncertainties and digests of material files
+  std::string material_digests;                      ///< one line for each material file: other material data make another case
   bool tier_stated{};                                ///< by the file or laid over it, not by default
   std::string hash;                                  ///< SHA-256 of canonical_text, 64 hexadecimal digits
 };
@@ -37,7 +38,8 @@ struct CaseFile {
 void validate(const model::CaseInput& input, const std::string& file);
 
 /// Lays "KEY=VALUE" texts over a case: any key, by path or by its last part where that is unique, with the value as the file would have it.
-/// What changes goes into the notes and the digest.
+/// A value may state a spread, a concentration its basis (else it keeps that of the case). What changes goes into the notes; the digest is that
+/// of a file that says the same.
 /// Error: InputError naming the option; `file` is left half changed then.
 void apply_settings(CaseFile& file, const std::vector<std::string>& settings, const std::string& option);
 

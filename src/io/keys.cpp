@@ -511,10 +511,32 @@ std::string allowed_text(const Key& key) {
 std::span<const Key> numeric_keys() { return kKeys; }
 std::span<const WordKey> word_keys() { return kWordKeys; }
 
-const Key* find_key(std::string_view name) { return find_in(kKeys, name); }
+const Key* find_key(std::string_view name) {
+  const Key* key = find_in(kKeys, name);
+  return key != nullptr && key->path != name && !keys_meant(name).empty() ? nullptr : key;
+}
 const WordKey* find_word_key(std::string_view name) { return find_in(kWordKeys, name); }
 
+std::string keys_meant(std::string_view name) {
+  if (name.empty() || name.find('.') != std::string_view::npos) return {};
+  const auto setting = [](std::string_view path) {
+    const auto in = [&](std::string_view section) { return path.substr(0, section.size()) == section; };
+    return in("operation.") || in("room.") || in("vessel.") || (in("solution.") && !in("solution.measured."));
+  };
+  std::string all;
+  std::size_t count = 0;
+  bool exact = false;
+  for (const Key& key : kKeys) {
+    const bool same = last_part(key.path) == name;
+    if (!same && !(setting(key.path) && last_part(key.path).find(name) != std::string_view::npos)) continue;
+    exact = exact || same;
+    all += (count++ == 0 ? "" : " or ") + std::string(key.path);
+  }
+  return exact && count > 1 ? all : std::string();
+}
+
 std::string nearest_key(std::string_view name) {
+  if (const std::string several = keys_meant(name); !several.empty()) return several;
   std::size_t best = static_cast<std::size_t>(-1);
   std::string_view nearest;
   const auto consider = [&](std::string_view path) {

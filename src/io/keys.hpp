@@ -58,6 +58,10 @@ struct WordKey {
 [[nodiscard]] const Key* find_key(std::string_view name);
 [[nodiscard]] const WordKey* find_word_key(std::string_view name);
 
+/// The full paths that a last part may mean when there are several, joined by " or "; empty when it is one key or none. A word inside the last
+/// part of another setting counts ("pressure" in gas_overpressure): the wrong one would run without a complaint.
+[[nodiscard]] std::string keys_meant(std::string_view name);
+
 /// The known key (numeric or word) nearest in spelling to `name`, for error messages.
 [[nodiscard]] std::string nearest_key(std::string_view name);
 

@@ -137,14 +137,6 @@ Split split_at_spread(std::string_view text) {
 constexpr int kStatedDigits = 12;      ///< of a stated value: more than any balance has, less than a conversion between units spoils
 constexpr double kStatedSteps = 1e9;   ///< of a unit with an offset, where a value near zero has no digits of its own
 
-/// The one double for a physical value, however it was spelled: rounded in the usual unit of its key, where most stated values are short
-/// decimal numbers, so that a respelled value never falls to the other side of a rounding.
-double one_spelling(double value_si, const QuantityKind& kind) {
-  const double shown = (value_si - kind.offset) / kind.scale;
-  const double rounded = kind.offset == 0.0 ? tidy(shown, kStatedDigits) : std::round(shown * kStatedSteps) / kStatedSteps;
-  return kind.scale * rounded + kind.offset;
-}
-
 /// Trailing "(uniform)" and the like.
 Distribution take_distribution(std::string_view& spread, const std::string& found, const Where& where) {
   if (spread.empty() || spread.back() != ')') return Distribution::normal;
@@ -205,6 +197,13 @@ Uncertainty parse_spread(std::string_view spread, double value, bool in_percent,
 }
 
 }  // namespace
+
+double one_spelling(double value_si, const QuantityKind& kind) {
+  if (kind.usual_unit.empty() && kind.si_unit != "1") return value_si;
+  const double shown = (value_si - kind.offset) / kind.scale;
+  const double rounded = kind.offset == 0.0 ? tidy(shown, kStatedDigits) : std::round(shown * kStatedSteps) / kStatedSteps;
+  return kind.scale * rounded + kind.offset;
+}
 
 std::span<const CommonUnit> common_units() { return kCommonUnits; }
 

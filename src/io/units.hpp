@@ -41,6 +41,10 @@ struct QuantityKind {
   double offset{0.0};
 };
 
+/// The one double for a physical value, however it was spelled: rounded to 12 digits in the usual unit of its kind, where most stated values
+/// are short decimal numbers, so that a respelled value does not fall to the other side of a rounding. Kinds without a usual unit: unchanged.
+[[nodiscard]] double one_spelling(double value_si, const QuantityKind& kind);
+
 /// Parses "1.2 Pa s", "22 degC", "45 %", "0.8", "1.2 Pa s ± 10 % (lognormal)".
 /// "±", "+-" and "+/-" are the same. A figure in percent is relative, except after a value that is itself in
 /// percent, where it must say "% of value" or "points".

@@ -365,3 +365,25 @@ TEST_CASE("of two writers of one name one wins whole; with --force none fails") 
     WARN(out << ": " << refused / 2 << " of 6 second writers were refused");
   }
 }
+
+TEST_CASE("a respelled case gives the same bytes, and --resume goes on with its table") {
+  const Bench bench;
+  const Words sweep{"sweep", "in.json", "--vary", "rotation_speed=6000 rpm..9000 rpm:6", "--quiet", "-o"};
+  REQUIRE(bench.run({"estimate", "in.json", "--json"}) == 0);
+  const std::string estimate = read(bench.at("out"));
+  REQUIRE(bench.run(with(sweep, {"whole.csv"})) == 0);
+  const std::string whole = read(bench.at("whole.csv"));
+  const std::string about = read(bench.at("whole.csv-metadata.json"));
+  write(bench.at("whole.csv"), whole.substr(0, whole.size() / 2));
+  std::string text = kCase;
+  for (const auto& [one, other] : {std::pair<std::string, std::string>{"360 kg/mol", "360000 g/mol"}, {"14 % w/v of solvent", "0.14 g/mL of solvent"},
+                                   {"48 mm", "4.8 cm"}, {"0.4 mm", "400 um"}, {"0.1 MPa", "1 bar"}, {"3 mL", "3000 uL"}, {"130 mm", "0.13 m"},
+                                   {"0.9 Pa s", "900 mPa s"}})
+    text.replace(text.find(one), one.size(), other);
+  write(bench.at("in.json"), text);
+  REQUIRE(bench.run({"estimate", "in.json", "--json"}) == 0);
+  CHECK(read(bench.at("out")) == estimate);
+  REQUIRE(bench.run(with(sweep, {"whole.csv", "--resume"})) == 0);
+  CHECK(read(bench.at("whole.csv")) == whole);
+  CHECK(read(bench.at("whole.csv-metadata.json")) == about);
+}
