@@ -120,7 +120,7 @@ void use_settings(std::vector<std::string> settings);
 
 struct DiametersArguments {
   std::vector<std::string> lists;
-  std::string unit, column;
+  std::string unit, column, decimal;
   std::string case_file;  ///< empty: no comparison
   bool json{};
 };

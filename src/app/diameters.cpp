@@ -212,7 +212,7 @@ int run_diameters(const DiametersArguments& arguments, const Streams& streams) {
   bool first = true;
   bool compared = true;
   for (const std::string& path : arguments.lists) {
-    const io::DiameterList list = io::read_diameter_file(path, {arguments.unit, arguments.column});
+    const io::DiameterList list = io::read_diameter_file(path, {arguments.unit, arguments.column, arguments.decimal});
     bases.push_back({"list", path.substr(path.rfind('/') + 1), list.digest, {}});
     const model::DiameterSummary summary = model::summarise_diameters(list.values_m);
     std::optional<Comparison> comparison;

@@ -217,6 +217,7 @@ void add_diameters(CLI::App& program, Action& action) {
         command.add_option("LIST", options.lists, "Text files, one measured diameter per line or a column of them")->required();
         command.add_option("--unit", options.unit, "nm, um, mm or m, when the heading does not say it");
         command.add_option("--column", options.column, "Heading or number of the column, when there are several");
+        command.add_option("--decimal", options.decimal, "comma or point, where the list leaves it open");
         command.add_option("--case", options.case_file, "Compare with the estimate of this case over the emptying run");
         command.add_flag("--json", options.json, "Write JSON instead of text");
       });

@@ -22,7 +22,7 @@ Document numeric_schema(const Key& key) {
   if (key.path == "solution.concentration") {
     schema["type"] = "string";
     schema["pattern"] = std::string(kNumber) + kBasis;
-    schema["examples"] = {"20 % w/v of solvent", "20 % w/v of solution", "15 wt%", "12 vol%", "0.2 g/mL of solvent"};
+    schema["examples"] = {"24 % w/v of solvent", "24 % w/v of solution", "15 wt%", "12 vol%", "0.24 g/mL of solvent"};
   } else if (key.si_unit == "1") {
     const Document number = {{"type", key.whole ? "integer" : "number"},
                              {"minimum", key.minimum},

@@ -9,6 +9,7 @@
 
 #include "io/json_document.hpp"
 #include "io/sha256.hpp"
+#include "io/table_text.hpp"
 #include "io/units.hpp"
 #include "model/error.hpp"
 #include "model/printable.hpp"
@@ -121,10 +122,15 @@ DiameterList read_diameter_text(std::string_view text, const std::string& name, 
   };
   if (text.size() > kMostBytes) fail("", "a file of " + std::to_string(text.size() >> 20) + " MB", "a list of at most 64 MB");
   if (text.find('\0') != std::string_view::npos) fail("", "binary data", "a text file with one measured diameter per line");
-  if (text.substr(0, 3) == "\xEF\xBB\xBF") text.remove_prefix(3);
+  if (!options.decimal.empty() && options.decimal != "comma" && options.decimal != "point")
+    fail("decimal", shortened(options.decimal), "comma or point");
+  const bool known_comma = options.decimal == "comma";
+  std::string plain = with_line_feeds(text);
+  const char named_separator = take_separator_line(plain);
+  text = plain;
 
   std::vector<Line> lines;
-  std::size_t number = 0;
+  std::size_t number = named_separator != 0 ? 1 : 0;
   for (std::size_t at = 0; at <= text.size();) {
     const std::size_t end = std::min(text.find('\n', at), text.size());
     std::string line(text.substr(at, end - at));
@@ -143,7 +149,9 @@ DiameterList read_diameter_text(std::string_view text, const std::string& name, 
   const std::string first = lines.front().text;
   char separator = 0;
   bool decimal_comma = false;
-  if (any('\t')) {
+  if (named_separator != 0 && any(named_separator)) {
+    separator = named_separator;
+  } else if (any('\t')) {
     separator = '\t';
   } else if (any(';')) {
     separator = ';';
@@ -152,11 +160,11 @@ DiameterList read_diameter_text(std::string_view text, const std::string& name, 
   if (separator != 0) {
     const auto cells = cells_of(first, separator);
     heading = std::any_of(cells.begin(), cells.end(), [](const std::string& c) { return !c.empty() && !looks_like_number(c); });
-    decimal_comma = any(',');
-  } else if (any(',')) {
+    decimal_comma = separator != ',' && any(',') && options.decimal != "point";
+  } else if (any(',') && !known_comma) {
     // one heading without a comma over numbers with one comma each: a decimal comma
     const bool named = std::any_of(first.begin(), first.end(), [](unsigned char c) { return std::isalpha(c) || c >= 0x80; });
-    if (named && first.find(',') == std::string::npos) {
+    if (named && first.find(',') == std::string::npos && options.decimal != "point") {
       decimal_comma = true;
       separator = '\n';
       heading = true;
@@ -164,12 +172,13 @@ DiameterList read_diameter_text(std::string_view text, const std::string& name, 
       separator = ',';
       const auto cells = cells_of(first, separator);
       heading = std::any_of(cells.begin(), cells.end(), [](const std::string& c) { return !c.empty() && !looks_like_number(c); });
-      if (!heading && options.column.empty()) {
+      if (!heading && options.column.empty() && options.decimal != "point") {
         fail("line " + std::to_string(lines.front().number), shortened(first),
              "a heading, or semicolons between columns: this comma may be a decimal one or part two columns");
       }
     }
   } else {
+    decimal_comma = known_comma;
     const auto words = cells_of(first, ' ');
     heading = std::any_of(words.begin(), words.end(), [](const std::string& c) { return !looks_like_number(c); });
     // the first line of numbers tells: one number to a line, or columns parted by blanks
@@ -224,6 +233,8 @@ DiameterList read_diameter_text(std::string_view text, const std::string& name, 
   if (!options.unit.empty()) {
     list.unit = length_unit(options.unit);
     if (list.unit.empty()) fail("unit", shortened(options.unit), "nm, um, mm or m");
+    if (!stated.empty() && stated != list.unit)
+      fail("unit", "--unit " + list.unit + " against the heading " + shortened(list.column), "the unit of the heading, or a list without one");
   } else {
     list.unit = stated;
     if (list.unit.empty()) fail("unit", heading ? "no unit in the heading " + shortened(list.column) : "no heading and no unit", "--unit nm, um, mm or m, or a heading such as \"Diameter (um)\"");
@@ -231,6 +242,7 @@ DiameterList read_diameter_text(std::string_view text, const std::string& name, 
   const double scale = convert(1.0, list.unit, "m").value();
 
   std::string doubtful, doubtful_where;  // first cell such as "1,250"
+  bool all_commas = true;                // every number has one: beside a plain 850, "1,250" may part thousands
   bool comma_is_decimal = false;         // some cell that cannot mean thousands
   for (std::size_t i = heading ? 1 : 0; i < lines.size(); ++i) {
     const std::string where = "line " + std::to_string(lines[i].number);
@@ -241,6 +253,7 @@ DiameterList read_diameter_text(std::string_view text, const std::string& name, 
     if (cell.empty()) continue;  // shorter columns beside longer ones
     const std::optional<double> value = number_of(cell, decimal_comma);
     if (!value) fail(where, shortened(cell), "a number, e.g. 1.25");
+    all_commas = all_commas && cell.find(',') != std::string::npos;
     if (thousands_like(cell)) {
       if (doubtful.empty()) doubtful = cell, doubtful_where = where;
     } else if (cell.find(',') != std::string::npos) {
@@ -252,8 +265,10 @@ DiameterList read_diameter_text(std::string_view text, const std::string& name, 
     list.values_m.push_back(metres);
     if (list.values_m.size() > kMostValues) fail(where, "more than a million numbers", "at most a million");
   }
-  if (!doubtful.empty() && !comma_is_decimal)
-    fail(doubtful_where, shortened(doubtful), "1.250 or 1250: this comma may be a decimal one or part thousands");
+  // A spreadsheet parts columns by semicolons where the comma is the decimal sign.
+  const bool sure = known_comma || (separator == ';' && all_commas);
+  if (!doubtful.empty() && !comma_is_decimal && !sure)
+    fail(doubtful_where, shortened(doubtful), "1.250 or 1250: this comma may be a decimal one or part thousands; --decimal comma if it is one");
   if (list.values_m.empty()) fail("", "no numbers", "one measured diameter per line");
   return list;
 }

@@ -15,13 +15,15 @@ struct DiameterList {
 };
 
 struct DiameterListOptions {
-  std::string unit;    ///< when the file does not say it, or overriding it
+  std::string unit;    ///< when the file does not say it; another than the heading's is refused
   std::string column;  ///< heading, or number from 1, where there are several
+  std::string decimal{};  ///< "comma" or "point", when it is known; empty: told from the file
 };
 
 /// Reads a list. Lines that start with # are skipped. Columns are parted by semicolons, tabs, commas or blanks. The unit comes from
 /// the heading ("Diameter (nm)", "d [um]", "diameter_um") or from `options`. A decimal comma is taken where nothing else can be meant:
-/// in files parted by semicolons or tabs, or under a single heading.
+/// in files parted by semicolons or tabs, or under a single heading; "1,250" only between semicolons, or when `options` say so. A first line
+/// "sep=;" and every kind of line end are understood.
 /// Valid: 1 nm to 10 mm, at most a million
 /// Error: InputError with file, line, what was found and what is allowed
 [[nodiscard]] DiameterList read_diameter_text(std::string_view text, const std::string& name, const DiameterListOptions& options = {});

@@ -97,10 +97,10 @@ constexpr Key factor(std::string_view path, double low, double high, std::string
 
 constexpr std::array kKeys{
     key<&CaseInput::solution, &SolutionInput::molar_mass_kg_mol>(
-        "solution.molar_mass", {"kg/mol", "kg/mol", 1.0, 0.0}, "molar_mass_kg_mol", "120 kg/mol", 1.0, 2e4, kRequired,
+        "solution.molar_mass", {"kg/mol", "kg/mol", 1.0, 0.0}, "molar_mass_kg_mol", "280 kg/mol", 1.0, 2e4, kRequired,
         kAny, "", "weight-average molar mass M_w of the polymer"),
     key<&CaseInput::solution, &SolutionInput::concentration, &model::Concentration::value>(
-        "solution.concentration", kPercentUnit, "concentration_percent", "20 % w/v of solvent", 0.01, 100.0, kRequired,
+        "solution.concentration", kPercentUnit, "concentration_percent", "24 % w/v of solvent", 0.01, 100.0, kRequired,
         kAny, "", "polymer concentration with its basis; swept in the basis the case states"),
     key<&CaseInput::solution, &SolutionInput::temperature_K>(
         "solution.temperature", kCelsius, "charge_temperature_degC", "22 degC", -20.0, 200.0, kOptional, kAny,
@@ -138,7 +138,7 @@ constexpr std::array kKeys{
     measured<&MeasuredProperties::power_law_consistency_Pa_sn>(
         "solution.measured.power_law_consistency", {"Pa s^n", "Pa s^n", 1.0, 0.0},
         "measured_power_law_consistency_Pa_sn", "2.5 Pa s^n", 1e-4, 1e5, "none", "K of stress = K rate^n"),
-    key<&CaseInput::vessel, &VesselInput::bore_diameter_m>("vessel.bore_diameter", kMm, "bore_diameter_mm", "60 mm", 5.0,
+    key<&CaseInput::vessel, &VesselInput::bore_diameter_m>("vessel.bore_diameter", kMm, "bore_diameter_mm", "44 mm", 5.0,
                                                            500.0, kRequired, kAny, "", "inner diameter of the vessel"),
     key<&CaseInput::vessel, &VesselInput::height_m>("vessel.height", kMm, "vessel_height_mm", "20 mm", 1.0, 500.0,
                                                     kRequired, kAny, "", "inner height of the bore"),
@@ -163,7 +163,7 @@ constexpr std::array kKeys{
         "operation.gas_overpressure", kMPa, "gas_overpressure_MPa", "0.1 MPa", 0.0, 0.6, kRequired, kAny, "",
         "gas pressure in the vessel above that of the room"),
     key<&CaseInput::operation, &OperationInput::charge_volume_m3>(
-        "operation.charge_volume", {"m3", "mL", 1e-6, 0.0}, "charge_volume_mL", "2 mL", 0.01, 1e4, kRequired, kAny, "",
+        "operation.charge_volume", {"m3", "mL", 1e-6, 0.0}, "charge_volume_mL", "6 mL", 0.01, 1e4, kRequired, kAny, "",
         "volume of solution put into the vessel"),
     key<&CaseInput::operation, &OperationInput::collection_distance_m>(
         "operation.collection_distance", kMm, "collection_distance_mm", "150 mm", 1.0, 2000.0, kRequired, kAny, "",
@@ -400,7 +400,7 @@ const std::array kWordKeys{
             {},
             kLongestName,
             kRequired,
-            "PMMA",
+            "PS",
             "short key of the polymer in the property library",
             "",
             &get_text<&CaseInput::solution, &SolutionInput::polymer>,
@@ -409,7 +409,7 @@ const std::array kWordKeys{
             {},
             kLongestName,
             kRequired,
-            "chloroform",
+            "toluene",
             "short key of the solvent in the property library",
             "",
             &get_text<&CaseInput::solution, &SolutionInput::solvent>,

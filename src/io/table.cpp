@@ -8,6 +8,7 @@
 #include "io/csv.hpp"
 #include "io/json_document.hpp"
 #include "io/keys.hpp"
+#include "io/table_text.hpp"
 #include "io/unit_text.hpp"
 #include "model/error.hpp"
 
@@ -62,9 +63,7 @@ std::vector<std::string> Table::texts(std::string_view name) const {
 }
 
 Table parse_table(const std::string& text, const std::string& file) {
-  std::string_view content = text;
-  if (content.starts_with("\xef\xbb\xbf")) content.remove_prefix(3);  // byte order mark
-  std::istringstream in{std::string(content)};
+  std::istringstream in{plain_csv(text)};
   Table table;
   table.file = file;
   if (!read_csv_record(in, table.columns, file) || table.columns.empty() || (table.columns.size() == 1 && trimmed(table.columns[0]).empty()))

@@ -306,7 +306,7 @@ StatedConcentration parse_concentration(std::string_view raw, const Where& where
   const std::string text = plain_text(raw);
   const std::string found = in_quotes(raw);
   const std::string allowed =
-      "\"20 % w/v of solvent\", \"20 % w/v of solution\", \"15 wt%\", \"12 vol%\" or \"0.2 g/mL of solvent\"";
+      "\"24 % w/v of solvent\", \"24 % w/v of solution\", \"15 wt%\", \"12 vol%\" or \"0.24 g/mL of solvent\"";
   const Split split = split_at_spread(text);
   if (split.given && split.spread.empty())
     throw InputError(where.file, where.key, found + " has no figure behind ±", "a figure, e.g. ± 5 % of value");

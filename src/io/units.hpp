@@ -58,11 +58,11 @@ struct StatedConcentration {
   std::optional<Uncertainty> uncertainty;
 };
 
-/// Parses "20 % w/v of solvent", "20 % w/v of solution", "20 % w/v", "15 wt%", "15 % w/w", "12 vol%", "12 % v/v",
+/// Parses "24 % w/v of solvent", "24 % w/v of solution", "24 % w/v", "15 wt%", "15 % w/w", "12 vol%", "12 % v/v",
 /// "0.2 g/mL of solvent".
 [[nodiscard]] StatedConcentration parse_concentration(std::string_view text, const Where& where);
 
-/// "20 % w/v of solvent": the same in the form parse_concentration() takes.
+/// "24 % w/v of solvent": the same in the form parse_concentration() takes.
 [[nodiscard]] std::string concentration_text(const model::Concentration& concentration);
 /// "% w/v of solvent" and so on.
 [[nodiscard]] std::string basis_text(model::ConcentrationBasis basis);

@@ -469,7 +469,7 @@ Composition compose(const Concentration& stated, double polymer_density, double 
   }
   if (!(mass_fraction > 0.0) || !(mass_fraction < 1.0)) {
     throw InputError("", "solution.concentration", "leaves no " + std::string(mass_fraction > 0.0 ? "solvent" : "polymer"),
-                     "more than 0 and less than pure polymer, e.g. \"20 % w/v of solvent\" or \"15 wt%\"");
+                     "more than 0 and less than pure polymer, e.g. \"24 % w/v of solvent\" or \"15 wt%\"");
   }
   mix.polymer_mass_fraction = mass_fraction;
   mix.solvent_ratio = (1.0 - mass_fraction) / mass_fraction;

@@ -22,10 +22,10 @@ namespace {
 const std::string kCase = R"({
   "whorl_case": 1,
   "purpose": "a case for the tests",
-  "solution": {"polymer": "PMMA", "solvent": "chloroform", "molar_mass": "120 kDa", "concentration": "20 % w/v"},
-  "vessel": {"bore_diameter": "60 mm", "height": "20 mm", "wall_thickness": "3 mm", "orifice_diameter": "0.5 mm",
+  "solution": {"polymer": "PS", "solvent": "toluene", "molar_mass": "120 kDa", "concentration": "24 % w/v"},
+  "vessel": {"bore_diameter": "44 mm", "height": "20 mm", "wall_thickness": "3 mm", "orifice_diameter": "0.5 mm",
              "orifice_count": 24},
-  "operation": {"rotation_speed": "12000 rpm", "gas_overpressure": "1 bar", "charge_volume": "2 mL",
+  "operation": {"rotation_speed": "12000 rpm", "gas_overpressure": "1 bar", "charge_volume": "6 mL",
                 "collection_distance": "15 cm"}
 })";
 
@@ -53,16 +53,16 @@ TEST_CASE("a case is read into SI", "[io][case]") {
   const io::CaseFile file = read(kCase);
   const model::CaseInput& input = file.input;
   CHECK(input.purpose == "a case for the tests");
-  CHECK(input.solution.polymer == "PMMA");
-  CHECK(input.solution.solvent == "chloroform");
+  CHECK(input.solution.polymer == "PS");
+  CHECK(input.solution.solvent == "toluene");
   CHECK_THAT(input.solution.molar_mass_kg_mol, WithinRel(120.0, 1e-14));
   CHECK(input.solution.concentration.basis == model::ConcentrationBasis::w_v_of_solvent);
-  CHECK_THAT(input.solution.concentration.value, WithinRel(0.2, 1e-14));
-  CHECK_THAT(input.vessel.bore_diameter_m, WithinRel(0.06, 1e-14));
+  CHECK_THAT(input.solution.concentration.value, WithinRel(0.24, 1e-14));
+  CHECK_THAT(input.vessel.bore_diameter_m, WithinRel(0.044, 1e-14));
   CHECK(input.vessel.orifice_count == 24.0);
   CHECK_THAT(input.operation.rotation_speed_rad_s, WithinRel(400.0 * std::numbers::pi, 1e-14));
   CHECK_THAT(input.operation.gas_overpressure_Pa, WithinRel(1e5, 1e-14));
-  CHECK_THAT(input.operation.charge_volume_m3, WithinRel(2e-6, 1e-14));
+  CHECK_THAT(input.operation.charge_volume_m3, WithinRel(6e-6, 1e-14));
   CHECK_THAT(input.operation.collection_distance_m, WithinRel(0.15, 1e-14));
   CHECK(file.sweep_json.empty());
   CHECK(file.material_files.empty());
@@ -75,13 +75,13 @@ TEST_CASE("defaults that matter are noted", "[io][case]") {
   CHECK(notes(file, "% w/v of solvent"));
   CHECK(notes(file, "room temperature (22 degC)"));
   CHECK(notes(file, "half the vessel height (10 mm)"));
-  const io::CaseFile stated = read(with(kCase, "20 % w/v", "20 % w/v of solution"));
+  const io::CaseFile stated = read(with(kCase, "24 % w/v", "24 % w/v of solution"));
   CHECK_FALSE(stated.concentration_basis_defaulted);
   CHECK_FALSE(notes(stated, "bench convention"));
   CHECK(notes(read(with(kCase, "\"vessel\"", "\"model\": {\"axial_drag_factor\": 2}, \"vessel\"")),
               "model.axial_drag_factor: 2 instead of 1"));
-  CHECK(notes(read(with(kCase, "\"20 % w/v\"",
-                        "\"20 % w/v\", \"measured\": {\"shear_model\": \"newtonian\", \"shear_power_index\": 0.6}")),
+  CHECK(notes(read(with(kCase, "\"24 % w/v\"",
+                        "\"24 % w/v\", \"measured\": {\"shear_model\": \"newtonian\", \"shear_power_index\": 0.6}")),
               "shear_power_index: no effect"));
 }
 
@@ -97,7 +97,7 @@ TEST_CASE("uncertainties are kept by key", "[io][case]") {
 
 TEST_CASE("what a case states of the doubt of a measured property goes with it", "[io][case]") {
   const auto measured = [](const std::string& text) {
-    return read(with(kCase, "\"20 % w/v\"", "\"20 % w/v\", \"measured\": {" + text + "}")).input;
+    return read(with(kCase, "\"24 % w/v\"", "\"24 % w/v\", \"measured\": {" + text + "}")).input;
   };
   const auto doubt = [](const model::CaseInput& input) {
     const model::Fluid fluid = model::resolve_fluid(input.solution, input.room, io::built_in_library());
@@ -135,18 +135,18 @@ TEST_CASE("the hash stands for the case, not for its spelling", "[io][case]") {
   CHECK(hash.size() == 64);
   CHECK(read(with(kCase, "{\n", "{\n\n\n")).hash == hash);
   CHECK(read(with(kCase, "a case for the tests", "another purpose")).hash == hash);
-  CHECK(read(with(kCase, "20 % w/v", "20 % w/v of solvent")).hash == hash);
+  CHECK(read(with(kCase, "24 % w/v", "24 % w/v of solvent")).hash == hash);
   CHECK(read(with(kCase, "120 kDa", "120 kg/mol")).hash == hash);
   CHECK(read(with(kCase, "\"vessel\"", R"("room": {"temperature": "22 degC"}, "vessel")")).hash == hash);
   const std::string swapped =
-      with(with(kCase, R"("polymer": "PMMA", )", ""), R"("concentration")", R"("polymer": "PMMA", "concentration")");
+      with(with(kCase, R"("polymer": "PS", )", ""), R"("concentration")", R"("polymer": "PS", "concentration")");
   CHECK(read(swapped).hash == hash);
   // Anything that can change a result changes it.
   CHECK(read(with(kCase, "12000 rpm", "12000.0001 rpm")).hash != hash);
-  CHECK(read(with(kCase, "20 % w/v", "20 % w/v of solution")).hash != hash);
+  CHECK(read(with(kCase, "24 % w/v", "24 % w/v of solution")).hash != hash);
   CHECK(read(with(kCase, "120 kDa", "120 kDa ± 1 %")).hash != hash);
   CHECK(read(with(kCase, "\"vessel\"", R"("model": {"drying": "lumped"}, "vessel")")).hash != hash);
-  CHECK(read(with(kCase, "\"PMMA\"", "\"PS\"")).hash != hash);
+  CHECK(read(with(kCase, "\"PS\"", "\"PEO\"")).hash != hash);
 }
 
 TEST_CASE("material files are found beside the case and count for the hash", "[io][case]") {
@@ -205,7 +205,7 @@ TEST_CASE("damage that is too large for a file in the repository is refused too"
   std::string many = "{\"whorl_case\": 1";
   for (int i = 0; i < 2000; ++i) many += ", \"k" + std::to_string(i) + "\": 1";
   says(many + "}", "more than 1000 keys");
-  says(with(kCase, "60 mm", std::string(500000, '9') + " mm"), "too large");
+  says(with(kCase, "44 mm", std::string(500000, '9') + " mm"), "too large");
   says(with(kCase, "\"vessel\"", "\"" + std::string(500000, 'v') + "\": 1, \"vessel\""), "unknown key");
 }
 
@@ -249,7 +249,7 @@ TEST_CASE("settings laid over a case are values of its keys, and make another ca
   CHECK(faster.notes.size() == plain.notes.size() + 2);
   // Another spelling is the same case; what the case says anyway changes nothing, but is said.
   CHECK(laid({"operation.rotation_speed=150 turn/s", "tier=inertial"}).hash == laid({"rotation_speed=9000 rpm", "tier=inertial"}).hash);
-  const io::CaseFile same = laid({"rotation_speed=12000 rpm", "tier=tension", "solvent=chloroform"});
+  const io::CaseFile same = laid({"rotation_speed=12000 rpm", "tier=tension", "solvent=toluene"});
   CHECK(same.hash == plain.hash);
   CHECK(same.notes.size() == plain.notes.size());
   CHECK(same.tier_stated);

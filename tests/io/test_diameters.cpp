@@ -36,7 +36,15 @@ TEST_CASE("diameter lists: the ways image analysis writes them", "[io][diameters
   same(um("1 1.2\n2 0.8\n", {"um", "2"}), {1.2, 0.8});
   same(um("\"Label\",\"Diameter (um)\"\n\"a,b\",1.2\n\"c\",0.8\n"), {1.2, 0.8});
   same(um("a;diameter (um)\n1;1.2\n2;\n3;0.8\n"), {1.2, 0.8});                 // a shorter column
-  same(um("Diameter (nm)\n1200\n", {"um", ""}), {1200.0});                     // the option overrides
+  same(um("Diameter (nm)\n1200\n", {"nm", ""}), {1.2});                        // the same twice
+  // instruments and spreadsheets: a line that names the separator, old line ends, three decimals with a comma
+  same(um("sep=;\r\nNo;Diameter (um)\r\n1;1,250\r\n2;0,750\r\n"), {1.25, 0.75});
+  same(um("No;Diameter (um)\n1;1,250\n2;2,310\n"), {1.25, 2.31});
+  same(um("Diameter (um)\r1.2\r0.8\r"), {1.2, 0.8});
+  same(um("sep=|\nNo|Diameter (um)\n1|1,25\n"), {1.25});
+  same(um("1,250\n2,310\n", {"um", "", "comma"}), {1.25, 2.31});
+  same(um("No;Diameter (nm)\n1;850\n2;1,250\n", {"", "", "comma"}), {0.85, 0.00125});
+  same(um("n,Diameter (um)\n1,1.250\n", {"", "", "point"}), {1.25});
   CHECK(read_diameter_text("d (nm)\n5\n", "x").unit == "nm");
   CHECK(read_diameter_text("No;Diameter (um)\n1;2\n", "x").column == "Diameter (um)");
 }
@@ -79,6 +87,9 @@ TEST_CASE("diameter lists: malformed ones get one clear message", "[io][diameter
       {"two numbers in a cell", "Diameter (um);n\n1.2.3;4\n", {}, "line 2", "a number"},
       {"comma of thousands or decimals", "Diameter (nm)\n1,250\n2,310\n", {}, "line 2", "thousands"},
       {"the same beside semicolons", "No;Diameter (nm)\n1;850\n2;1,250\n", {}, "line 3", "thousands"},
+      {"a unit against the heading", "Diameter (um)\n5\n6\n", {"nm", ""}, "unit", "the unit of the heading"},
+      {"commas between points", "Diameter (um);n\n1,25;4\n", {"", "", "point"}, "line 2", "a number"},
+      {"another sign", "1.2\n", {"um", "", "dot"}, "decimal", "comma or point"},
       {"thousands", "Diameter (nm);n\n1 200;4\n", {}, "line 2", "a number"},
   };
   CHECK(all.size() >= 25);

@@ -150,8 +150,8 @@ TEST_CASE("exit codes and streams of the program", "[io][cli]") {
   const json parsed = json::parse(text.output);
   REQUIRE(parsed.at("cases").size() == 2);
   CHECK(parsed["cases"][0]["ok"] == true);
-  CHECK(parsed["cases"][0]["values"]["rotation_speed_rpm"] == 12000.0);
-  CHECK(parsed["cases"][0]["values"]["gas_overpressure_MPa"] == 0.1);
+  CHECK(parsed["cases"][0]["values"]["rotation_speed_rpm"] == 8500.0);
+  CHECK(parsed["cases"][0]["values"]["gas_overpressure_MPa"] == 0.05);
   CHECK(parsed["cases"][1]["ok"] == false);
   // A file larger than the limit, made here.
   const auto huge = std::filesystem::temp_directory_path() / "whorl-test-huge.json";

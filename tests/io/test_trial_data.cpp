@@ -167,3 +167,17 @@ TEST_CASE("calibration files: a case outside the settings of the trials is told 
     CHECK_THROWS_AS(io::read_calibration_text(head + bad + "}", "c.json"), InputError);
   }
 }
+
+TEST_CASE("tables of trials as spreadsheets of other countries export them", "[io][trials]") {
+  const auto means = [](const std::string& text) {
+    std::vector<double> out;
+    for (const auto& row : io::read_trial_text(text, "t.csv", "").rows) out.push_back(row.mean_m);
+    return out;
+  };
+  const std::vector<double> plain = means("label,rotation_speed_rpm,diameter_mean_um\na,6000,9.125\nb,9000,6.5\n");
+  CHECK(means("sep=;\r\nlabel;rotation_speed_rpm;diameter_mean_um\r\na;6000;9,125\r\nb;9000;6,5\r\n") == plain);
+  CHECK(means("label;rotation_speed_rpm;diameter_mean_um\r\"a\";6000;9,125\rb;9000;6,5\r") == plain);
+  CHECK(means("label;rotation_speed_rpm;diameter_mean_um\n\"a, one;two\";6000;9.125\nb;9000;6.5\n") == plain);
+  // may part thousands: refused
+  CHECK_THROWS_AS(means("rotation_speed_rpm;diameter_mean_nm\n6000;850\n9000;1,250\n"), InputError);
+}
