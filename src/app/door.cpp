@@ -45,8 +45,10 @@ int PrintableBuffer::sync() {
 }
 
 void write_own(std::ostream& out, std::string_view sequence) {
-  if (auto* door = dynamic_cast<PrintableBuffer*>(out.rdbuf())) door->own(sequence);
-  else out << sequence;
+  if (auto* door = dynamic_cast<PrintableBuffer*>(out.rdbuf()))
+    door->own(sequence);
+  else
+    out << sequence;
 }
 
 int run_behind_door(const std::function<int(const Streams&)>& command, std::ostream& out, std::ostream& err) {

@@ -34,8 +34,9 @@ class PrintableBuffer final : public std::streambuf {
 /// Writes a control sequence of the program's own past the door, where there is one.
 void write_own(std::ostream& out, std::string_view sequence);
 
-/// Runs a command with both streams behind the door. What it throws becomes a message and an exit code; a standard output that cannot be
-/// written to (full disk) is kNotMet.
-[[nodiscard]] int run_behind_door(const std::function<int(const Streams&)>& command, std::ostream& out, std::ostream& err);
+/// Runs a command with both streams behind the door. What it throws becomes a message and an exit code; a standard
+/// output that cannot be written to (full disk) is kNotMet.
+[[nodiscard]] int run_behind_door(const std::function<int(const Streams&)>& command, std::ostream& out,
+                                  std::ostream& err);
 
 }  // namespace whorl::app

@@ -39,7 +39,8 @@ bool at(const std::string& path) {
   return ::lstat(path.c_str(), &info) == 0;
 }
 
-// The open descriptor of this program that a path stands for ("/dev/stdout"); -1: none. What it leads to is written to, never replaced.
+// The open descriptor of this program that a path stands for ("/dev/stdout"); -1: none. What it leads to is written to,
+// never replaced.
 int named_descriptor(const std::string& path) {
   if (path == "/dev/stdout") return STDOUT_FILENO;
   if (path == "/dev/stderr") return STDERR_FILENO;
@@ -52,13 +53,17 @@ int named_descriptor(const std::string& path) {
   return -1;
 }
 
-[[noreturn]] void already_exists(const std::string& path) { throw InputError(path, "", "already exists", kForceOrAnother); }
+[[noreturn]] void already_exists(const std::string& path) {
+  throw InputError(path, "", "already exists", kForceOrAnother);
+}
 
 void refuse_input(const struct stat& info, const std::string& path, const std::string& option) {
   const std::string name = io::name_of_file_read(info.st_dev, info.st_ino);
   if (name.empty()) return;
-  throw InputError(path, option, name == path ? "is an input of this command" : "is the same file as " + name + ", an input of this command",
-                   "another name for the output");
+  throw InputError(
+      path, option,
+      name == path ? "is an input of this command" : "is the same file as " + name + ", an input of this command",
+      "another name for the output");
 }
 
 struct OutputNames {
@@ -83,11 +88,11 @@ void refuse_second_output(const std::string& target, const std::string& path, co
 }
 
 struct Place {
-  std::string target;        ///< with links followed
-  bool exists{};             ///< an ordinary file that may be replaced
-  unsigned mode{};           ///< its rights
-  bool direct{};             ///< a pipe, a device or a descriptor
-  int descriptor{-1};        ///< of this program
+  std::string target;  ///< with links followed
+  bool exists{};       ///< an ordinary file that may be replaced
+  unsigned mode{};     ///< its rights
+  bool direct{};       ///< a pipe, a device or a descriptor
+  int descriptor{-1};  ///< of this program
 };
 
 // Where an output goes, after everything that could be against it.
@@ -123,7 +128,8 @@ Place place_of(const std::string& path, const std::string& option, Existing exis
 // Letters and digits that nobody can foresee: 60 bits.
 std::string unforeseeable() {
   std::uint64_t number = 0;
-  if (::getentropy(&number, sizeof number) != 0) number = static_cast<std::uint64_t>(::getpid()) * 0x9E3779B97F4A7C15U;  // O_EXCL still guards
+  if (::getentropy(&number, sizeof number) != 0)
+    number = static_cast<std::uint64_t>(::getpid()) * 0x9E3779B97F4A7C15U;  // O_EXCL still guards
   std::string text;
   for (int i = 0; i < 12; ++i, number >>= 5U) text += "abcdefghijklmnopqrstuvwxyz234567"[number & 31U];
   return text;
@@ -139,7 +145,8 @@ bool same_bytes(const std::string& a, const std::string& b) noexcept {
   const int second = ::open(b.c_str(), O_RDONLY | O_CLOEXEC | O_NONBLOCK);
   struct stat one {};
   struct stat two {};
-  bool same = first >= 0 && second >= 0 && ::fstat(first, &one) == 0 && ::fstat(second, &two) == 0 && S_ISREG(two.st_mode) && one.st_size == two.st_size;
+  bool same = first >= 0 && second >= 0 && ::fstat(first, &one) == 0 && ::fstat(second, &two) == 0 &&
+              S_ISREG(two.st_mode) && one.st_size == two.st_size;
   std::array<char, 1 << 14> left{};
   std::array<char, 1 << 14> right{};
   while (same) {
@@ -150,7 +157,8 @@ bool same_bytes(const std::string& a, const std::string& b) noexcept {
     }
     for (ssize_t have = 0; same && have < read;) {
       const auto more = ::read(second, right.data(), static_cast<std::size_t>(read - have));
-      same = more > 0 && std::string_view(left.data() + have, static_cast<std::size_t>(more)) == std::string_view(right.data(), static_cast<std::size_t>(more));
+      same = more > 0 && std::string_view(left.data() + have, static_cast<std::size_t>(more)) ==
+                             std::string_view(right.data(), static_cast<std::size_t>(more));
       have += more;
     }
   }
@@ -159,10 +167,12 @@ bool same_bytes(const std::string& a, const std::string& b) noexcept {
   return same;
 }
 
-// Held while a table and its metadata are put in place. Advisory, among programs like this one; where a file system has no locks, nothing.
+// Held while a table and its metadata are put in place. Advisory, among programs like this one; where a file system has
+// no locks, nothing.
 class FolderLock {
  public:
-  explicit FolderLock(const std::string& path) : descriptor_(::open(folder_of(path).c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC)) {
+  explicit FolderLock(const std::string& path)
+      : descriptor_(::open(folder_of(path).c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC)) {
     if (descriptor_ >= 0) (void)::flock(descriptor_, LOCK_EX);
   }
   FolderLock(const FolderLock&) = delete;
@@ -229,14 +239,16 @@ void check_target(const std::string& path, const std::string& option, Existing e
   if (!place.direct && ::access(folder_of(place.target).c_str(), W_OK | X_OK) != 0) cannot_write(path, option, errno);
 }
 
-void check_table_target(const std::string& path, const std::string& option, Existing existing, const std::string& metadata) {
+void check_table_target(const std::string& path, const std::string& option, Existing existing,
+                        const std::string& metadata) {
   // A folder, an input and rights come first; then what is there.
   const Place place = place_of(path, option, Existing::replace);
   if (place.direct) return;
   const std::string about = io::csvw_file(path);
   (void)place_of(about, option, Existing::replace);
   const bool table = at(path);
-  if (existing == Existing::keep && (table || (at(about) && existing_description(path, metadata, existing) == Existing::keep)))
+  if (existing == Existing::keep &&
+      (table || (at(about) && existing_description(path, metadata, existing) == Existing::keep)))
     already_exists(table ? path : about);
   if (table) {
     const int descriptor = ::open(path.c_str(), O_RDONLY | O_CLOEXEC);
@@ -282,7 +294,8 @@ DraftFile::DraftFile(std::string path, std::string option, Existing existing)
     open_draft(place.mode, place.exists);
     return;
   }
-  descriptor_ = place.descriptor >= 0 ? ::fcntl(place.descriptor, F_DUPFD_CLOEXEC, 3) : ::open(path_.c_str(), O_WRONLY | O_CLOEXEC | O_NOCTTY);
+  descriptor_ = place.descriptor >= 0 ? ::fcntl(place.descriptor, F_DUPFD_CLOEXEC, 3)
+                                      : ::open(path_.c_str(), O_WRONLY | O_CLOEXEC | O_NOCTTY);
   if (descriptor_ < 0) cannot_write(path_, option_, errno);
 }
 
@@ -359,7 +372,8 @@ Existing existing_description(const std::string& table, const std::string& metad
   return io::read_text_file(about, io::Named::earlier_output) == metadata ? Existing::replace : existing;
 }
 
-void write_whole_table(const std::string& path, const std::string& option, const std::string& metadata, std::string_view content, Existing existing) {
+void write_whole_table(const std::string& path, const std::string& option, const std::string& metadata,
+                       std::string_view content, Existing existing) {
   DraftFile file(path, option, existing);
   file.append(content);
   if (file.direct()) {  // a pipe or a terminal has nothing beside it

@@ -18,7 +18,9 @@ bool decimal_number(std::string_view cell, char sign) {
   if (!cell.empty() && (cell.front() == '-' || cell.front() == '+')) cell.remove_prefix(1);
   const auto at = cell.find(sign);
   if (at == std::string_view::npos || at + 1 >= cell.size() || !digit(cell[at + 1])) return false;
-  return std::all_of(cell.begin(), cell.end(), [sign](char c) { return digit(c) || c == sign || c == 'e' || c == 'E' || c == '-' || c == '+'; }) &&
+  return std::all_of(
+             cell.begin(), cell.end(),
+             [sign](char c) { return digit(c) || c == sign || c == 'e' || c == 'E' || c == '-' || c == '+'; }) &&
          std::count(cell.begin(), cell.end(), sign) == 1;
 }
 
@@ -26,7 +28,8 @@ bool decimal_number(std::string_view cell, char sign) {
 bool thousands_like(std::string_view cell) {
   cell = trimmed(cell);
   const auto at = cell.find(',');
-  return decimal_number(cell, ',') && at >= 1 && at <= 3 && cell[0] != '0' && cell.size() == at + 4 && cell.find_first_of("eE+-") == std::string_view::npos;
+  return decimal_number(cell, ',') && at >= 1 && at <= 3 && cell[0] != '0' && cell.size() == at + 4 &&
+         cell.find_first_of("eE+-") == std::string_view::npos;
 }
 
 bool whole_number(std::string_view cell) {
@@ -52,8 +55,10 @@ std::vector<std::string> pieces(const std::string& line, char separator, bool& o
   std::vector<std::string> out(1);
   for (const char c : line) {
     if (c == '"') open = !open;
-    if (c == separator && !open) out.emplace_back();
-    else out.back().push_back(c);
+    if (c == separator && !open)
+      out.emplace_back();
+    else
+      out.back().push_back(c);
   }
   return out;
 }
@@ -65,8 +70,10 @@ std::string with_line_feeds(std::string_view text) {
   std::string out;
   out.reserve(text.size());
   for (std::size_t i = 0; i < text.size(); ++i) {
-    if (text[i] != '\r') out.push_back(text[i]);
-    else if (i + 1 >= text.size() || text[i + 1] != '\n') out.push_back('\n');
+    if (text[i] != '\r')
+      out.push_back(text[i]);
+    else if (i + 1 >= text.size() || text[i + 1] != '\n')
+      out.push_back('\n');
   }
   return out;
 }

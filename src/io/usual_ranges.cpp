@@ -17,16 +17,16 @@ struct Usual {
 
 // Common practice, no source; wide, so that what is merely bold is not called a slip.
 constexpr std::array kUsual{
-    Usual{"solution.molar_mass", 2.0, 10'000.0},                          // 2 kg/mol to 10,000 kg/mol
+    Usual{"solution.molar_mass", 2.0, 10'000.0},  // 2 kg/mol to 10,000 kg/mol
     Usual{"solution.concentration", 0.003, 0.7},
-    Usual{"solution.temperature", 263.15, 423.15},                        // -10 to 150 degC
+    Usual{"solution.temperature", 263.15, 423.15},  // -10 to 150 degC
     Usual{"vessel.bore_diameter", 5e-3, 0.4},
     Usual{"vessel.height", 2e-3, 0.3},
     Usual{"vessel.wall_thickness", 5e-5, 2e-2},
     Usual{"vessel.orifice_diameter", 2e-5, 4e-3},
-    Usual{"operation.rotation_speed", 10.0, 8000.0},                      // about 100 to 76,000 rpm
+    Usual{"operation.rotation_speed", 10.0, 8000.0},  // about 100 to 76,000 rpm
     Usual{"operation.gas_overpressure", 5e2, 3e6},
-    Usual{"operation.charge_volume", 1e-7, 2e-3},                         // 0.1 mL to 2 L
+    Usual{"operation.charge_volume", 1e-7, 2e-3},  // 0.1 mL to 2 L
     Usual{"operation.collection_distance", 5e-3, 2.0},
     Usual{"room.temperature", 268.15, 323.15},
     Usual{"room.pressure", 5e4, 1.2e5},
@@ -39,8 +39,9 @@ constexpr std::array kUsual{
 
 // Units that stand for one another in a slip, nearest in spelling first. The figure stays what it is.
 constexpr std::array<std::string_view, 36> kMeant{
-    "MPa",  "mPa",    "kPa",    "Pa",  "bar",  "mbar", "um", "mm",  "cm",   "m",    "nm",    "rpm",  "Hz",    "rad/s", "mL",       "uL", "L", "cm3",
-    "kg/mol", "g/mol", "kDa", "Da", "mPa s", "Pa s", "mN/m", "N/m", "g/mL", "kg/m3", "ms", "us", "s", "degC", "K", "%", "1", "degF"};
+    "MPa",  "mPa",   "kPa",  "Pa",    "bar", "mbar", "um",     "mm",    "cm",  "m",  "nm",    "rpm",
+    "Hz",   "rad/s", "mL",   "uL",    "L",   "cm3",  "kg/mol", "g/mol", "kDa", "Da", "mPa s", "Pa s",
+    "mN/m", "N/m",   "g/mL", "kg/m3", "ms",  "us",   "s",      "degC",  "K",   "%",  "1",     "degF"};
 
 std::string bound(const Key& key, double si) { return value_text(key, si, 3); }
 
@@ -55,14 +56,17 @@ std::string figure_of(std::string_view text) {
 }  // namespace
 
 std::optional<std::string> magnitude_note(const Key& key, std::string_view stated, double value_si) {
-  const auto* usual = std::find_if(kUsual.begin(), kUsual.end(), [&](const Usual& each) { return each.path == key.path; });
+  const auto* usual =
+      std::find_if(kUsual.begin(), kUsual.end(), [&](const Usual& each) { return each.path == key.path; });
   if (usual == kUsual.end() || value_si == 0.0 || (value_si >= usual->low && value_si <= usual->high)) return {};
   std::string note = std::string(key.path) + ": " + in_quotes(stated) + " is " + value_text(key, value_si) + ", far " +
-                     (value_si < usual->low ? "below" : "above") + " what is in use (" + bound(key, usual->low) + " to " + bound(key, usual->high) + ")";
+                     (value_si < usual->low ? "below" : "above") + " what is in use (" + bound(key, usual->low) +
+                     " to " + bound(key, usual->high) + ")";
   const std::string figure = figure_of(plain_text(stated));
   const double number = figure.empty() ? 0.0 : std::strtod(figure.c_str(), nullptr);
   if (key.path == "solution.concentration") {
-    if (number > 0.0 && number >= usual->low && number <= usual->high) note += "; was " + number_text(100.0 * number) + " % meant?";
+    if (number > 0.0 && number >= usual->low && number <= usual->high)
+      note += "; was " + number_text(100.0 * number) + " % meant?";
     return note;
   }
   for (const std::string_view unit : kMeant) {

@@ -20,10 +20,14 @@ Decoded decode(std::string_view text) noexcept {
   std::size_t more = 0;
   std::uint32_t low = 0x80;
   std::uint32_t high = 0xBF;
-  if (first >= 0xC2 && first <= 0xDF) more = 1;
-  else if (first >= 0xE0 && first <= 0xEF) more = 2;
-  else if (first >= 0xF0 && first <= 0xF4) more = 3;
-  else return {};
+  if (first >= 0xC2 && first <= 0xDF)
+    more = 1;
+  else if (first >= 0xE0 && first <= 0xEF)
+    more = 2;
+  else if (first >= 0xF0 && first <= 0xF4)
+    more = 3;
+  else
+    return {};
   if (first == 0xE0) low = 0xA0;
   if (first == 0xED) high = 0x9F;
   if (first == 0xF0) low = 0x90;
@@ -40,8 +44,8 @@ Decoded decode(std::string_view text) noexcept {
 }
 
 bool steers(std::uint32_t c) noexcept {
-  return c < 0x20 || (c >= 0x7F && c <= 0x9F) || c == 0x061C || c == 0x200E || c == 0x200F || (c >= 0x2028 && c <= 0x202E) ||
-         (c >= 0x2066 && c <= 0x2069);
+  return c < 0x20 || (c >= 0x7F && c <= 0x9F) || c == 0x061C || c == 0x200E || c == 0x200F ||
+         (c >= 0x2028 && c <= 0x202E) || (c >= 0x2066 && c <= 0x2069);
 }
 
 }  // namespace
@@ -52,8 +56,10 @@ std::string printable(std::string_view text, Lines lines) {
   while (!text.empty()) {
     const Decoded next = decode(text);
     const bool kept = lines == Lines::kept && (next.character == '\n' || next.character == '\t');
-    if (next.good && (kept || !steers(next.character))) out.append(text.substr(0, next.bytes));
-    else out.push_back(' ');
+    if (next.good && (kept || !steers(next.character)))
+      out.append(text.substr(0, next.bytes));
+    else
+      out.push_back(' ');
     text.remove_prefix(next.bytes);
   }
   return out;

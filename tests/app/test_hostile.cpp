@@ -178,7 +178,9 @@ TEST_CASE("nothing that comes from a file, a heading, a label, a name or the com
     }
   };
   write(folder / "a.json", case_with(""));
-  write(folder / "list.csv", "x;Diameter " + evil + "\n1;5\n1;6\n1;7\n1;8\n1;9\n1;10\n1;11\n1;12\n");
+  std::string heading = evil;
+  heading.erase(heading.find('\r'), 1);  // the line end of old instruments
+  write(folder / "list.csv", "x;Diameter " + heading + "\n1;5\n1;6\n1;7\n1;8\n1;9\n1;10\n1;11\n1;12\n");
   shows({"diameters", "list.csv", "--unit", "um"}, 0);
   shows({"diameters", "list.csv", "--column", evil}, 2);
   write(folder / "trials.csv", "label,rotation_speed_rpm,diameter_mean_um\n\"" + evil + "\nwhorl: done\",6000,9\nb,9000,6\nc,12000,4.5\n");

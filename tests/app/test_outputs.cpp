@@ -1,4 +1,5 @@
-// Outputs against what stands under their names: inputs, links to them, files, pipes, and another writer at the same time.
+// Outputs against what stands under their names: inputs, links to them, files, pipes, and another writer at the same
+// time.
 #include <dirent.h>
 #include <sys/stat.h>
 
@@ -47,10 +48,17 @@ const std::vector<Way>& ways() {
       {{"figure", "in.json", "--kind", "path", "-o"}, ".svg", "in.json"},
       {{"calibrate", "in.json", "trials.csv", "-o"}, "", "trials.csv"},
       {{"calibrate", "in.json", "trials.csv", "--residuals"}, "", "trials.csv", true},
-      {{"window", "in.json", "--diameter", "1 um..50 um", "--over", "rotation_speed=6000 rpm..9000 rpm", "--over", "gas_overpressure=0 MPa..0.2 MPa",
-        "--landing", "any", "--class", "beaded, continuous", "--quiet", "-o"}, "", "in.json", true},
-      {{"window", "in.json", "--diameter", "1 um..50 um", "--over", "rotation_speed=6000 rpm..9000 rpm", "--over", "gas_overpressure=0 MPa..0.2 MPa",
-        "--landing", "any", "--class", "beaded, continuous", "--quiet", "--boundary"}, "", "in.json", true},
+      {{"window", "in.json", "--diameter", "1 um..50 um", "--over", "rotation_speed=6000 rpm..9000 rpm", "--over",
+        "gas_overpressure=0 MPa..0.2 MPa", "--landing", "any", "--class", "beaded, continuous", "--quiet", "-o"},
+       "",
+       "in.json",
+       true},
+      {{"window", "in.json", "--diameter", "1 um..50 um", "--over", "rotation_speed=6000 rpm..9000 rpm", "--over",
+        "gas_overpressure=0 MPa..0.2 MPa", "--landing", "any", "--class", "beaded, continuous", "--quiet",
+        "--boundary"},
+       "",
+       "in.json",
+       true},
       {{"sweep", "in.json", "--vary", "rotation_speed=6000 rpm, 8000 rpm", "--quiet", "-o"}, "", "in.json", true},
       {{"merge", "share.csv", "--quiet", "-o"}, "", "share.csv", true}};
   return all;
@@ -63,7 +71,8 @@ class Bench {
   Bench() {
     write(at("in.json"), kCase);
     write(at("trials.csv"), kTrials);
-    REQUIRE(run({"sweep", "in.json", "--vary", "rotation_speed=6000 rpm, 8000 rpm", "--quiet", "-o", "share.csv"}) == 0);
+    REQUIRE(run({"sweep", "in.json", "--vary", "rotation_speed=6000 rpm, 8000 rpm", "--quiet", "-o", "share.csv"}) ==
+            0);
   }
   [[nodiscard]] std::string at(const std::string& name) const { return folder / name; }
 
@@ -77,7 +86,8 @@ class Bench {
   [[nodiscard]] static int wait(pid_t child) {
     for (int i = 0; i < 3000; ++i) {
       int status = 0;
-      if (::waitpid(child, &status, WNOHANG) == child) return WIFEXITED(status) ? WEXITSTATUS(status) : 1000 + WTERMSIG(status);
+      if (::waitpid(child, &status, WNOHANG) == child)
+        return WIFEXITED(status) ? WEXITSTATUS(status) : 1000 + WTERMSIG(status);
       std::this_thread::sleep_for(std::chrono::milliseconds(10));
     }
     ::kill(child, SIGKILL);
@@ -164,15 +174,21 @@ TEST_CASE("no output of any command replaces an input of it: by name, through li
   CHECK(bench.run({"recipe", "in.json", "--calibration", "rig.json", "--page", "rig.json", "--force"}) == 2);
   CHECK(read(bench.at("rig.json")) == rig);
   // From standard input, and to standard output.
-  CHECK(finish(start({"/bin/sh", "-c", "cd '" + bench.folder.path() + "' && '" WHORL_BINARY "' recipe /dev/stdin --page in.json --force <in.json"},
+  CHECK(finish(start({"/bin/sh", "-c",
+                      "cd '" + bench.folder.path() +
+                          "' && '" WHORL_BINARY "' recipe /dev/stdin --page in.json --force <in.json"},
                      bench.at("out"), bench.at("err"))) == 2);
-  CHECK(finish(start({"/bin/sh", "-c", "cd '" + bench.folder.path() + "' && '" WHORL_BINARY "' report in.json --no-map -o /dev/stdout >>in.json"},
-                     bench.at("out"), bench.at("err"))) == 2);
+  CHECK(finish(start(
+            {"/bin/sh", "-c",
+             "cd '" + bench.folder.path() + "' && '" WHORL_BINARY "' report in.json --no-map -o /dev/stdout >>in.json"},
+            bench.at("out"), bench.at("err"))) == 2);
   CHECK(read(bench.at("in.json")) == kCase);
   WARN(combinations + 6 << " combinations of an output and an input");
 }
 
-TEST_CASE("an existing file stays without --force; with it the new one stands there whole; pipes and devices take what is written") {
+TEST_CASE(
+    "an existing file stays without --force; with it the new one stands there whole; pipes and devices take what is "
+    "written") {
   const Bench bench;
   for (const Way& way : ways()) {
     INFO(name_of(way));
@@ -224,7 +240,8 @@ TEST_CASE("an existing file stays without --force; with it the new one stands th
     if (way.words[0] == "sweep") {
       CHECK(bench.run(with(way.words, {pipe})) == 2);
     } else {
-      const pid_t reader = start({"/bin/sh", "-c", "cat '" + bench.at(pipe) + "'"}, bench.at("piped"), bench.at("err2"));
+      const pid_t reader =
+          start({"/bin/sh", "-c", "cat '" + bench.at(pipe) + "'"}, bench.at("piped"), bench.at("err2"));
       CHECK(bench.run(with(way.words, {pipe})) <= 1);
       CHECK(Bench::wait(reader) == 0);
       CHECK(read(bench.at("piped")).size() == whole.size());
@@ -241,8 +258,11 @@ TEST_CASE("an existing file stays without --force; with it the new one stands th
 
 TEST_CASE("two outputs of one command need a file of their own each") {
   const Bench bench;
-  const Words window{"window", "in.json", "--diameter", "1 um..50 um", "--over", "rotation_speed=6000 rpm..9000 rpm", "--over",
-                     "gas_overpressure=0 MPa..0.2 MPa", "--quiet"};
+  const Words window{"window",     "in.json",
+                     "--diameter", "1 um..50 um",
+                     "--over",     "rotation_speed=6000 rpm..9000 rpm",
+                     "--over",     "gas_overpressure=0 MPa..0.2 MPa",
+                     "--quiet"};
   CHECK(bench.run(with(window, {"-o", "a.csv", "--boundary", "./a.csv"})) == 2);
   CHECK(bench.run(with(window, {"-o", "a.csv", "--boundary", "a.csv-metadata.json"})) == 2);
   CHECK(bench.run({"calibrate", "in.json", "trials.csv", "-o", "a.csv", "--residuals", "a.csv"}) == 2);
@@ -265,7 +285,8 @@ TEST_CASE("drafts go where nobody can have laid anything: no file of a foreseeab
     struct stat info {};
     CHECK((::lstat(bench.at(out + ".tmp").c_str(), &info) == 0 && S_ISLNK(info.st_mode)));
     CHECK((::lstat(bench.at(out + "-metadata.json.tmp").c_str(), &info) == 0 && S_ISFIFO(info.st_mode)));
-    for (const std::string end : {"", ".tmp", "-metadata.json", "-metadata.json.tmp"}) ::unlink(bench.at(out + end).c_str());
+    for (const std::string end : {"", ".tmp", "-metadata.json", "-metadata.json.tmp"})
+      ::unlink(bench.at(out + end).c_str());
   }
   // What --force sets aside does not land on, and does not take with it, a file that stands there.
   for (const std::string out : {"o.csv", "o.sqlite"}) {
@@ -376,8 +397,13 @@ TEST_CASE("a respelled case gives the same bytes, and --resume goes on with its 
   const std::string about = read(bench.at("whole.csv-metadata.json"));
   write(bench.at("whole.csv"), whole.substr(0, whole.size() / 2));
   std::string text = kCase;
-  for (const auto& [one, other] : {std::pair<std::string, std::string>{"360 kg/mol", "360000 g/mol"}, {"14 % w/v of solvent", "0.14 g/mL of solvent"},
-                                   {"48 mm", "4.8 cm"}, {"0.4 mm", "400 um"}, {"0.1 MPa", "1 bar"}, {"3 mL", "3000 uL"}, {"130 mm", "0.13 m"},
+  for (const auto& [one, other] : {std::pair<std::string, std::string>{"360 kg/mol", "360000 g/mol"},
+                                   {"14 % w/v of solvent", "0.14 g/mL of solvent"},
+                                   {"48 mm", "4.8 cm"},
+                                   {"0.4 mm", "400 um"},
+                                   {"0.1 MPa", "1 bar"},
+                                   {"3 mL", "3000 uL"},
+                                   {"130 mm", "0.13 m"},
                                    {"0.9 Pa s", "900 mPa s"}})
     text.replace(text.find(one), one.size(), other);
   write(bench.at("in.json"), text);

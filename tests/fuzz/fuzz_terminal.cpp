@@ -1,6 +1,6 @@
-// What whole commands print. The input becomes a case, a purpose, a list of diameters, a table, a materials file, a file name, a setting, a
-// heading on the command line or the metadata of a share; the command runs behind the door to the terminal, and nothing that comes out may
-// steer one, on either stream, whatever the exit code.
+// What whole commands print. The input becomes a case, a purpose, a list of diameters, a table, a materials file, a
+// file name, a setting, a heading on the command line or the metadata of a share; the command runs behind the door to
+// the terminal, and nothing that comes out may steer one, on either stream, whatever the exit code.
 #include <stdlib.h>
 #include <unistd.h>
 
@@ -36,7 +36,9 @@ std::string make_folder() {
   return name;
 }
 
-void write(const std::string& path, const std::string& text) { std::ofstream(path, std::ios::binary | std::ios::trunc) << text; }
+void write(const std::string& path, const std::string& text) {
+  std::ofstream(path, std::ios::binary | std::ios::trunc) << text;
+}
 
 // Not by the function under test: strict UTF-8 by the JSON library, then the byte sequences that must not be there.
 void check_shown(const std::string& text) {
@@ -51,7 +53,8 @@ void check_shown(const std::string& text) {
     WHORL_EXPECT(byte(0) != 0x7F);
     WHORL_EXPECT(!(byte(0) == 0xC2 && byte(1) < 0xA0));
     WHORL_EXPECT(!(byte(0) == 0xD8 && byte(1) == 0x9C));
-    WHORL_EXPECT(!(byte(0) == 0xE2 && byte(1) == 0x80 && (byte(2) == 0x8E || byte(2) == 0x8F || (byte(2) >= 0xA8 && byte(2) <= 0xAE))));
+    WHORL_EXPECT(!(byte(0) == 0xE2 && byte(1) == 0x80 &&
+                   (byte(2) == 0x8E || byte(2) == 0x8F || (byte(2) >= 0xA8 && byte(2) <= 0xAE))));
     WHORL_EXPECT(!(byte(0) == 0xE2 && byte(1) == 0x81 && byte(2) >= 0xA6 && byte(2) <= 0xA9));
   }
 }
@@ -64,7 +67,8 @@ void run(const std::function<int(const Streams&)>& command) {
   check_shown(out.str());
   check_shown(err.str());
   WHORL_EXPECT(err.str().find("internal error") == std::string::npos);
-  if (exit == kBadInput && !err.str().empty()) WHORL_EXPECT(err.str().find('\n') + 1 == err.str().size());  // one message, one line
+  if (exit == kBadInput && !err.str().empty())
+    WHORL_EXPECT(err.str().find('\n') + 1 == err.str().size());  // one message, one line
 }
 
 }  // namespace
@@ -76,7 +80,9 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
   const bool json = (data[0] & 0x80U) != 0;
   const std::string file = folder + "/in.json";
   use_settings({});
-  const auto check = [&](const std::string& path) { run([&](const Streams& s) { return run_check({{path}, json, false, false}, s); }); };
+  const auto check = [&](const std::string& path) {
+    run([&](const Streams& s) { return run_check({{path}, json, false, false}, s); });
+  };
   const auto estimate = [&] {
     EstimateArguments arguments;
     arguments.case_file = file;
@@ -155,7 +161,9 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
     default: {
       write(folder + "/share.csv", "point,status\n1,done\n");
       write(whorl::io::csvw_file(folder + "/share.csv"), text);
-      run([&](const Streams& s) { return run_merge({{folder + "/share.csv"}, folder + "/joined.csv", true, json, false}, s); });
+      run([&](const Streams& s) {
+        return run_merge({{folder + "/share.csv"}, folder + "/joined.csv", true, json, false}, s);
+      });
     }
   }
   return 0;
