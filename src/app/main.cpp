@@ -128,7 +128,7 @@ void add_window(CLI::App& program, Action& action) {
         command.add_option("CASE", options.case_file, "Case file (JSON); its \"window\" block holds what is not said here")->required();
         command.add_option("--diameter", options.diameter, "Dry diameter: FROM..TO, ..TO, FROM.. or VALUE ± ERROR");
         command.add_option("--class", options.fibre_class, "Classes that will do, separated by commas (default continuous)");
-        command.add_option("--landing", options.landing, "dry, tacky, wet, separated by commas, or any (default dry)");
+        command.add_option("--landing", options.landing, "dry, firm, tacky, wet, separated by commas, or any (default dry,firm)");
         command.add_option("--least-throughput", options.least_throughput, "Polymer spun per time at the start, e.g. \"100 g/h\"");
         repeated(command.add_option("--over", options.over,
                                     "KEY=FROM..TO [log]: axis of the plane (two; usual: rotation_speed, gas_overpressure); with :POINTS or as a "

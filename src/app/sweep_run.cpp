@@ -211,7 +211,7 @@ std::vector<io::TableColumn> sweep_columns(const SweepPlan& plan) {
                            {kDone, kNotConverged, kRefused, kFailed}});
   columns.push_back({"reason", "string", "", "", "how the point ended, or why it has no result", false});
   columns.push_back({"class", "string", "", "", "what lands on the collector", false});
-  columns.push_back({"landing", "string", "", "", "state of what lands: dry, tacky, wet, none", false});
+  columns.push_back({"landing", "string", "", "", "state of what lands: dry, firm, tacky, wet, none", false});
   columns.push_back({"warnings", "string", "", "", "codes of the warnings, separated by blanks", false});
   for (const auto& result : io::outputs()) {
     const char* type = result.kind == io::OutputKind::boolean ? "boolean"

@@ -87,6 +87,7 @@ model::Estimate estimate(const Setup& setup, const EstimateOptions& options) {
   };
   if (!(first.flow.flow_m3_s > 0.0)) {
     classify(setup, result);
+    choose_answer(setup, {}, result);
     finish(first.reason);
     return result;
   }

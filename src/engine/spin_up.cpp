@@ -46,7 +46,9 @@ Setup at_ramp(const Setup& setup, const RampState& state) {
 SpinUp spin_up(const Setup& setup) {
   SpinUp out;
   const auto& operation = setup.input.operation;
-  const double charge = operation.charge_volume_m3;
+  // what an open lid does not hold at full speed goes over it first
+  const double charge = operation.feed_rate_m3_s ? operation.charge_volume_m3
+                                                 : model::charge_state(setup.vessel, operation.rotation_speed_rad_s, operation.charge_volume_m3).volume_m3;
   out.full_time_s = ramp_time_s(operation);
   out.volume_left_m3 = charge;
   out.status = model::Status::done;

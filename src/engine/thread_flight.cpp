@@ -7,6 +7,7 @@
 #include "engine/jet_report.hpp"
 #include "model/breakup.hpp"
 #include "model/splitting.hpp"
+#include "solver/quadrature.hpp"
 #include "solver/root.hpp"
 
 namespace whorl::engine {
@@ -193,13 +194,9 @@ class Flight {
     sums_.vapour_heat_W += polymer_kg_s_ * lost * fluid_.vapour_heat_capacity * (next.temperature - setup_.air.temperature_K);
     now_ = next;
   }
-  // Distance flown between two times, three points of Gauss.
+  // Distance flown between two times, five points of Gauss.
   void travel(double from, double to) {
-    const double half = 0.5 * (to - from);
-    const double middle = 0.5 * (to + from);
-    const double off = half * 0.7745966692414834;
-    const auto speed = [&](double t) { return speed_ / mass_ratio(t); };
-    sums_.distance_m += half * (5.0 * (speed(middle - off) + speed(middle + off)) + 8.0 * speed(middle)) / 9.0;
+    sums_.distance_m += solver::integrate_gauss([&](double t) { return speed_ / mass_ratio(t); }, from, to, 5);
   }
   void add_sample(std::vector<model::ThreadSample>& samples, double time, double ratio, double temperature) const {
     const double phi = model::polymer_volume_fraction(fluid_, ratio);

@@ -433,7 +433,7 @@ const std::array kWordKeys{
             &get_word<kJetEnd, kJetEndValues, &CaseInput::model, &ModelInput::jet_end>,
             &set_word<kJetEnd, kJetEndValues, &CaseInput::model, &ModelInput::jet_end>},
     WordKey{"model.on_tension_failure", kOnTensionFailure, 0, kOptional, "report",
-            "what to do when the tension tier does not converge", "report",
+            "what to do when the tension tier does not converge", "inertial",
             &get_word<kOnTensionFailure, kOnTensionFailureValues, &CaseInput::model, &ModelInput::on_tension_failure>,
             &set_word<kOnTensionFailure, kOnTensionFailureValues, &CaseInput::model, &ModelInput::on_tension_failure>},
     WordKey{"model.drying", kDrying, 0, kOptional, "radial", "how drying inside the jet is computed", "radial",

@@ -10,6 +10,7 @@
 #include "io/json_document.hpp"
 #include "io/sha256.hpp"
 #include "io/table.hpp"
+#include "io/table_text.hpp"
 #include "io/trial_headings.hpp"
 #include "io/units.hpp"
 #include "model/diameters.hpp"
@@ -31,43 +32,6 @@ std::string trimmed(std::string text) {
   return text;
 }
 
-// Cells parted by semicolons or tabs, numbers with a decimal comma: as a table with commas and decimal points. Quoted cells stay as they are.
-std::string with_commas(const std::string& text) {
-  const std::string heading = text.substr(0, text.find('\n'));
-  char apart = ',';
-  for (const char c : {';', '\t'}) {
-    if (heading.find(c) != std::string::npos) apart = c;
-  }
-  if (apart == ',') return text;
-  std::string out;
-  bool quoted = false, first = true;
-  std::string cell;
-  const auto put = [&](char end) {
-    if (!first && cell.find_first_not_of("0123456789+-,eE \r") == std::string::npos) {
-      std::replace(cell.begin(), cell.end(), ',', '.');
-    } else if (cell.find(',') != std::string::npos && cell.find('"') == std::string::npos) {
-      cell = '"' + cell + '"';
-    }
-    out += cell;
-    out += end == apart ? ',' : end;
-    cell.clear();
-  };
-  for (const char c : text) {
-    if (c == '"') quoted = !quoted;
-    if (quoted || (c != apart && c != '\n')) {
-      cell += c;
-      continue;
-    }
-    put(c);
-    if (c == '\n') first = false;
-  }
-  if (!cell.empty()) {
-    put('\n');
-    out.pop_back();
-  }
-  return out;
-}
-
 double number_in(const std::string& cell, const std::string& where, const std::string& column, const std::string& file) {
   const std::string text = trimmed(cell);
   std::istringstream in(text);
@@ -85,7 +49,7 @@ double number_in(const std::string& cell, const std::string& where, const std::s
 TrialData read_trial_text(const std::string& text, const std::string& name, const std::string& folder, bool physics) {
   if (text.size() > kMostBytes) throw InputError(name, "", "a file of more than 16 MB", "a table of trials");
   if (text.find('\0') != std::string::npos) throw InputError(name, "", "binary data", "a CSV table of trials");
-  const Table table = parse_table(with_commas(text.substr(0, 3) == "\xEF\xBB\xBF" ? text.substr(3) : text), name);
+  const Table table = parse_table(plain_csv(text), name);
   TrialData data;
   data.name = printable(name, Lines::joined);
   data.digest = sha256_hex(text);

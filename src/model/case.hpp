@@ -159,7 +159,7 @@ struct ModelInput {
   PolymerModel polymer_stress{PolymerModel::fene_p};  ///< tension tier
   double giesekus_mobility{0.1};
   JetEnd jet_end{JetEnd::caught};
-  OnTensionFailure on_tension_failure{OnTensionFailure::report};
+  OnTensionFailure on_tension_failure{OnTensionFailure::inertial};
   DryingModel drying{DryingModel::radial};
   AxialDrag axial_drag{AxialDrag::combined};
   double axial_drag_factor{1.0};

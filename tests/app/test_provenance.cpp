@@ -96,27 +96,34 @@ TEST_CASE("provenance: pages of text end with version, case and options") {
     CHECK(joined.size() > size);
     CHECK(joined.substr(joined.size() - std::min(joined.size(), size)) == line + ' ');
   };
-  ends(bench.run({"estimate", file}, 0), plain);
-  const std::string sampled = bench.run({"estimate", file, "--uncertainty", "64", "--sample-seed", "7", "--threads", "1"}, 0);
-  ends(sampled, plain + ", options --uncertainty 64 --sample-seed 7");
-  CHECK(bench.run({"estimate", file, "--uncertainty", "64", "--sample-seed", "7", "--threads", "2"}, 0) == sampled);  // speed is no option of the result
-  ends(bench.run({"estimate", file, "--uncertainty"}, 0), plain + ", options --uncertainty");
+  // The short answer has twelve lines of 80 columns and says where the rest is; the full page carries where it came from.
+  const std::string brief = bench.run({"estimate", file}, 0);
+  CHECK(std::count(brief.begin(), brief.end(), '\n') <= 12);
+  std::istringstream rows(brief);
+  for (std::string row; std::getline(rows, row);) CHECK(row.size() <= 80);
+  CHECK(has(brief, "--full"));
+  ends(bench.run({"estimate", file, "--full"}, 0), plain + ", options --full");
+  const std::string sampled = bench.run({"estimate", file, "--full", "--uncertainty", "64", "--sample-seed", "7", "--threads", "1"}, 0);
+  ends(sampled, plain + ", options --full --uncertainty 64 --sample-seed 7");
+  // speed is no option of the result
+  CHECK(bench.run({"estimate", file, "--full", "--uncertainty", "64", "--sample-seed", "7", "--threads", "2"}, 0) == sampled);
+  ends(bench.run({"estimate", file, "--full", "--uncertainty"}, 0), plain + ", options --full --uncertainty");
   ends(bench.run({"explain", file, "--between", "rotation_speed=9000 rpm,10000 rpm"}, 0),
        "Made by " + plain + ", options --between \"rotation_speed=9000 rpm,10000 rpm\".");
   CHECK(has(one_line(bench.run({"explain", file, "--format", "markdown", "--between", "rotation_speed=9000 rpm,10000 rpm"}, 0)), bench.digest.substr(0, 16)));
   CHECK(has(one_line(bench.run({"explain", file, "--format", "latex", "--between", "rotation_speed=9000 rpm,10000 rpm"}, 0)), bench.digest.substr(0, 16)));
   const std::string trials = ", trials trials.csv " + sha256sum(bench.at("trials.csv")).substr(0, 16);
   ends(bench.run({"calibrate", file, bench.at("trials.csv"), "-o", bench.at("rig.json"), "--residuals", bench.at("residuals.csv")}, 0), plain + trials);
-  ends(bench.run({"window", file, "--diameter", "1 um..20 um", "--class", "beaded", "--quiet"}, 0), plain + ", options --diameter \"1 um..20 um\" --class beaded");
+  ends(bench.run({"window", file, "--diameter", "1 um..20 um", "--class", "continuous", "--quiet"}, 0), plain + ", options --diameter \"1 um..20 um\" --class continuous");
   CHECK(has(one_line(bench.run({"recipe", file, "--country", "DE"}, 0)), plain + ", options --country DE"));
   ends(bench.run({"diameters", bench.at("list.txt")}, 0), bench.version + ", list list.txt " + sha256sum(bench.at("list.txt")).substr(0, 16));
   CHECK(has(one_line(bench.run({"check", file}, 0)), bench.version));
   CHECK(has(one_line(bench.run({"materials"}, 0)), bench.version + ", property library built-in "));
 
   // a calibration makes another case of it, and is said
-  const std::string with = bench.run({"estimate", file, "--calibration", bench.at("rig.json")}, 0);
+  const std::string with = bench.run({"estimate", file, "--full", "--calibration", bench.at("rig.json")}, 0);
   CHECK_FALSE(has(with, bench.digest.substr(0, 16)));
-  CHECK(has(one_line(with), "options --calibration rig.json"));
+  CHECK(has(one_line(with), "options --full --calibration rig.json"));
 }
 
 TEST_CASE("provenance: JSON of every command") {
@@ -137,7 +144,7 @@ TEST_CASE("provenance: JSON of every command") {
   check({"explain", file, "--json", "--between", "rotation_speed=9000 rpm,10000 rpm"}, "case", bench.digest,
         Json::array({"--between \"rotation_speed=9000 rpm,10000 rpm\""}));
   check({"calibrate", file, bench.at("trials.csv"), "--json"}, "trials", sha256sum(bench.at("trials.csv")), none);
-  check({"window", file, "--diameter", "1 um..20 um", "--class", "beaded", "--json", "--quiet"}, "case", bench.digest, Json::array({"--diameter \"1 um..20 um\"", "--class beaded"}));
+  check({"window", file, "--diameter", "1 um..20 um", "--class", "continuous", "--json", "--quiet"}, "case", bench.digest, Json::array({"--diameter \"1 um..20 um\"", "--class continuous"}));
   check({"recipe", file, "--json"}, "case", bench.digest, none);
   check({"diameters", bench.at("list.txt"), "--case", file, "--json"}, "list", sha256sum(bench.at("list.txt")), Json::array({std::string("--case \"") + kName + '"'}));
   check({"sweep", file, "--vary", "rotation_speed=8000 rpm..9000 rpm:3", "-o", bench.at("s2.csv"), "--json", "--quiet"}, "case", bench.digest,

@@ -99,6 +99,28 @@ TEST_CASE("start, rest and heel are the charge", "[engine][spin-up]") {
   }
 }
 
+TEST_CASE("an open lid: what stays in the vessel leaves in the start, in the rest or is the heel", "[engine][spin-up]") {
+  for (const double lid_m : {0.0, 30e-3, 40e-3}) {
+    for (const double spin_up_s : {0.0, 8.0}) {
+      model::CaseInput input = ramped(0.2, 1e5);
+      input.operation.charge_volume_m3 = 30e-6;
+      input.operation.spin_up_time_s = spin_up_s;
+      input.vessel.lid_opening_diameter_m = lid_m;
+      const model::Estimate e = engine::estimate(input, io::built_in_library());
+      INFO("opening " << lid_m << " m, start of " << spin_up_s << " s: " << e.reason);
+      REQUIRE(e.status == model::Status::done);
+      CHECK((e.charge.spilled_volume_m3 > 1e-6) == (lid_m > 35e-3));
+      CHECK_THAT(e.charge.volume_m3 + e.charge.spilled_volume_m3, WithinRel(input.operation.charge_volume_m3, 1e-9));
+      double volume = e.run.heel_volume_m3;
+      for (const auto& point : e.run.points) volume += point.volume_m3;
+      CHECK_THAT(volume, WithinRel(e.charge.volume_m3, 1e-6));
+      CHECK(e.run.share_at_full_settings <= 1.0);
+      if (spin_up_s > 0.0) CHECK(e.run.share_at_full_settings < 0.95);
+      for (const auto& point : e.run.points) CHECK(point.emptied_fraction >= 0.0);
+    }
+  }
+}
+
 TEST_CASE("no ramps: the run of full settings, and a slow start moves it there continuously", "[engine][spin-up]") {
   model::CaseInput input = testing::plain_case(1.0);
   const model::Estimate full = engine::estimate(input, io::built_in_library());

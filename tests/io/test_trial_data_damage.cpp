@@ -53,6 +53,7 @@ std::vector<Malformed> malformed() {
       {"empty cell", head + ",5,1,40\n", "empty cell"},
       {"speed above the limit", head + "8e9,5,1,40\n", "row 1, rotation_speed_rpm"},
       {"decimal comma", "rotation_speed_rpm,diameter_mean_um\n8000,\"5,2\"\n", "5,2"},
+      {"slip of the pen in a heading", "rotaton_speed_rpm,diameter_mean_um\n8000,5\n", "rotaton_speed_rpm"},
       {"thousands space", head + "8 000,5,1,40\n", "8 000"},
       {"hexadecimal", head + "0x1F40,5,1,40\n", "0x1F40"},
       {"open quote", head + "8000,\"5,1,40\n", "quot"},
