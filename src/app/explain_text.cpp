@@ -234,7 +234,8 @@ void say_flow(const PointReport& report, Prose& prose) {
   const Elasticity* row_of = viscosity_row(report);
   if (row_of != nullptr && row_of->made && row_of->slopes[kDiameter].known) {
     const double on_d = row_of->slopes[kDiameter].value;
-    const std::string numbers = "10 % more of it changes the flow by " + ten_percent(row_of->slopes[kFlow].value) + " and the diameter by " + ten_percent(on_d);
+    const std::string numbers = "10 % more of it changes the flow by " + ten_percent(row_of->slopes[kFlow].value) + " and the diameter " +
+                                (report.at.point.estimate.torn ? "of torn threads " : "") + "by " + ten_percent(on_d);
     if (std::abs(on_d) < 0.05) {
       text += " The viscosity hardly matters for the diameter here: " + numbers + ".";
     } else {
@@ -488,14 +489,17 @@ void say_doubts(const PointReport& report, Prose& prose) {
   for (const auto& variant : e.air_variants) {
     std::string what = "does not converge";
     if (variant.status == model::Status::done) {
-      what = variant.reached_collector ? micrometres(variant.dry_diameter_m) + " (" + percent_change(std::log(variant.dry_diameter_m / e.dry_diameter_m)) + ")"
-                                       : "the jet does not arrive";
+      what = "the jet does not arrive";
+      if (variant.reached_collector) {
+        what = micrometres(variant.dry_diameter_m);
+        if (e.line_diameter_m > 0.0) what += " (" + percent_change(std::log(variant.dry_diameter_m / e.line_diameter_m)) + ")";
+      }
     }
-    text += (text.empty() ? "If the air is not as assumed: " : "; ") + variant.text + ": " + what;
+    text += (text.empty() ? (e.torn ? "If the air is not as assumed, one line: " : "If the air is not as assumed: ") : "; ") + variant.text + ": " + what;
   }
   if (!text.empty()) prose.blocks.push_back(Paragraph{text + "."});
   for (const auto& warning : e.warnings) prose.blocks.push_back(Paragraph{"Warning (" + warning.code + "): " + warning.text});
-  prose.blocks.push_back(Paragraph{"Nowhere in the model: start-up, splitting of jets, neighbouring jets, condensing water" +
+  prose.blocks.push_back(Paragraph{"Nowhere in the model: start-up of the single jet, neighbouring jets, condensing water" +
                                    std::string(e.tier == "inertial" ? ", tension along the liquid (tier: tension has it)" : "") +
                                    ". No elasticity or band above contains them."});
 }

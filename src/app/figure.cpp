@@ -17,6 +17,7 @@
 #include "app/stop_signals.hpp"
 #include "app/whole_file.hpp"
 #include "engine/batch.hpp"
+#include "engine/run_jets.hpp"
 #include "io/figure.hpp"
 #include "io/csvw.hpp"
 #include "io/json_document.hpp"
@@ -408,6 +409,7 @@ class FigureMaker {
       add_run(data, estimate);
       data.about = setting_title(loaded);
     } else if (input.kind == InputKind::estimate) {
+      data.scatter_log_sd = engine::kSingleFibreSd;
       for (const auto& point : input.json.at("run")) {
         if (!point.contains("dry_diameter_um") || !point.contains("fibre_length_share")) continue;
         data.diameters_um.push_back(point.at("dry_diameter_um").get<double>());

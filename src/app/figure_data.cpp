@@ -11,6 +11,7 @@
 #include "app/sweep_spec.hpp"
 #include "app/trial_calibration.hpp"
 #include "engine/jet_inertial.hpp"
+#include "engine/run_jets.hpp"
 #include "io/diameters.hpp"
 #include "io/figure_text.hpp"
 #include "io/keys.hpp"
@@ -489,8 +490,9 @@ io::SplitFigure split_figure(const Json& explained, const std::string& file) {
 }
 
 void add_run(io::DistributionFigure& figure, const model::Estimate& estimate) {
+  figure.scatter_log_sd = engine::kSingleFibreSd;
   for (const auto& point : estimate.run.points) {
-    if (point.jet_status != model::Status::done || !point.reached_collector) continue;
+    if (!(point.fibre_length_weight > 0.0) || !(point.dry_diameter_m > 0.0)) continue;  // nothing lands at that moment
     figure.diameters_um.push_back(1e6 * point.dry_diameter_m);
     figure.shares.push_back(point.fibre_length_weight);
   }

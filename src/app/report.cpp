@@ -184,7 +184,7 @@ PageSection number_section(const model::Estimate& e) {
   if (!e.run.points.empty()) {
     PageTable run{"run", "The run", {"Time / s", "Emptied / %", "Flow of one orifice / (mL/min)", "Dry diameter / µm", "Share of fibre length / %"}, {}};
     for (const auto& point : e.run.points) {
-      const bool lands = point.jet_status == model::Status::done && point.reached_collector;
+      const bool lands = point.fibre_length_weight > 0.0 && point.dry_diameter_m > 0.0;
       run.rows.push_back({number_cell(point.time_s), number_cell(100.0 * point.emptied_fraction, 3), number_cell(6e7 * point.orifice.flow_m3_s),
                           lands ? number_cell(1e6 * point.dry_diameter_m) : text_cell(""), lands ? number_cell(100.0 * point.fibre_length_weight, 3) : text_cell("")});
     }

@@ -126,6 +126,7 @@ struct DistributionFigure {
   std::vector<double> measured_um;   ///< empty: none
   std::string measured_name;
   std::string about;
+  double scatter_log_sd{};           ///< of ln d of single fibres at one moment; 0: none. With it the axis is logarithmic
 };
 /// Share of the fibre length up to a diameter: linear between the middles of the moments, each of which stands for its share.
 [[nodiscard]] double share_up_to(const std::vector<double>& diameters_um, const std::vector<double>& shares, double diameter_um);

@@ -18,6 +18,35 @@ struct Bin {
   double low, high;
 };
 
+// Bins of a round width; about the square root of the number of measurements, at least as fine as the run needs.
+std::vector<Bin> round_bins(double low, double high, int wanted, double& step) {
+  const double room = 0.08 * std::max(high - low, 0.02 * high);
+  step = nice_step(high - low + 2.0 * room, wanted);
+  const double first = std::floor((low - room) / step) * step;
+  std::vector<Bin> bins;
+  for (double edge = first; edge < high + room && bins.size() < 200; edge += step) bins.push_back({edge, edge + step});
+  return bins;
+}
+
+// Bins of equal width in the logarithm: two populations a factor ten apart both keep their shape.
+std::vector<Bin> logarithmic_bins(double low, double high, int wanted) {
+  std::vector<Bin> bins;
+  const double step = std::log(high / low) / wanted;
+  for (int i = 0; i < wanted; ++i) bins.push_back({low * std::exp(i * step), low * std::exp((i + 1) * step)});
+  return bins;
+}
+
+// Share of the length up to a diameter, single fibres of every moment scattering log-normally.
+double scattered_up_to(const DistributionFigure& data, double diameter_um) {
+  double total = 0.0;
+  double below = 0.0;
+  for (std::size_t i = 0; i < data.shares.size(); ++i) {
+    total += data.shares[i];
+    below += data.shares[i] * 0.5 * std::erfc(-std::log(diameter_um / data.diameters_um[i]) / (data.scatter_log_sd * std::sqrt(2.0)));
+  }
+  return below / total;
+}
+
 // Where each bar of a split begins: outer parts add up one behind the other, inner ones from the start of the outer part before them.
 std::vector<double> bar_starts(const SplitFigure& data) {
   std::vector<double> starts;
@@ -175,16 +204,22 @@ Figure draw_distribution(const DistributionFigure& data, const FigureFormat& for
     low = std::min(low, v);
     high = std::max(high, v);
   }
-  const double room = 0.08 * std::max(high - low, 0.02 * high);
-  // Bins of a round width; about the square root of the number of measurements, at least as fine as the run needs.
+  const bool scattered = data.scatter_log_sd > 0.0;
+  constexpr double kTails = 2.5;  // standard deviations of ln d drawn beyond the outermost moments
   const int wanted = data.measured_um.empty() ? 12 : std::clamp(static_cast<int>(std::sqrt(static_cast<double>(data.measured_um.size()))), 8, 30);
-  const double step = nice_step(high - low + 2.0 * room, wanted);
-  const double first = std::floor((low - room) / step) * step;
+  double step = 0.0;
   std::vector<Bin> bins;
-  for (double edge = first; edge < high + room && bins.size() < 200; edge += step) bins.push_back({edge, edge + step});
+  if (scattered) {
+    low = std::min(low, own_low * std::exp(-kTails * data.scatter_log_sd));
+    high = std::max(high * 1.001, own_high * std::exp(kTails * data.scatter_log_sd));
+    bins = logarithmic_bins(low, high, std::max(wanted, 24));
+  } else {
+    bins = round_bins(low, high, wanted, step);
+  }
+  const auto up_to = [&](double d) { return scattered ? scattered_up_to(data, d) : share_up_to(data.diameters_um, data.shares, d); };
   std::vector<double> model;
   std::vector<double> counted(bins.size(), 0.0);
-  for (const auto& bin : bins) model.push_back(share_up_to(data.diameters_um, data.shares, bin.high) - share_up_to(data.diameters_um, data.shares, bin.low));
+  for (const auto& bin : bins) model.push_back(up_to(bin.high) - up_to(bin.low));
   for (const double v : data.measured_um)
     for (std::size_t b = 0; b < bins.size(); ++b)
       if (v >= bins[b].low && v < bins[b].high) counted[b] += 1.0 / static_cast<double>(data.measured_um.size());
@@ -194,6 +229,7 @@ Figure draw_distribution(const DistributionFigure& data, const FigureFormat& for
   AxisWish wish;
   wish.widen = false;
   wish.ticks = width > 300.0 ? 8 : 5;
+  wish.logarithmic = scattered;
   Axis x_axis = make_axis(bins.front().low, bins.back().high, wish, Quantified{"Dry diameter", "d_f", "um"}, "dry_diameter_um");
   AxisWish share_wish;
   share_wish.from_zero = true;
@@ -249,9 +285,10 @@ Figure draw_distribution(const DistributionFigure& data, const FigureFormat& for
 
   const std::string title = "Diameter over the run" + (data.about.empty() ? std::string() : ": " + data.about);
   std::string caption = title + ". Filled: share of the fibre length laid while the charge runs down, " + print_number(own_low, 3) + " µm to " +
-                        print_number(own_high, 3) + " µm at the computed moments, without the scatter that any one moment has.";
+                        print_number(own_high, 3) + " µm at the computed moments, " +
+                        (scattered ? "with the usual scatter of single fibres." : "without the scatter that any one moment has.");
   if (!data.measured_um.empty()) caption += " Line: " + std::to_string(data.measured_um.size()) + " measured diameters, each counted once.";
-  caption += " Bins of " + print_number(step, 3) + " µm.";
+  caption += scattered ? std::string(" Bins of equal width in the logarithm.") : " Bins of " + print_number(step, 3) + " µm.";
   return finished(page, frame.box.bottom + under + 1.0, title, caption);
 }
 
