@@ -38,7 +38,7 @@ constexpr auto kFlag = OutputKind::boolean;
 
 const std::array kOutputs{
     // Fibre
-    Output{"dry_diameter_um", "d_f", "um", kNumber, 1e6, 0.0, 10.0, "diameter of the dry fibre laid at the start of the run",
+    Output{"dry_diameter_um", "d_f", "um", kNumber, 1e6, 0.0, 10.0, "diameter of the dry fibre in the likelier answer",
            [](const Estimate& e) { return when(fibre(e), e.dry_diameter_m); }},
     Output{"wet_diameter_um", "d_w", "um", kNumber, 1e6, 0.0, 10.0, "diameter of the fibre as it lands, with the solvent still in it",
            [](const Estimate& e) { return when(fibre(e), e.jet.wet_diameter_m); }},

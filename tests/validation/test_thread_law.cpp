@@ -50,7 +50,8 @@ TEST_CASE("default law of torn threads: sizes on the published points", "[valida
   CHECK(size_score(Law::cascade, points()).rms_log > s.rms_log - 0.05);
 }
 
-TEST_CASE("default law of torn threads: feed, concentration and overpressure inside a study", "[validation][eq:torn-thread][eq:published-trends]") {
+TEST_CASE("default law of torn threads: feed, concentration and overpressure inside a study",
+          "[validation][eq:torn-thread][eq:published-trends]") {
   const auto all = exponents(Law::length, points());
   const Pooled feed = pooled(Knob::feed, all);
   CHECK(feed.studies >= 4);

@@ -185,7 +185,8 @@ SizeScore size_score(Law law, const std::vector<Point>& points) {
     double spread = 0.0;  // of the others, about their own mean
     for (const Study& t : studies) {
       if (&t == &s) continue;
-      for (const double off : t.off) spread += (off - others) * (off - others) / static_cast<double>(t.off.size()) / (n - 1.0);
+      for (const double off : t.off)
+        spread += (off - others) * (off - others) / static_cast<double>(t.off.size()) / (n - 1.0);
     }
     const double half = kZ95 * std::sqrt(spread);
     for (const double off : s.off) {

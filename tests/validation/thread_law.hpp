@@ -1,4 +1,4 @@
-// The laws of torn threads against published diameters of gas-driven spinning: points, sizes and exponents, study by study.
+// The laws of torn threads against published diameters of gas-driven spinning: sizes and exponents, study by study.
 #pragma once
 #include <string>
 #include <vector>
@@ -9,16 +9,16 @@ namespace whorl::validation {
 
 /// One published setting with what the model needs of its gas and liquid.
 struct Point {
-  std::string study;    ///< DOI, or the label where there is none
-  std::string label;    ///< first author and year
-  std::string liquid;   ///< polymer and solvent: exponents are taken inside one liquid
+  std::string study;   ///< DOI, or the label where there is none
+  std::string label;   ///< first author and year
+  std::string liquid;  ///< polymer and solvent: exponents are taken inside one liquid
   double concentration{}, overpressure_Pa{}, feed_m3_s{}, distance_m{}, bore_m{};  ///< 0: not stated
-  double diameter_m{};     ///< published mean
+  double diameter_m{};                                                             ///< published mean
   double diameter_sd_m{};  ///< between fibres at this setting; 0: not stated
   model::TearingFlow flow;
 };
 
-/// Rows of the set `gas` that state concentration, overpressure and diameter. `liquids`: what the property library does not hold.
+/// Rows of the set `gas` that state concentration, overpressure and diameter. `liquids`: what the property library lacks.
 /// Error: InputError naming file and row
 [[nodiscard]] std::vector<Point> read_points(const std::string& points, const std::string& liquids);
 
@@ -31,12 +31,12 @@ inline constexpr Law kLaws[] = {Law::length, Law::weber, Law::cascade, Law::cons
 /// Sizes. Every study has one weight, whatever its number of rows.
 struct SizeScore {
   int rows{}, studies{};
-  double ratio{};        ///< geometric mean model/published
+  double ratio{};                   ///< geometric mean model/published
   double within_2{}, within_2_3{};  ///< share of studies whose mean lies within that factor
   // study by study left out: a factor on the law is fitted to the others
-  double rms_log{};      ///< root mean square of ln(published/law)
-  double holds_own{};    ///< share held by 1.645 x the rms of the others
-  double holds_band{};   ///< share held by the model's factor of 4
+  double rms_log{};     ///< root mean square of ln(published/law)
+  double holds_own{};   ///< share held by 1.645 x the rms of the others
+  double holds_band{};  ///< share held by the model's factor of 4
 };
 [[nodiscard]] SizeScore size_score(Law law, const std::vector<Point>& points);
 

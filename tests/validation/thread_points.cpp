@@ -20,9 +20,13 @@ using Row = std::map<std::string, std::string>;
 constexpr double kUsualBore_m = 0.5e-3;  // where no bore is stated: common needles; only the cascade asks for it
 
 // Columns by the names of this table; the second name is that of raw collections.
-constexpr const char* kOtherNames[][2] = {{"study", "source"}, {"molar_mass_kg_mol", "Mw_kDa"}, {"concentration", "conc"},
-                                          {"basis", "conc_basis"}, {"orifice_mm", "orifice_diameter_mm"},
-                                          {"overpressure_MPa", "gas_overpressure_MPa"}, {"distance_mm", "collection_distance_mm"},
+constexpr const char* kOtherNames[][2] = {{"study", "source"},
+                                          {"molar_mass_kg_mol", "Mw_kDa"},
+                                          {"concentration", "conc"},
+                                          {"basis", "conc_basis"},
+                                          {"orifice_mm", "orifice_diameter_mm"},
+                                          {"overpressure_MPa", "gas_overpressure_MPa"},
+                                          {"distance_mm", "collection_distance_mm"},
                                           {"relative_humidity", "RH_pct"}};
 
 std::vector<Row> read_table(const std::string& name) {
@@ -155,8 +159,10 @@ std::vector<Point> read_points(const std::string& points, const std::string& liq
     const model::Composition mixed = model::compose(stated, polymer_density, liquid.density_kg_m3);
     p.concentration = stated.value;
     model::CaseInput room;
-    if (const double celsius = number_of(row, "temperature_C"); celsius > 0.0) room.room.temperature_K = 273.15 + celsius;
-    if (const double humidity = number_of(row, "relative_humidity"); humidity > 0.0) room.room.relative_humidity = 0.01 * humidity;
+    if (const double celsius = number_of(row, "temperature_C"); celsius > 0.0)
+      room.room.temperature_K = 273.15 + celsius;
+    if (const double humidity = number_of(row, "relative_humidity"); humidity > 0.0)
+      room.room.relative_humidity = 0.01 * humidity;
     const model::Air air = model::make_air(room, model::Fluid{});
     const model::GasExit exit = model::gas_exit(p.overpressure_Pa, air);
     p.flow.gas_density_kg_m3 = model::expanded_gas_density_kg_m3(exit, air);
