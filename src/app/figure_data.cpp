@@ -424,10 +424,10 @@ io::SplitFigure split_figure(const Json& before, const Json& after, const std::s
   figure.parts.push_back({"line speed", -0.5 * ratio("line_speed_m_s"), false});
   if (draw(before) != draw(after)) figure.parts.push_back({"excess draw", -0.5 * std::log(draw(after) / draw(before)), false});
   figure.total = ratio("line_diameter_um");
-  figure.total_name = "diameter";
+  figure.total_name = "one line";
   figure.quantity = {"Change of ln d_f", "", ""};
   figure.quantity.name = "Change of ln(diameter)";
-  figure.title = "Why the diameter changed";
+  figure.title = "Why the diameter of one line changed";
   figure.about = about;
   return figure;
 }
@@ -478,9 +478,9 @@ io::SplitFigure split_figure(const Json& explained, const std::string& file) {
       // be no wider than a line.
       if (std::abs(value - shown) > 0.005 * largest) figure.parts.push_back({"all else", value - shown, true});
     }
-    figure.total_name = "diameter";
+    figure.total_name = "one line";
     figure.quantity = {"Change of ln(diameter)", "", ""};
-    figure.title = "Why the diameter changed";
+    figure.title = "Why the diameter of one line changed";
     figure.about = "from " + explained.at("from").value("name", std::string("A")) + " to " + explained.at("to").value("name", std::string("B"));
     return figure;
   } catch (const Json::exception&) {
