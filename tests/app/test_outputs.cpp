@@ -41,7 +41,7 @@ struct Way {
 };
 
 const std::vector<Way>& ways() {
-  // The planes of window are narrow, so that the boundary is short: they are run most often of all, and each asks for hundreds of points.
+  // The planes of window are narrow: over a long boundary each of its runs is hundreds of points.
   static const std::vector<Way> all{
       {{"estimate", "in.json", "--profile"}, "", "in.json", true},
       {{"recipe", "in.json", "--page"}, "", "in.json"},
