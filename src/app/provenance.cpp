@@ -48,7 +48,6 @@ void use_options(std::vector<std::string> list) {
   for (std::string& option : list) option = clean(option);
   options() = std::move(list);
 }
-const std::vector<std::string>& used_options() { return options(); }
 
 Basis basis_of(const LoadedCase& loaded) {
   std::string tier, drying;

@@ -20,7 +20,6 @@ namespace whorl::app {
 /// Options of this process's command line that decide what comes out, as they were typed; not those that only say where it goes, in which
 /// form, or how fast. Set once, by main.cpp.
 void use_options(std::vector<std::string> options);
-[[nodiscard]] const std::vector<std::string>& used_options();
 
 /// A file that an output rests on.
 struct Basis {

@@ -33,7 +33,6 @@ double rotation_bond(const Setup& setup) {
 
 void classify(const Setup& setup, model::Estimate& e) {
   const auto& flow = e.orifice;
-  const auto& jet = e.jet;
   const auto none = [&](FibreClass value, std::string why) {
     e.as_line = {};
     e.as_line.probability = 1.0;

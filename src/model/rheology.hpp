@@ -57,7 +57,4 @@ template <class Real>
   return out;
 }
 
-/// The unknown `pull` that belongs to a stretch c_ss (kept 0.1 % inside the FENE limit).
-[[nodiscard]] double pull_of(const PolymerLaw& law, double along, double across);
-
 }  // namespace whorl::model

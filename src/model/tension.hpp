@@ -35,13 +35,6 @@ template <class Real>
   return at.surface_tension_N_m * sqrt(kPi * thread_area(at, speed));
 }
 
-/// Pull of the chains, A G (f c_ss - f c_rr) [N].
-template <class Real>
-[[nodiscard]] Real chain_pull(const ThreadStation& at, const PolymerLaw& law, const Real& speed, const Real& pull,
-                              const Real& waist) {
-  return thread_area(at, speed) * at.modulus_Pa * chains(law, pull, waist).stretch;
-}
-
 /// Drag of the air per length, along the thread [N/m].
 template <class Real>
 [[nodiscard]] Real thread_drag(const Air& air, const ThreadStation& at, const Real& speed) {

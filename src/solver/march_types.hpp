@@ -33,24 +33,6 @@ enum class MarchStatus {
   bad_options      ///< options, scale or start values invalid; nothing was done
 };
 
-/// Plain words for a status, for messages.
-[[nodiscard]] constexpr const char* to_text(MarchStatus status) noexcept {
-  switch (status) {
-    case MarchStatus::reached_end: return "reached the end";
-    case MarchStatus::event: return "stopped by an event";
-    case MarchStatus::interrupted: return "interrupted by the observer";
-    case MarchStatus::stiff: return "equations are stiff for the explicit stepper";
-    case MarchStatus::step_limit: return "step limit reached";
-    case MarchStatus::step_too_small: return "step became too small";
-    case MarchStatus::not_finite: return "equations cannot be evaluated beyond this point";
-    case MarchStatus::callback_threw: return "a callback threw an exception";
-    case MarchStatus::singular_matrix: return "singular stage matrix";
-    case MarchStatus::structure_wrong: return "Jacobian does not have the stated structure";
-    case MarchStatus::bad_options: return "bad options";
-  }
-  return "unknown status";
-}
-
 /// Numerics of a march. Error weight of component i: relative_tolerance*max(|y_i old|, |y_i new|) +
 /// absolute_tolerance*scale_i; a step is accepted when the largest |error_i|/weight_i is at most 1.
 struct MarchOptions {

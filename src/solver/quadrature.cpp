@@ -1,5 +1,6 @@
 #include "solver/quadrature.hpp"
 
+#include <algorithm>
 #include <array>
 #include <boost/math/quadrature/gauss.hpp>
 #include <cstddef>

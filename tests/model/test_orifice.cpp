@@ -1,10 +1,10 @@
 // Tube flow of generalised-Newtonian liquids and entrance losses against closed forms and independent integrals.
+#include <boost/math/quadrature/gauss_kronrod.hpp>
 #include <cmath>
 
 #include "catch.hpp"
 #include "model/constants.hpp"
 #include "model/orifice.hpp"
-#include "solver/quadrature.hpp"
 
 using namespace whorl;
 using namespace whorl::model;
@@ -72,11 +72,12 @@ TEST_CASE("tube flow: Carreau-Yasuda against an independent integral over stress
   const FlowCurve curve = CarreauYasuda{20.0, 1e-3, 0.2, yasuda, n};
   const double tau_w = shear_viscosity_Pa_s(curve, rate_w) * rate_w;
   // tau = tau_w y^2 softens the fractional powers at zero for the rule
-  const auto integral = solver::integrate(
-      [&](double y) { return 2.0 * std::pow(y, 5) * rate_at(curve, tau_w * y * y); }, 0.0, 1.0, {1e-12, 18});
-  INFO(n << ' ' << yasuda << ' ' << rate_w << ' ' << integral.message << ' ' << integral.error);
-  REQUIRE(integral.error < 1e-10 * integral.l1);
-  CHECK_THAT(apparent_shear_rate_1_s(curve, rate_w), WithinRel(4.0 * integral.value, n < 0.3 ? 1e-6 : 1e-9));
+  double error{}, size{};
+  const double integral = boost::math::quadrature::gauss_kronrod<double, 15>::integrate(
+      [&](double y) { return 2.0 * std::pow(y, 5) * rate_at(curve, tau_w * y * y); }, 0.0, 1.0, 18, 1e-12, &error, &size);
+  INFO(n << ' ' << yasuda << ' ' << rate_w << ' ' << error);
+  REQUIRE(error < 1e-10 * size);
+  CHECK_THAT(apparent_shear_rate_1_s(curve, rate_w), WithinRel(4.0 * integral, n < 0.3 ? 1e-6 : 1e-9));
 }
 
 TEST_CASE("tube flow: Carreau-Yasuda tends to its Newtonian and power-law ends", "[model][eq:weissenberg-rabinowitsch]") {

@@ -1,9 +1,6 @@
-// Quadrature against tables and closed integrals.
+// Gauss-Legendre rules against tables and closed integrals.
 #include <array>
 #include <cmath>
-#include <limits>
-#include <numbers>
-#include <stdexcept>
 
 #include "catch.hpp"
 #include "solver/quadrature.hpp"
@@ -46,32 +43,4 @@ TEST_CASE("gauss-legendre: exact up to degree 2n-1 and not beyond", "[solver][qu
   }
   CHECK(gauss_legendre(1).size() == 2);
   CHECK(gauss_legendre(99).size() == 10);
-}
-
-TEST_CASE("adaptive integral: closed values", "[solver][quadrature]") {
-  const double inf = std::numeric_limits<double>::infinity();
-  const auto gauss = integrate([](double x) { return std::exp(-x * x); }, -inf, inf);
-  REQUIRE(gauss.converged());
-  CHECK_THAT(gauss.value, WithinRel(std::sqrt(std::numbers::pi), 1e-10));
-  const auto sine = integrate([](double x) { return std::sin(x); }, 0.0, std::numbers::pi);
-  REQUIRE(sine.converged());
-  CHECK_THAT(sine.value, WithinRel(2.0, 1e-13));
-  const auto peak = integrate([](double x) { return 1e-3 / (x * x + 1e-6); }, -1.0, 1.0);
-  REQUIRE(peak.converged());
-  CHECK_THAT(peak.value, WithinRel(2.0 * std::atan(1e3), 1e-10));
-  const auto backward = integrate([](double x) { return x; }, 1.0, 0.0);
-  REQUIRE(backward.converged());
-  CHECK_THAT(backward.value, WithinRel(-0.5, 1e-14));
-  CHECK(integrate([](double x) { return x; }, 1.0, 1.0).value == 0.0);
-}
-
-TEST_CASE("adaptive integral: failures are statuses", "[solver][quadrature][failure]") {
-  CHECK(integrate([](double x) { return x < 0.5 ? 1.0 : std::nan(""); }, 0.0, 1.0).status == IntegralStatus::not_finite);
-  CHECK(integrate([](double) -> double { throw std::runtime_error("x"); }, 0.0, 1.0).status == IntegralStatus::callback_threw);
-  CHECK(integrate([](double x) { return x; }, std::nan(""), 1.0).status == IntegralStatus::bad_options);
-  IntegralOptions shallow;
-  shallow.max_depth = 1;
-  const auto hard = integrate([](double x) { return std::sin(1.0 / (x + 1e-4)); }, 0.0, 1.0, shallow);
-  CHECK(hard.status == IntegralStatus::not_converged);
-  CHECK(std::isfinite(hard.value));
 }

@@ -1,4 +1,4 @@
-#include "engine/transient.hpp"
+#include "reference/transient/transient.hpp"
 
 #include <Eigen/Dense>
 #include <algorithm>
@@ -7,14 +7,13 @@
 #include <cstdio>
 #include <utility>
 
-#include "model/thread_elements.hpp"
+#include "reference/transient/thread_elements.hpp"
 #include "solver/dual.hpp"
 
-namespace whorl::engine {
+namespace whorl::reference {
 namespace {
 
-using model::ThreadPiece;
-using Z = model::ThreadState;
+using Z = ThreadState;
 constexpr std::size_t kZ = Z::kSize;
 constexpr std::size_t kEnds = 6;  // velocities of both ends
 using Dual = solver::Dual<kEnds + kZ>;
@@ -202,8 +201,8 @@ class Thread {
     return out;
   }
 
-  model::ThreadInput input(std::size_t e, double polymer_fed) const {
-    model::ThreadInput in;
+  ThreadInput input(std::size_t e, double polymer_fed) const {
+    ThreadInput in;
     in.polymer_kg = polymer_[e];
     if (e == 0) {
       in.piece = ThreadPiece::fed;
@@ -220,7 +219,7 @@ class Thread {
   // Everything one element gives: its own balances and what it does to the momentum of its ends.
   template <class Real>
   struct Part {
-    model::ThreadElement<Real> element;
+    ThreadElement<Real> element;
     std::array<std::array<Real, 3>, 2> stored, gain;  // momentum, [inner, outer]
     Vec3 outside{Vec3::Zero()};                       // forces on it that are not from a neighbour
   };
@@ -229,9 +228,9 @@ class Thread {
                   const std::array<Real, 3>& xa, const std::array<Real, 3>& va, const std::array<Real, 3>& xb,
                   const std::array<Real, 3>& vb, const std::array<Real, kZ>& z) const {
     Part<Real> p;
-    model::ThreadInput in = input(e, polymer_fed);
+    ThreadInput in = input(e, polymer_fed);
     if (in.piece == ThreadPiece::taken) in.length_beyond_m = beyond;
-    p.element = model::thread_element<Real>(setting_, in, xa, va, xb, vb, z);
+    p.element = thread_element<Real>(setting_, in, xa, va, xb, vb, z);
     const auto& el = p.element;
     const Real mass = in.polymer_kg * (1.0 + z[Z::kSolvent]);
     const Real growth = in.polymer_inflow_kg_s + el.gain[Z::kSolvent];
@@ -294,7 +293,7 @@ class Thread {
 
   model::JetContext context_;
   TransientOptions options_;
-  model::ThreadSetting setting_;
+  ThreadSetting setting_;
   double speed_{}, flight_{}, interval_{};
   Vec4 inlet_, scale_;
 
@@ -637,7 +636,7 @@ void Thread::shape(TransientJet& jet) const {
   const double c = std::cos(omega * time_), q = std::sin(omega * time_);
   double arc = 0.0, squeezed = 0.0;
   const std::size_t n = nodes();
-  std::vector<model::ThreadElement<double>> el;
+  std::vector<ThreadElement<double>> el;
   // a fed element that is only beginning has no middle yet: its neighbour stands in
   const bool beginning = fed_ < 0.05 * setting_.element_polymer_kg && n > 1;
   for (std::size_t e = 0; e < n; ++e) {
@@ -955,4 +954,4 @@ double transient_jacobian_gap(const model::JetContext& context, const TransientO
   return thread.jacobian_gap();
 }
 
-}  // namespace whorl::engine
+}  // namespace whorl::reference

@@ -10,7 +10,7 @@
 #include "model/rheology.hpp"
 #include "model/solution.hpp"
 
-namespace whorl::model {
+namespace whorl::reference {
 
 /// Unknowns of one element.
 struct ThreadState {
@@ -32,8 +32,8 @@ enum class ThreadPiece {
 
 /// What an element needs to know besides positions, velocities and unknowns.
 struct ThreadSetting {
-  const JetContext* jet{};
-  PolymerLaw law;
+  const model::JetContext* jet{};
+  model::PolymerLaw law;
   double solid_viscosity_Pa_s{};    ///< of the solid: large enough to be inextensible, small enough to compute with
   double element_polymer_kg{};      ///< of a full element
 };
@@ -49,7 +49,7 @@ inline constexpr double kSolidWidth_K = 0.1;
 template <class Real>
 [[nodiscard]] Real stretching_viscosity(const ThreadSetting& setting, const Real& phi, const Real& temperature) {
   using std::exp;
-  const Fluid& fluid = *setting.jet->fluid;
+  const model::Fluid& fluid = *setting.jet->fluid;
   Real eta = solvent_viscosity(fluid, temperature);
   const Real margin = solid_margin(fluid, phi, temperature);
   if (margin < 40.0 * kSolidWidth_K) {
@@ -97,9 +97,9 @@ template <class Real>
   using S = ThreadState;
   using std::log;
   using std::sqrt;
-  const JetContext& jet = *setting.jet;
-  const Fluid& fluid = *jet.fluid;
-  const Air& air = *jet.air;
+  const model::JetContext& jet = *setting.jet;
+  const model::Fluid& fluid = *jet.fluid;
+  const model::Air& air = *jet.air;
   ThreadElement<Real> out;
 
   const Real dx = xb[0] - xa[0];
@@ -122,9 +122,9 @@ template <class Real>
   const Real temperature = z[S::kTemperature];
   const Real volume = input.polymer_kg * (1.0 + ratio) / mixture_density(fluid, ratio);
   out.area = input.length_beyond_m > 0.0 ? Real(volume / (out.length + input.length_beyond_m)) : Real(volume * per_length);
-  out.diameter = sqrt(out.area * (4.0 / kPi));
+  out.diameter = sqrt(out.area * (4.0 / model::kPi));
 
-  // Air relative to the middle of the element: the fluid at a fed or taken end moves along the thread past that end.
+  // model::Air relative to the middle of the element: the fluid at a fed or taken end moves along the thread past that end.
   std::array<Real, 3> wind;
   const Real mx = 0.5 * (xa[0] + xb[0]);
   const Real my = 0.5 * (xa[1] + xb[1]);
@@ -144,15 +144,15 @@ template <class Real>
   const Real across2 = normal[0] * normal[0] + normal[1] * normal[1] + normal[2] * normal[2] + 1e-10;
   const Real across = sqrt(across2);
   const Real wind2 = along * along + across2;
-  const DragResistance<Real> resistance = drag_resistance(air, out.diameter, along, across);
+  const model::DragResistance<Real> resistance = drag_resistance(air, out.diameter, along, across);
   for (std::size_t k = 0; k < 3; ++k) {
     out.drag[k] = out.length * (resistance.along * along * t[k] + resistance.across * normal[k]);
   }
 
   const Real phi = polymer_volume_fraction(fluid, ratio);
-  const SurfaceExchange<Real> exchange =
+  const model::SurfaceExchange<Real> exchange =
       surface_exchange(air, fluid, out.diameter, Real(sqrt(wind2)), Real(across2 / wind2), temperature, phi);
-  const Real surface = kPi * out.diameter * out.length;
+  const Real surface = model::kPi * out.diameter * out.length;
   out.evaporation_kg_s = surface * exchange.evaporation_kg_m2_s;
   const Real excess = temperature - fluid.charge_temperature_K;
   out.stored[S::kSolvent] = input.polymer_kg * ratio;
@@ -165,7 +165,7 @@ template <class Real>
 
   const Real eta_p = polymer_viscosity(fluid, phi, temperature);
   const Real lambda = relaxation_time(fluid, phi, temperature, eta_p);
-  const Chains<Real> chain = chains(setting.law, z[S::kPull], z[S::kWaist]);
+  const model::Chains<Real> chain = chains(setting.law, z[S::kPull], z[S::kWaist]);
   if (input.piece == ThreadPiece::closed) {
     const Real log_length = log(out.length);
     out.stored[S::kPull] = chain.log_along - 2.0 * log_length;
@@ -180,10 +180,10 @@ template <class Real>
     out.gain[S::kPull] = share * (2.0 * out.stretching_rate + chain.relax_along / lambda);
     out.gain[S::kWaist] = share * (chain.relax_across / lambda - out.stretching_rate);
   }
-  out.surface_force = (0.5 * kPi) * out.diameter * surface_tension(fluid, temperature);
+  out.surface_force = (0.5 * model::kPi) * out.diameter * surface_tension(fluid, temperature);
   out.force = out.surface_force + out.area * ((eta_p / lambda) * chain.stretch +
                                               3.0 * stretching_viscosity(setting, phi, temperature) * out.stretching_rate);
   return out;
 }
 
-}  // namespace whorl::model
+}  // namespace whorl::reference

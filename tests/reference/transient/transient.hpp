@@ -1,5 +1,6 @@
 // One jet followed in time: elements of fluid leave the turning orifice one by one and are tracked in the laboratory,
-// tension as a vector along the thread, implicit in time. The reference for the steady tiers and for start-up; slow.
+// tension as a vector along the thread, implicit in time. The reference that the steady tiers are tested against; slow,
+// and therefore no part of the program.
 #pragma once
 #include <cstddef>
 #include <string>
@@ -9,7 +10,7 @@
 #include "model/result.hpp"
 #include "model/rheology.hpp"
 
-namespace whorl::engine {
+namespace whorl::reference {
 
 enum class ThreadTime {
   second_order,   ///< two implicit stages, stiffly accurate
@@ -76,4 +77,4 @@ struct TransientJet {
 /// Largest relative difference between the Jacobian of one element and central differences (for tests).
 [[nodiscard]] double transient_jacobian_gap(const model::JetContext& context, const TransientOptions& options);
 
-}  // namespace whorl::engine
+}  // namespace whorl::reference

@@ -16,8 +16,8 @@
 #include "engine/orifice_flow.hpp"
 #include "engine/stand_in.hpp"
 #include "engine/tension.hpp"
-#include "engine/transient.hpp"
-#include "model/thread_elements.hpp"
+#include "reference/transient/thread_elements.hpp"
+#include "reference/transient/transient.hpp"
 
 using namespace whorl;
 
@@ -47,8 +47,8 @@ struct Bench : testing::StandIn {
   }
 };
 
-engine::TransientOptions quick(int elements, int substeps) {
-  engine::TransientOptions options;
+reference::TransientOptions quick(int elements, int substeps) {
+  reference::TransientOptions options;
   options.polymer = model::PolymerModel::oldroyd_b;
   options.elements = elements;
   options.fixed_substeps = substeps;
@@ -63,13 +63,13 @@ TEST_CASE("Thread element: Jacobian against central differences", "[eq:thread-el
   Bench bench(1000.0, 1.0, 1.0, 10.0);
   bench.blow();
   bench.fluid.surface_tension_N_m = 0.03;
-  engine::TransientOptions options;
+  reference::TransientOptions options;
   for (const bool along : {false, true}) {
     options.pull_along_only = along;
     for (auto law : {model::PolymerModel::oldroyd_b, model::PolymerModel::giesekus, model::PolymerModel::fene_p}) {
       options.polymer = law;
       // central differences of step 1e-6: truncation and rounding about 1e-7 of the largest entry of a row
-      CHECK(engine::transient_jacobian_gap(bench.context, options) < 1e-6);
+      CHECK(reference::transient_jacobian_gap(bench.context, options) < 1e-6);
     }
   }
 }
@@ -78,16 +78,16 @@ TEST_CASE("Thread element: Jacobian against central differences", "[eq:thread-el
 TEST_CASE("Thread element: a held Maxwell thread relaxes exponentially", "[eq:thread-element][eq:polymer-stress]") {
   const double lambda = 2e-3, modulus = 500.0, area = 1e-6;
   const Bench bench(0.0, 1.0, 1e-12, modulus * lambda, lambda);
-  model::ThreadSetting setting;
+  reference::ThreadSetting setting;
   setting.jet = &bench.context;
   setting.law.model = model::PolymerModel::oldroyd_b;
   setting.element_polymer_kg = 100.0 * area * 0.01;
-  model::ThreadInput input;
+  reference::ThreadInput input;
   input.polymer_kg = setting.element_polymer_kg;
   const std::array<double, 3> a{0.03, 0.0, 0.0}, b{0.04, 0.0, 0.0}, still{};
   std::array<double, 4> z{9.0, 295.0, std::log(20.0), std::log(0.3)};
   const auto element = [&](const std::array<double, 4>& state) {
-    return model::thread_element<double>(setting, input, a, still, b, still, state);
+    return reference::thread_element<double>(setting, input, a, still, b, still, state);
   };
   // Runge-Kutta of order 4 on the element's own rates; the length is fixed, so stored = ln c + constant
   const int steps = 400;
@@ -117,10 +117,10 @@ TEST_CASE("Thread element: a held Maxwell thread relaxes exponentially", "[eq:th
 // The closure itself: nothing above the line, all of it below, e-fold per 0.1 K in between.
 TEST_CASE("Thread element: the solid is stiff and the liquid is not", "[eq:solid-viscosity]") {
   const Bench bench(0.0, 1.0, 0.5);
-  model::ThreadSetting setting;
+  reference::ThreadSetting setting;
   setting.jet = &bench.context;
   setting.solid_viscosity_Pa_s = 1e6;
-  const auto viscosity = [&](double temperature) { return model::stretching_viscosity<double>(setting, 0.1, temperature); };
+  const auto viscosity = [&](double temperature) { return reference::stretching_viscosity<double>(setting, 0.1, temperature); };
   const double solvent = model::solvent_viscosity(bench.fluid, 200.0);
   CHECK_THAT(viscosity(200.0), WithinRel(solvent, 1e-12));
   CHECK_THAT(viscosity(119.0), WithinRel(1e6, 1e-5));
@@ -129,11 +129,11 @@ TEST_CASE("Thread element: the solid is stiff and the liquid is not", "[eq:solid
 
 // Newton's first law: a parcel released at t0 is at R e(t0) + (U e + Omega R e') (t - t0). Exact for both time schemes.
 TEST_CASE("Transient jet without stress and air flies straight", "[eq:thread-motion][eq:free-flight-speed]") {
-  for (const auto scheme : {engine::ThreadTime::second_order, engine::ThreadTime::backward_euler}) {
+  for (const auto scheme : {reference::ThreadTime::second_order, reference::ThreadTime::backward_euler}) {
     const Bench bench(1000.0, 1.0, 1e-12, 1e-12);
     auto options = quick(40, 1);
     options.scheme = scheme;
-    const auto jet = engine::run_transient_jet(bench.context, options);
+    const auto jet = reference::run_transient_jet(bench.context, options);
     INFO(jet.reason);
     REQUIRE(jet.status == model::Status::done);
     REQUIRE(jet.settled);
@@ -160,7 +160,7 @@ TEST_CASE("Transient jet: what enters is exchanged, leaves or is there", "[eq:th
       bench.fluid.surface_tension_N_m = 0.03;
       auto options = quick(20, 2);
       options.longest_time_s = 2.5 * bench.flight();
-      const auto jet = engine::run_transient_jet(bench.context, options);
+      const auto jet = reference::run_transient_jet(bench.context, options);
       INFO(jet.reason << ", omega " << omega << ", eta " << eta);
       REQUIRE(jet.status == model::Status::done);
       CHECK(jet.history.size() > 10);
@@ -179,13 +179,13 @@ TEST_CASE("Transient jet: order in time", "[eq:thread-motion][convergence]") {
   bench.area(3e-8);
   bench.blow();
   bench.fluid.surface_tension_N_m = 0.03;
-  for (const auto scheme : {engine::ThreadTime::second_order, engine::ThreadTime::backward_euler}) {
+  for (const auto scheme : {reference::ThreadTime::second_order, reference::ThreadTime::backward_euler}) {
     std::vector<double> x, speed;
     for (int substeps = 4; substeps <= 64; substeps *= 2) {
       auto options = quick(20, substeps);
       options.scheme = scheme;
       options.longest_time_s = 0.8 * bench.flight();
-      const auto jet = engine::run_transient_jet(bench.context, options);
+      const auto jet = reference::run_transient_jet(bench.context, options);
       INFO(jet.reason);
       REQUIRE(jet.status == model::Status::done);
       const auto& middle = jet.shape[jet.shape.size() / 2];
@@ -193,7 +193,7 @@ TEST_CASE("Transient jet: order in time", "[eq:thread-motion][convergence]") {
       speed.push_back(middle.speed_m_s);
     }
     // Every element starts from no mass, where its rates are singular: the second order comes with a logarithm.
-    const double expected = scheme == engine::ThreadTime::second_order ? 1.9 : 1.0;
+    const double expected = scheme == reference::ThreadTime::second_order ? 1.9 : 1.0;
     for (std::size_t i = 0; i + 2 < x.size(); ++i) {
       CHECK_THAT(order(x[i], x[i + 1], x[i + 2]), WithinAbs(expected, 0.2));
       CHECK_THAT(order(speed[i], speed[i + 1], speed[i + 2]), WithinAbs(expected, 0.2));
@@ -209,7 +209,7 @@ TEST_CASE("Transient jet: order in elements", "[eq:thread-motion][convergence]")
   for (int elements = 10; elements <= (full() ? 160 : 80); elements *= 2) {
     auto options = quick(elements, 2);
     options.longest_time_s = 0.8 * bench.flight();
-    const auto jet = engine::run_transient_jet(bench.context, options);
+    const auto jet = reference::run_transient_jet(bench.context, options);
     INFO(jet.reason);
     REQUIRE(jet.status == model::Status::done);
     x.push_back(jet.shape[jet.shape.size() / 2].x_m);
@@ -225,7 +225,7 @@ TEST_CASE("Transient jet: a drawn Newtonian fibre settles to Dr^(z/L)", "[eq:thr
   options.take_up_speed_m_s = 3.0;
   options.steady_tolerance = 0.0;
   options.longest_time_s = 6.0 * bench.flight();
-  const auto jet = engine::run_transient_jet(bench.context, options);
+  const auto jet = reference::run_transient_jet(bench.context, options);
   INFO(jet.reason);
   REQUIRE(jet.status == model::Status::done);
   // 19 elements over the draw of 3: (ln 3/19)^2/4 = 8e-4 at most
@@ -245,7 +245,7 @@ TEST_CASE("Transient jet agrees with the inertial tier as stress vanishes", "[eq
     march.relative_tolerance = 1e-9;
     const model::Jet marched = engine::solve_inertial_jet(bench.context, march);
     REQUIRE(marched.reached_collector);
-    const auto jet = engine::run_transient_jet(bench.context, quick(full() ? 160 : 60, 1));
+    const auto jet = reference::run_transient_jet(bench.context, quick(full() ? 160 : 60, 1));
     INFO(jet.reason);
     REQUIRE(jet.status == model::Status::done);
     REQUIRE(jet.reached_collector);
@@ -262,7 +262,7 @@ TEST_CASE("Transient jet agrees with the inertial tier as stress vanishes", "[eq
 TEST_CASE("Transient jet: chains on a known flight against an independent integration", "[eq:polymer-stress][eq:thread-motion]") {
   const double lambda = 3e-3, viscosity = 1e-6;
   const Bench bench(300.0, 3.0, 1e-12, viscosity, lambda);
-  const auto jet = engine::run_transient_jet(bench.context, quick(80, 1));
+  const auto jet = reference::run_transient_jet(bench.context, quick(80, 1));
   INFO(jet.reason);
   REQUIRE(jet.status == model::Status::done);
   const auto& station = jet.shape[jet.shape.size() / 2];
@@ -299,7 +299,7 @@ TEST_CASE("Transient jet: the steady thread carries its angular momentum", "[eq:
     auto options = quick(40, 1);
     options.pull_along_only = along;
     options.longest_time_s = 9.0 * bench.flight();
-    const auto jet = engine::run_transient_jet(bench.context, options);
+    const auto jet = reference::run_transient_jet(bench.context, options);
     INFO(jet.reason);
     REQUIRE(jet.settled);
     double worst = 0.0;
@@ -323,19 +323,19 @@ TEST_CASE("Transient jet: the steady thread carries its angular momentum", "[eq:
 TEST_CASE("Transient jet: refusals and failures are values with a reason", "[eq:thread-motion]") {
   const Bench bench(100.0, 3.0, 1.0);
   auto options = quick(2, 1);
-  CHECK(engine::run_transient_jet(bench.context, options).status == model::Status::not_converged);
+  CHECK(reference::run_transient_jet(bench.context, options).status == model::Status::not_converged);
   options = quick(30, 1);
   options.end = model::JetEnd::taken_up;
-  CHECK(engine::run_transient_jet(bench.context, options).reason.find("at rest") != std::string::npos);
+  CHECK(reference::run_transient_jet(bench.context, options).reason.find("at rest") != std::string::npos);
   options = quick(30, 1);
   options.most_steps = 10;
-  const auto jet = engine::run_transient_jet(bench.context, options);
+  const auto jet = reference::run_transient_jet(bench.context, options);
   CHECK(jet.status == model::Status::not_converged);
   CHECK(jet.reason.find("step limit") != std::string::npos);
   CHECK(jet.shape.size() > 2);
   model::JetContext none = bench.context;
   none.polymer_flow_kg_s = 0.0;
-  CHECK(engine::run_transient_jet(none, quick(30, 1)).reason.find("no flow") != std::string::npos);
+  CHECK(reference::run_transient_jet(none, quick(30, 1)).reason.find("no flow") != std::string::npos);
 }
 
 // Steady threads by an independent collocation (tests/reference/steady_string.py: scipy, its own formulation), with the
@@ -367,7 +367,7 @@ TEST_CASE("Settled transient jet, steady collocation and tension tier", "[eq:thr
     const Bench bench(row.omega, row.exit, row.eta_s, std::max(row.eta_p, 1e-9), row.lambda);
     auto options = quick(full() ? 80 : 30, 2);
     options.longest_time_s = 8.0 * bench.flight();
-    const auto jet = engine::run_transient_jet(bench.context, options);
+    const auto jet = reference::run_transient_jet(bench.context, options);
     INFO("Omega " << row.omega << ", U " << row.exit << ", eta_s " << row.eta_s << ", eta_p " << row.eta_p << ", lambda "
                   << row.lambda << ": " << jet.reason);
     REQUIRE(jet.status == model::Status::done);
@@ -420,11 +420,11 @@ TEST_CASE("Shipped cases: tension tier and transient jet agree", "[eq:thread-mot
     march.keep_profile = true;
     const model::Jet start = engine::solve_inertial_jet(context, march);
     const model::Jet steady = engine::solve_tension_jet(context, {}, start);
-    engine::TransientOptions options;
+    reference::TransientOptions options;
     options.elements = 40;
     options.steady_tolerance = 1e-3;
     options.longest_time_s = 4.0 * start.flight_time_s;
-    const auto jet = engine::run_transient_jet(context, options);
+    const auto jet = reference::run_transient_jet(context, options);
     INFO(name << ": " << jet.reason << "; tier: " << steady.reason);
     REQUIRE(steady.status == model::Status::done);
     REQUIRE(jet.settled);
