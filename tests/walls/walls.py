@@ -1,0 +1,120 @@
+"""The walls between the layers of src: which may include which, and which libraries stand behind which.
+
+  walls.py SOURCE_DIR    every include that crosses a wall, with file, line and the line itself; exit code 1 if there is one
+"""
+import pathlib
+import re
+import sys
+
+# A layer includes itself and these. Nothing includes app; model and solver know nobody.
+ALLOWED = {
+    "model": set(),
+    "solver": set(),
+    "engine": {"model", "solver"},
+    "io": {"model"},
+    "app": {"engine", "io", "model"},
+    "explorer": {"engine", "io", "model"},
+}
+# Libraries behind each layer; the C++ standard library is free to all, the system's headers to app and io.
+LIBRARIES = {
+    "model": r"(unsupported/)?Eigen/|boost/math/",
+    "solver": r"(unsupported/)?Eigen/|boost/(math|numeric)/",
+    "engine": r"Eigen/|boost/(math|random)/",
+    "io": r"nlohmann/|udunits2\.h$|sys/stat\.h$",
+    "app": r"nlohmann/|CLI/CLI\.hpp$|oneapi/tbb/|boost/version\.hpp$|cairo(-pdf)?\.h$|librsvg/rsvg\.h$|sqlite3\.h$"
+           r"|(sys/(file|random|stat)|fcntl|stdlib|unistd)\.h$",
+    "explorer": r"nlohmann/",
+}
+# Libraries that a single file, or a few, stand for: nobody else may come to lean on them.
+ONLY_IN = {
+    "CLI/": r"app/main\.cpp$",
+    "udunits2.h": r"io/unit_database\.cpp$",
+    "sqlite3.h": r"app/sweep_database\.cpp$",
+    "cairo": r"app/(figure_export|build_info)\.cpp$",
+    "librsvg/": r"app/(figure_export|build_info)\.cpp$",
+    "oneapi/": r"app/(parallel|build_info|sweep_run)\.cpp$",
+}
+INCLUDE = re.compile(r'^[ \t]*#[ \t]*include[ \t]*([<"])([^>"]+)[>"]')
+
+
+def breach(file, bracket, header):
+    """Why FILE (below src) may not include HEADER; None if it may."""
+    layer, _, name = file.partition("/")
+    if layer == "precompiled":  # what the sources of a layer read anyway: same walls
+        layer = name.removesuffix(".hpp")
+        if bracket == '"':
+            return None if header == "precompiled/standard.hpp" else "a precompiled header holds no header of ours"
+        if layer == "standard":
+            return "the list for all layers holds the standard library only" if "/" in header or header.endswith(".h") else None
+    if layer not in ALLOWED:
+        return f"'{layer}' is no layer this test knows: say in tests/walls/walls.py what it may include"
+    target = header.partition("/")[0]
+    if target in ALLOWED:
+        if target == layer or target in ALLOWED[layer]:
+            return None if bracket == '"' else "headers of ours are included with quotes"
+        return f"{layer} may include {', '.join(sorted(ALLOWED[layer] | {layer}))} only"
+    if bracket == '"':
+        return "an include in quotes begins with its layer"
+    if re.fullmatch(r"[a-z0-9_]+", header):
+        return None  # standard library
+    for library, files in ONLY_IN.items():
+        if header.startswith(library) and not re.match(files, file):
+            return f"{library.rstrip('/')} stands behind src/{files.rstrip('$')} alone"
+    return None if re.match(LIBRARIES[layer], header) else f"{layer} stands on none of this library"
+
+
+def breaches(files):
+    """One line for every wall that FILES (name below src, text) cross."""
+    found = []
+    for file, text in files:
+        for number, line in enumerate(text.splitlines(), 1):
+            include = INCLUDE.match(line)
+            why = include and breach(file, *include.groups())
+            if why:
+                found.append(f"src/{file}:{number}: {line.strip()}\n    {why}")
+    return found
+
+
+def check_itself():
+    """Each wall, crossed once on purpose, and what is allowed."""
+    crossed = [
+        ("model/a.cpp", '#include "solver/root.hpp"'), ("model/a.cpp", '#include "engine/setup.hpp"'),
+        ("model/a.hpp", "#include <nlohmann/json.hpp>"), ("solver/a.hpp", '#include "model/case.hpp"'),
+        ("engine/a.cpp", '#include "io/csv.hpp"'), ("engine/a.cpp", '  #  include "app/door.hpp"'),
+        ("engine/a.cpp", "#include <CLI/CLI.hpp>"), ("io/a.cpp", '#include "engine/estimate.hpp"'),
+        ("io/a.cpp", "#include <app/door.hpp>"), ("io/a.cpp", "#include <engine/setup.hpp>"),
+        ("explorer/a.cpp", '#include "app/door.hpp"'), ("app/a.cpp", '#include "solver/root.hpp"'),
+        ("model/a.cpp", '#include "air.hpp"'), ("model/a.cpp", '#include "../solver/root.hpp"'),
+        ("model/a.cpp", "#include <model/air.hpp>"), ("app/window.cpp", "#include <CLI/CLI.hpp>"),
+        ("study/a.cpp", '#include "model/air.hpp"'), ("precompiled/model.hpp", "#include <nlohmann/json.hpp>"),
+        ("precompiled/io.hpp", '#include "io/csv.hpp"'), ("precompiled/standard.hpp", "#include <Eigen/Core>"),
+        ("model/a.cpp", "#include <unistd.h>"),
+    ]
+    allowed = [
+        ("model/a.cpp", '#include "model/air.hpp"\n#include <cmath>\n#include <Eigen/Core>'),
+        ("engine/a.cpp", '#include "model/air.hpp"\n#include "solver/root.hpp"\n#include <boost/random/sobol.hpp>'),
+        ("io/a.cpp", '#include "model/case.hpp"\n// #include "engine/setup.hpp" is not for io\n#include <string_view>'),
+        ("app/main.cpp", '#include <CLI/CLI.hpp>\n#include "app/door.hpp"\n#include "engine/setup.hpp"'),
+        ("precompiled/engine.hpp", '#include "precompiled/standard.hpp"\n#include <Eigen/Core>'),
+    ]
+    for one in crossed:
+        assert len(breaches([one])) == 1, f"not seen: {one}"
+    assert not breaches(allowed), breaches(allowed)
+
+
+def main():
+    check_itself()
+    source = pathlib.Path(sys.argv[1]) / "src"
+    names = sorted(p for p in source.rglob("*") if p.suffix in (".cpp", ".hpp") and p.is_file())
+    files = [(p.relative_to(source).as_posix(), p.read_text(encoding="utf-8")) for p in names]
+    layers = {file.partition("/")[0] for file, _ in files}
+    missing = set(ALLOWED) - layers
+    found = breaches(files)
+    if len(files) < 100 or missing:
+        found.append(f"only {len(files)} files below {source.name}, no layer {', '.join(sorted(missing))}: nothing to judge")
+    print("\n".join(found) if found else f"{len(files)} files, {len(layers)} folders: no include crosses a wall")
+    return 1 if found else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
