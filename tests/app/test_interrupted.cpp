@@ -28,9 +28,9 @@ int kills() { return full() ? 200 : 4; }
 // Drying lumped: a few hundred microseconds a point, so that kills fall between rows, within rows and around the metadata.
 constexpr const char* kCase = R"({
   "whorl_case": 1,
-  "solution": {"polymer": "PMMA", "solvent": "chloroform", "molar_mass": "350 kg/mol", "concentration": "20 % w/v of solvent"},
-  "vessel": {"bore_diameter": "60 mm", "height": "20 mm", "wall_thickness": "3 mm", "orifice_diameter": "0.5 mm", "orifice_count": 24},
-  "operation": {"rotation_speed": "9000 rpm", "gas_overpressure": "0.1 MPa", "charge_volume": "4 mL", "collection_distance": "150 mm"},
+  "solution": {"polymer": "PS", "solvent": "toluene", "molar_mass": "280 kg/mol", "concentration": "24 % w/v of solvent"},
+  "vessel": {"bore_diameter": "44 mm", "height": "24 mm", "wall_thickness": "2 mm", "orifice_diameter": "0.4 mm", "orifice_count": 18},
+  "operation": {"rotation_speed": "9000 rpm", "gas_overpressure": "0.1 MPa", "charge_volume": "6 mL", "collection_distance": "170 mm"},
   "model": {"tier": "inertial", "drying": "lumped"}})";
 
 std::vector<std::string> sweep(const Folder& folder, const std::string& output, int points) {

@@ -59,10 +59,10 @@ TEST_CASE("thread counts") {
 }
 
 TEST_CASE("the +- of a case: replaces the library's, keeps its relative size where the value is swept") {
-  const auto file = io::read_case_text(R"json({"whorl_case": 1, "solution": {"polymer": "PMMA", "solvent": "chloroform",
-    "molar_mass": "120 kg/mol ± 10 %", "concentration": "20 % w/v of solvent ± 5 % of value"},
-    "vessel": {"bore_diameter": "60 mm", "height": "20 mm", "wall_thickness": "3 mm", "orifice_diameter": "0.5 mm", "orifice_count": 24},
-    "operation": {"rotation_speed": "12000 rpm ± 100 rpm", "gas_overpressure": "0.1 MPa", "charge_volume": "2 mL", "collection_distance": "150 mm"},
+  const auto file = io::read_case_text(R"json({"whorl_case": 1, "solution": {"polymer": "PS", "solvent": "toluene",
+    "molar_mass": "280 kg/mol ± 10 %", "concentration": "24 % w/v of solvent ± 5 % of value"},
+    "vessel": {"bore_diameter": "44 mm", "height": "24 mm", "wall_thickness": "2 mm", "orifice_diameter": "0.4 mm", "orifice_count": 18},
+    "operation": {"rotation_speed": "12000 rpm ± 100 rpm", "gas_overpressure": "0.1 MPa", "charge_volume": "6 mL", "collection_distance": "170 mm"},
     "room": {"temperature": "22 degC ± 2 K (uniform)", "air_swirl": "0.5 ± 0"},
     "model": {"vapour_pressure_factor": "1 ± 20 % (lognormal)"}})json",
                                        "case.json");

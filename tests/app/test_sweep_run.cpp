@@ -470,9 +470,9 @@ TEST_CASE("the program itself: Ctrl-C, resume, and the same bytes from one threa
   const Folder folder;
   write(folder / "case.json", R"({
     "whorl_case": 1,
-    "solution": {"polymer": "PMMA", "solvent": "chloroform", "molar_mass": "350 kg/mol", "concentration": "20 % w/v of solvent"},
-    "vessel": {"bore_diameter": "60 mm", "height": "20 mm", "wall_thickness": "3 mm", "orifice_diameter": "0.5 mm", "orifice_count": 24},
-    "operation": {"rotation_speed": "9000 rpm", "gas_overpressure": "0.1 MPa", "charge_volume": "4 mL", "collection_distance": "150 mm"},
+    "solution": {"polymer": "PS", "solvent": "toluene", "molar_mass": "280 kg/mol", "concentration": "24 % w/v of solvent"},
+    "vessel": {"bore_diameter": "44 mm", "height": "24 mm", "wall_thickness": "2 mm", "orifice_diameter": "0.4 mm", "orifice_count": 18},
+    "operation": {"rotation_speed": "9000 rpm", "gas_overpressure": "0.1 MPa", "charge_volume": "6 mL", "collection_distance": "170 mm"},
     "model": {"drying": "lumped"},
     "sweep": {"vary": {"operation.rotation_speed": {"from": "3000 rpm", "to": "20000 rpm"},
                        "operation.gas_overpressure": {"from": "0 MPa", "to": "0.3 MPa"}}, "design": "sobol", "points": 256}})");

@@ -24,9 +24,9 @@ namespace fs = std::filesystem;
 namespace {
 
 constexpr const char* kCase = R"({"whorl_case": 1,
-  "solution": {"polymer": "PMMA", "solvent": "chloroform", "molar_mass": "350 kg/mol ± 5 %", "concentration": "20 % w/v of solvent ± 2 % of value"},
-  "vessel": {"bore_diameter": "60 mm", "height": "20 mm", "wall_thickness": "3 mm", "orifice_diameter": "0.5 mm ± 5 um", "orifice_count": 24},
-  "operation": {"rotation_speed": "9000 rpm ± 50 rpm", "gas_overpressure": "0.1 MPa ± 5 %", "charge_volume": "4 mL", "collection_distance": "150 mm"},
+  "solution": {"polymer": "PS", "solvent": "toluene", "molar_mass": "280 kg/mol ± 5 %", "concentration": "24 % w/v of solvent ± 2 % of value"},
+  "vessel": {"bore_diameter": "44 mm", "height": "24 mm", "wall_thickness": "2 mm", "orifice_diameter": "0.4 mm ± 4 um", "orifice_count": 18},
+  "operation": {"rotation_speed": "9000 rpm ± 50 rpm", "gas_overpressure": "0.1 MPa ± 5 %", "charge_volume": "3 mL", "collection_distance": "170 mm"},
   "model": {"tier": "inertial", "drying": "lumped"},
   "sweep": {"vary": {"operation.rotation_speed": {"from": "8000 rpm", "to": "11000 rpm", "points": 4}}}})";
 

@@ -25,7 +25,7 @@ using namespace whorl::app;
 constexpr const char* kCase = R"({
   "whorl_case": 1,
   "solution": {"polymer": "PCL", "solvent": "chloroform", "molar_mass": "80 kg/mol", "concentration": "18 % w/v of solvent"},
-  "vessel": {"bore_diameter": "60 mm", "height": "20 mm", "wall_thickness": "1 mm", "orifice_diameter": "0.3 mm", "orifice_count": 20},
+  "vessel": {"bore_diameter": "44 mm", "height": "24 mm", "wall_thickness": "2 mm", "orifice_diameter": "0.4 mm", "orifice_count": 18},
   "operation": {"rotation_speed": "300 rpm", "gas_overpressure": "0 MPa", "charge_volume": "5 mL", "collection_distance": "120 mm"},
   "model": {"tier": "inertial", "drying": "lumped"}})";
 
