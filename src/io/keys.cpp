@@ -8,6 +8,7 @@
 
 #include "io/unit_text.hpp"
 #include "io/units.hpp"
+#include "io/usual_ranges.hpp"
 #include "model/error.hpp"
 
 namespace whorl::io {
@@ -593,10 +594,12 @@ void check_limits(const Key& key, double value_si, const std::string& found, con
   const double slack_high = kRounding * std::abs(key.maximum);
   const std::string path(key.path);
   if (!std::isfinite(value_si)) throw InputError(file, path, found + " is not a finite number", allowed_text(key));
-  if (value_si < key.minimum - slack_low)
-    throw InputError(file, path, found + " is below the limit", allowed_text(key));
-  if (value_si > key.maximum + slack_high)
-    throw InputError(file, path, found + " is above the limit", allowed_text(key));
+  const bool below = value_si < key.minimum - slack_low;
+  if (below || value_si > key.maximum + slack_high) {
+    const std::string meant = likely_meant(key, found, value_si);
+    throw InputError(file, path, found + (below ? " is below the limit" : " is above the limit") + (meant.empty() ? "" : " (was \"" + meant + "\" meant?)"),
+                     allowed_text(key));
+  }
   if (key.whole && value_si != std::floor(value_si))
     throw InputError(file, path, found + " is not a whole number", allowed_text(key));
 }

@@ -62,20 +62,32 @@ std::optional<std::string> magnitude_note(const Key& key, std::string_view state
   std::string note = std::string(key.path) + ": " + in_quotes(stated) + " is " + value_text(key, value_si) + ", far " +
                      (value_si < usual->low ? "below" : "above") + " what is in use (" + bound(key, usual->low) +
                      " to " + bound(key, usual->high) + ")";
-  const std::string figure = figure_of(plain_text(stated));
-  const double number = figure.empty() ? 0.0 : std::strtod(figure.c_str(), nullptr);
   if (key.path == "solution.concentration") {
+    const std::string figure = figure_of(plain_text(stated));
+    const double number = figure.empty() ? 0.0 : std::strtod(figure.c_str(), nullptr);
     if (number > 0.0 && number >= usual->low && number <= usual->high)
       note += "; was " + number_text(100.0 * number) + " % meant?";
     return note;
   }
+  const std::string meant = likely_meant(key, stated, value_si);
+  return meant.empty() ? note : note + "; was " + in_quotes(meant) + " meant?";
+}
+
+std::string likely_meant(const Key& key, std::string_view stated, double value_si) {
+  const auto* usual =
+      std::find_if(kUsual.begin(), kUsual.end(), [&](const Usual& each) { return each.path == key.path; });
+  if (usual == kUsual.end() || key.path == "solution.concentration" || key.si_unit == "Pa s^n") return {};
+  std::string text = plain_text(stated);
+  text.erase(0, text.find_first_not_of("\"' "));
+  const std::string figure = figure_of(text);
+  if (figure.empty()) return {};
+  const double number = std::strtod(figure.c_str(), nullptr);
   for (const std::string_view unit : kMeant) {
-    if (figure.empty() || key.si_unit == "Pa s^n") break;
     const auto si = convert(number, std::string(unit), std::string(key.si_unit));
     if (!si || std::abs(*si - value_si) <= 1e-9 * std::abs(value_si) || *si < usual->low || *si > usual->high) continue;
-    return note + "; was " + in_quotes(figure + (unit == "1" ? "" : " " + std::string(unit))) + " meant?";
+    return figure + (unit == "1" ? "" : " " + std::string(unit));
   }
-  return note;
+  return {};
 }
 
 }  // namespace whorl::io

@@ -12,4 +12,7 @@ namespace whorl::io {
 /// brings the figure back into what is usual. Empty: nothing. Zero is a setting, not a slip.
 [[nodiscard]] std::optional<std::string> magnitude_note(const Key& key, std::string_view stated, double value_si);
 
+/// The same figure with the unit that was most likely meant: "300 kg/mol" of "300 g/mol". Empty when no unit makes it usual.
+[[nodiscard]] std::string likely_meant(const Key& key, std::string_view stated, double value_si);
+
 }  // namespace whorl::io

@@ -7,6 +7,7 @@
 #include "catch.hpp"
 #include "io/case_file.hpp"
 #include "io/keys.hpp"
+#include "io/spelled_case.hpp"
 #include "io/units.hpp"
 #include "model/error.hpp"
 #include "refusal.hpp"
@@ -15,69 +16,6 @@ using namespace whorl;
 using testing::refusal;
 
 namespace {
-
-// A quantity of a case: its key, units that respell it and how many of them make one SI unit, and a range in the first
-// unit.
-struct Spelled {
-  const char* section;
-  const char* key;
-  std::vector<std::pair<const char*, double>> units;  // per SI
-  double low, high;
-};
-
-const std::vector<Spelled>& quantities() {
-  static const std::vector<Spelled> all{
-      {"solution", "molar_mass", {{"kg/mol", 1.0}, {"g/mol", 1e3}, {"kDa", 1.0}}, 20, 900},
-      {"vessel", "bore_diameter", {{"mm", 1e3}, {"cm", 1e2}, {"m", 1.0}, {"um", 1e6}}, 30, 90},
-      {"vessel", "height", {{"mm", 1e3}, {"cm", 1e2}, {"m", 1.0}}, 12, 40},
-      {"vessel", "wall_thickness", {{"mm", 1e3}, {"um", 1e6}, {"cm", 1e2}}, 0.5, 5},
-      {"vessel", "orifice_diameter", {{"mm", 1e3}, {"um", 1e6}, {"cm", 1e2}, {"m", 1.0}}, 0.1, 0.9},
-      {"operation", "rotation_speed", {{"rpm", 30.0 / M_PI}, {"rad/s", 1.0}, {"rad/min", 60.0}}, 3000, 15000},
-      {"operation",
-       "gas_overpressure",
-       {{"MPa", 1e-6}, {"kPa", 1e-3}, {"bar", 1e-5}, {"Pa", 1.0}, {"mbar", 1e-2}},
-       0.01,
-       0.3},
-      {"operation", "charge_volume", {{"mL", 1e6}, {"cm3", 1e6}, {"L", 1e3}, {"uL", 1e9}}, 0.5, 8},
-      {"operation", "collection_distance", {{"mm", 1e3}, {"cm", 1e2}, {"m", 1.0}}, 80, 300},
-      {"room", "pressure", {{"kPa", 1e-3}, {"Pa", 1.0}, {"hPa", 1e-2}, {"mbar", 1e-2}}, 85, 105}};
-  return all;
-}
-
-// A case out of values in SI and a choice of units; `digits` of every figure as typed.
-std::string spelled(const std::vector<double>& si, const std::vector<std::size_t>& units, double celsius, bool kelvin,
-                    double percent, bool fraction) {
-  std::string text = "{\"whorl_case\": 1";
-  for (const char* section : {"solution", "vessel", "operation", "room"}) {
-    text += std::string(", \"") + section + "\": {";
-    bool first = true;
-    const auto add = [&](const std::string& key, const std::string& value) {
-      text += (first ? "" : ", ") + ("\"" + key + "\": " + value);
-      first = false;
-    };
-    if (std::string(section) == "solution") {
-      add("polymer", "\"PS\"");
-      add("solvent", "\"toluene\"");
-      add("concentration", fraction ? "\"" + io::number_text(percent / 100.0, 14) + " g/mL of solvent ± 5 %\""
-                                    : "\"" + io::number_text(percent, 14) + " % w/v of solvent +- 5 % of value\"");
-    }
-    if (std::string(section) == "vessel") add("orifice_count", "12");
-    if (std::string(section) == "room")
-      add("temperature", kelvin ? "\"" + io::number_text(celsius + 273.15, 14) + " K\""
-                                : "\"" + io::number_text(celsius, 14) + " degC\"");
-    for (std::size_t i = 0; i < quantities().size(); ++i) {
-      const Spelled& q = quantities()[i];
-      if (std::string(q.section) != section) continue;
-      const auto& [unit, per_si] = q.units[units[i]];
-      std::string value = io::number_text(si[i] * per_si, 14) + " " + unit;
-      if (i % 3 == 1)
-        value += units[i] % 2 == 0 ? " ± 2 %" : " +/- " + io::number_text(0.02 * si[i] * per_si, 14) + " " + unit;
-      add(q.key, "\"" + value + "\"");
-    }
-    text += "}";
-  }
-  return text + "}";
-}
 
 io::CaseFile good() {
   return io::read_case_text(R"({"whorl_case": 1,
@@ -107,24 +45,10 @@ std::string notes(const io::CaseFile& file) {
 }  // namespace
 
 TEST_CASE("312 random cases respelled in other units are the same cases, to the last bit") {
-  std::mt19937 random(18);
-  const auto uniform = [&](double low, double high) {
-    return low + (high - low) * (static_cast<double>(random()) / 4294967296.0);
-  };
+  testing::SpelledCases cases(18);
   int same = 0;
   for (int i = 0; i < 312; ++i) {
-    std::vector<double> si;
-    std::vector<std::size_t> first(quantities().size(), 0);
-    std::vector<std::size_t> other;
-    for (const Spelled& q : quantities()) {
-      // As typed: two to five digits in the first unit.
-      si.push_back(io::tidy(uniform(q.low, q.high), 2 + static_cast<int>(random() % 4)) / q.units[0].second);
-      other.push_back(random() % q.units.size());
-    }
-    const double celsius = std::round(uniform(10.0, 35.0) * 10.0) / 10.0;
-    const double percent = std::round(uniform(10.0, 30.0) * 10.0) / 10.0;
-    const std::string one = spelled(si, first, celsius, false, percent, false);
-    const std::string two = spelled(si, other, celsius, true, percent, i % 2 == 0);
+    const auto [one, two] = cases.next();
     INFO(one << '\n' << two);
     const io::CaseFile a = io::read_case_text(one, "a.json");
     const io::CaseFile b = io::read_case_text(two, "a.json");
@@ -204,4 +128,21 @@ TEST_CASE("values far outside what is in use are said, with the slip that is lik
       CHECK(has(text, slip.says));
   }
   CHECK(notes(good()).find("what is in use") == std::string::npos);
+}
+
+TEST_CASE("a value that is refused for its size names the unit that was meant") {
+  struct Slip {
+    const char* setting;
+    const char* meant;
+  };
+  for (const Slip& slip : {Slip{"molar_mass=300 g/mol", "300 kg/mol"}, Slip{"orifice_diameter=300 nm", "300 um"}, Slip{"orifice_diameter=0.3 um", "0.3 mm"},
+                           Slip{"room.temperature=22 K", "22 degC"}, Slip{"collection_distance=120 m", "120 mm"}, Slip{"charge_volume=5 nL", "5 mL"},
+                           Slip{"gas_overpressure=0.1 GPa", "0.1 MPa"}, Slip{"rotation_speed=10000 rad/s", "10000 rpm"},
+                           Slip{"zero_shear_viscosity=6000 Pa s", "6000 mPa s"}}) {
+    INFO(slip.setting);
+    CHECK(has(refusal([&] { (void)with(slip.setting); }), "the limit (was \"" + std::string(slip.meant) + "\" meant?)"));
+  }
+  // no unit makes it usual: nothing is guessed
+  CHECK(refusal([&] { (void)with("orifice_count=100000"); }).find("meant") == std::string::npos);
+  CHECK(refusal([&] { (void)with("molar_mass=1e-9 kg/mol"); }).find("meant") == std::string::npos);
 }
