@@ -6,7 +6,9 @@
 #include <iostream>
 #include <nlohmann/json.hpp>
 
+#include "app/page.hpp"
 #include "app/parallel.hpp"
+#include "app/progress.hpp"
 #include "app/stop_signals.hpp"
 #include "app/sweep_run.hpp"
 #include "app/uncertain_inputs.hpp"
@@ -164,6 +166,11 @@ WindowResult find_window(const LoadedCase& loaded, const WindowSpec& spec, const
         result.trials.push_back({"the only point found (region narrower than the cells of the map)", s, node.at, 0.0, -1, node.probe});
       }
     }
+    if (!result.met() && !varied("solution.concentration")) {
+      std::vector<UnitPoint> misses;
+      for (const WindowSlice& slice : result.slices) misses.push_back(slice.miss->node.at);
+      result.other = other_solution(bases, misses, axes, spec.target, counted);
+    }
   }
   for (const WindowSlice& slice : result.slices)
     for (const WindowNode& node : slice.map.nodes) result.not_converged += node.probe.converged ? 0 : 1;
@@ -245,7 +252,12 @@ int run_window(const WindowArguments& arguments, const Streams& streams) {
   options.run_distribution = false;
   ParallelOptions parallel;
   parallel.threads = arguments.threads;
-  if (!arguments.quiet && ::isatty(STDERR_FILENO) == 1) parallel.progress = &streams.err;
+  parallel.progress = progress_stream(streams.err, arguments.quiet);
+  if (!samples) {
+    constexpr std::size_t kUsualRuns = 450;  // of one plane: the first cells, their halves along the boundary
+    parallel.expected = kUsualRuns * level_sets(spec).size();
+    parallel.about = true;
+  }
   WindowResult result;
   {
     const StopSignals signals;
@@ -267,7 +279,7 @@ int run_window(const WindowArguments& arguments, const Streams& streams) {
   if (arguments.json) {
     streams.out << window_json(loaded, result).dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace) << '\n';
   } else {
-    streams.out << window_text(loaded, result);
+    Page(streams.out).out() << window_text(loaded, result);
   }
   return result.met() ? kDone : kNotMet;
 }

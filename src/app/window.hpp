@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "app/estimate.hpp"
+#include "app/window_other.hpp"
 #include "app/window_spec.hpp"
 #include "engine/window.hpp"
 
@@ -36,6 +37,7 @@ struct WindowResult {
   std::vector<WindowSlice> slices;
   std::vector<WindowTrial> trials;   ///< the most tolerant one first; empty where nothing meets the target
   std::optional<std::size_t> nearest;  ///< slice with the nearest miss
+  std::optional<OtherSolution> other;  ///< where nothing meets the target: another concentration that would
   double share{};                    ///< mean over the slices
   std::size_t runs{};                ///< of the model, without those of the probability map
   std::size_t probability_runs{};

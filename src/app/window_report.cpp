@@ -338,6 +338,10 @@ Json window_json(const LoadedCase& loaded, const WindowResult& result) {
     Json alone = Json::array();
     for (const int k : slice.miss->alone) alone.push_back(slice.map.constraints[static_cast<std::size_t>(k)].key);
     row["binding"] = alone;
+    if (result.other)
+      row["other_concentration"] = {{"concentration", result.other->concentration},
+                                    {"slice", result.other->slice},
+                                    {"settings", settings_text(result, result.other->slice, result.other->at)}};
     json["nearest_miss"] = row;
   }
   if (result.samples) {
@@ -416,9 +420,14 @@ std::string window_text(const LoadedCase& loaded, const WindowResult& result) {
       for (const int k : other.miss->alone)
         if (std::find(alone.begin(), alone.end(), k) == alone.end()) alone.push_back(k);
     if (alone.empty()) {
-      out += "  in the way           no single condition: at every point at least two fail\n";
+      out += "  in the way           no single condition of the target: at every point at least two fail\n";
     } else {
       for (const int k : alone) out += "  in the way           " + by_text(k, result) + ": without it there are settings that meet the rest\n";
+    }
+    if (result.other) {
+      const OtherSolution& other = *result.other;
+      out += "  would do it          the concentration alone: " + other.concentration + " instead of " + other.stated + ", at " +
+             settings_text(result, other.slice, other.at) + ": " + probe_text(other.probe) + '\n';
     }
   }
 
@@ -452,7 +461,7 @@ std::string window_text(const LoadedCase& loaded, const WindowResult& result) {
   }
   for (const auto& note : result.notes) out += '\n' + io::folded("Note: " + note, 2);
   out += "\nThe range above is arithmetic, not permission: stay below what the maker rates for rotor, vessel and charge.\n";
-  for (const auto& caution : io::short_cautions(loaded.file.input, loaded.library.solvent(loaded.file.input.solution.solvent))) out += caution + '\n';
+  for (const auto& caution : io::short_cautions(loaded.file.input, loaded.library.solvent(loaded.file.input.solution.solvent))) out += caution + (caution.back() == ':' ? ' ' : '\n');
   return out + provenance_line({basis_of(loaded)});
 }
 
