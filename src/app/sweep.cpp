@@ -9,6 +9,7 @@
 #include "app/commands.hpp"
 #include "app/estimate.hpp"
 #include "app/parallel.hpp"
+#include "app/progress.hpp"
 #include "app/provenance.hpp"
 #include "app/stop_signals.hpp"
 #include "app/sweep_database.hpp"
@@ -86,6 +87,7 @@ int sweep(const SweepArguments& arguments, const SweepCase& sweep_case, const st
   if (arguments.resume && arguments.force)
     throw InputError("", "--resume", "given together with --force", "one of the two");
   check_threads(arguments.threads);
+  const SweepColumns columns = parse_sweep_columns(arguments.columns);
 
   const SweepSpec spec = combine(sweep_case.block, arguments.spec, sweep_case.file);
   engine::Design design = make_design(spec, sweep_case.file);
@@ -102,13 +104,14 @@ int sweep(const SweepArguments& arguments, const SweepCase& sweep_case, const st
                        last,
                        sweep_case.more_columns,
                        sweep_case.more_cells,
-                       sweep_case.more_facts};
+                       sweep_case.more_facts,
+                       columns};
   SweepOptions options;
   options.output = arguments.output;
   options.resume = arguments.resume;
   options.force = arguments.force;
   options.threads = arguments.threads;
-  if (!arguments.quiet && ::isatty(STDERR_FILENO) == 1) options.progress = &err;
+  options.progress = progress_stream(err, arguments.quiet);
 
   const SweepReport report = run_sweep(plan, options, evaluate);
   if (arguments.json) out << json_summary(report, arguments, sweep_case, program_version) << '\n';

@@ -25,6 +25,7 @@ struct SweepArguments {
   bool json{};                       ///< summary as JSON on standard output; needs -o
   int threads{};                     ///< 0: all
   std::optional<std::string> part;   ///< "k/n"
+  std::string columns{"all"};        ///< all or short
   UncertaintyArguments uncertainty;  ///< its `threads` is not used
 };
 

@@ -14,6 +14,7 @@
 #include <new>
 #include <string_view>
 
+#include "app/progress.hpp"
 #include "app/status_line.hpp"
 #include "app/stop_signals.hpp"
 #include "app/sweep_file.hpp"
@@ -33,13 +34,6 @@ constexpr const char* kNotConverged = "not-converged";
 constexpr const char* kRefused = "refused";
 constexpr const char* kFailed = "failed";
 constexpr std::size_t kRowsInFlightPerThread = 16;
-
-std::string duration_text(double seconds) {
-  const auto whole = static_cast<long long>(std::ceil(seconds));
-  if (whole < 60) return std::to_string(whole) + " s";
-  if (whole < 3600) return std::to_string(whole / 60) + " min " + std::to_string(whole % 60) + " s";
-  return std::to_string(whole / 3600) + " h " + std::to_string(whole % 3600 / 60) + " min";
-}
 
 std::string rate_text(double rate) {
   std::array<char, 32> text{};
@@ -142,6 +136,7 @@ std::vector<std::pair<std::string, std::string>> plan_facts(const SweepPlan& pla
   if (plan.design.kind() != engine::DesignKind::grid) facts.emplace_back("seed", std::to_string(plan.design.seed()));
   for (const auto& key : plan.keys) facts.emplace_back("varied", axis_text(key, plan.design.kind()));
   for (const auto& fact : plan.more_facts) facts.push_back(fact);
+  if (plan.columns == SweepColumns::few) facts.emplace_back("columns", "short");
   facts.emplace_back("rows", range_text(plan));
   return facts;
 }
@@ -153,6 +148,10 @@ std::string difference(const SweepPlan& plan, const std::string& text, const std
     return "made by version " + found.program_version + " of the program, this is " + plan.program_version;
   if (found.case_sha256 != plan.case_sha256) return "made from another case";
   if (found.facts != plan_facts(plan)) {
+    const auto columns = [](const std::vector<std::pair<std::string, std::string>>& facts) {
+      return std::any_of(facts.begin(), facts.end(), [](const auto& fact) { return fact.first == "columns"; });
+    };
+    if (columns(found.facts) != columns(plan_facts(plan))) return "made with other columns (--columns)";
     auto mine = plan_facts(plan);
     if (!found.facts.empty() && mine.front() != found.facts.front()) return "made with another property library";
     if (!found.facts.empty() && mine.back() != found.facts.back()) {
@@ -172,9 +171,11 @@ std::string difference(const SweepPlan& plan, const std::string& text, const std
 std::string sweep_header(const SweepPlan& plan) {
   std::string line = "point";
   for (const auto& swept : plan.keys) (line += ',') += swept.key->column;
-  line += ",status,reason,class,landing,warnings";
-  for (const auto& output : io::outputs()) (line += ',') += output.column;
+  const bool few = plan.columns == SweepColumns::few;
+  line += few ? ",status,class,landing" : ",status,reason,class,landing,warnings";
+  for (const io::Output* output : sweep_outputs(plan.columns)) (line += ',') += output->column;
   for (const auto& column : plan.more_columns) (line += ',') += column.name;
+  if (few) line += ",warnings,reason";
   line.push_back('\n');
   return line;
 }
@@ -209,11 +210,15 @@ std::vector<io::TableColumn> sweep_columns(const SweepPlan& plan) {
                              "varied: " + std::string(swept.key->path) + ", " + std::string(swept.key->description), true});
   columns.push_back({"status", "string", "", "", "done: the numbers of the row are results; otherwise they are empty", true,
                            {kDone, kNotConverged, kRefused, kFailed}});
-  columns.push_back({"reason", "string", "", "", "how the point ended, or why it has no result", false});
+  const io::TableColumn reason{"reason", "string", "", "", "how the point ended, or why it has no result", false};
+  const io::TableColumn warnings{"warnings", "string", "", "", "codes of the warnings, separated by blanks", false};
+  const bool few = plan.columns == SweepColumns::few;
+  if (!few) columns.push_back(reason);
   columns.push_back({"class", "string", "", "", "what lands on the collector", false});
   columns.push_back({"landing", "string", "", "", "state of what lands: dry, firm, tacky, wet, none", false});
-  columns.push_back({"warnings", "string", "", "", "codes of the warnings, separated by blanks", false});
-  for (const auto& result : io::outputs()) {
+  if (!few) columns.push_back(warnings);
+  for (const io::Output* output : sweep_outputs(plan.columns)) {
+    const io::Output& result = *output;
     const char* type = result.kind == io::OutputKind::boolean ? "boolean"
                        : result.kind == io::OutputKind::whole ? "integer"
                                                               : "double";
@@ -222,6 +227,7 @@ std::vector<io::TableColumn> sweep_columns(const SweepPlan& plan) {
                              std::string(result.symbol), std::string(result.description), false});
   }
   columns.insert(columns.end(), plan.more_columns.begin(), plan.more_columns.end());
+  if (few) columns.insert(columns.end(), {warnings, reason});
   return columns;
 }
 
@@ -229,21 +235,28 @@ void append_sweep_row(std::string& line, const SweepPlan& plan, std::uint64_t in
                       const PointOutcome& outcome) {
   append_point(line, index, values);
   line += outcome.status;
-  line.push_back(',');
-  io::append_text(line, outcome.reason);
+  const bool few = plan.columns == SweepColumns::few;
+  const auto reason = [&] {
+    line.push_back(',');
+    io::append_text(line, outcome.reason);
+  };
+  if (!few) reason();
   const model::Estimate* estimate = outcome.estimate;
   const bool done = estimate != nullptr && estimate->status == model::Status::done;
   line.push_back(',');
   if (done) io::append_text(line, model::to_string(estimate->fibre_class));
   line.push_back(',');
   if (done) io::append_text(line, model::to_string(estimate->landing));
-  line.push_back(',');
-  if (estimate != nullptr) {
+  const auto warnings = [&] {
+    line.push_back(',');
+    if (estimate == nullptr) return;
     std::string codes;
     for (const auto& warning : estimate->warnings) codes += (codes.empty() ? "" : " ") + warning.code;
     io::append_text(line, codes);
-  }
-  for (const auto& output : io::outputs()) {
+  };
+  if (!few) warnings();
+  for (const io::Output* column : sweep_outputs(plan.columns)) {
+    const io::Output& output = *column;
     line.push_back(',');
     if (!done) continue;
     const auto value = io::output_value(output, *estimate);
@@ -254,6 +267,10 @@ void append_sweep_row(std::string& line, const SweepPlan& plan, std::uint64_t in
   for (std::size_t k = 0; k < plan.more_columns.size(); ++k) {
     line.push_back(',');
     if (k < outcome.more.size() && outcome.more[k]) io::append_number(line, *outcome.more[k]);
+  }
+  if (few) {
+    warnings();
+    reason();
   }
   line.push_back('\n');
 }

@@ -8,6 +8,7 @@
 #include <utility>
 #include <vector>
 
+#include "app/sweep_columns.hpp"
 #include "app/sweep_spec.hpp"
 #include "app/whole_file.hpp"
 #include "engine/design.hpp"
@@ -36,6 +37,7 @@ struct SweepPlan {
   std::vector<io::TableColumn> more_columns{};  ///< behind those of the estimate
   MoreCells more_cells{};                       ///< as many cells as there are more_columns
   std::vector<std::pair<std::string, std::string>> more_facts{};  ///< what decides them; part of the identity
+  SweepColumns columns{SweepColumns::all};
 };
 
 struct SweepOptions {
