@@ -175,9 +175,9 @@ void say_result(const PointReport& report, Prose& prose) {
     const double ratio = number_of(e, "speed_ratio");
     text += " The line speed is " + quantity(ratio, "1") + " of the speed of the collector seen from the vessel; at that speed the fibre would be " +
             micrometres(e.kinematic_bound_m) + ".";
-    if (ratio > 0.95 && ratio < 1.05) text += " The fibre is laid at its kinematic bound: only flow, polymer content, rotation speed and distance can change it.";
-    if (ratio <= 0.95) text += " The jet is slower than that when it lands.";
-    if (ratio >= 1.05) text += " The jet is faster than that when it lands.";
+    if (ratio > 0.95 && ratio < 1.05) text += " The fibre is laid at that speed: only flow, polymer content, rotation speed and distance can change it.";
+    if (ratio <= 0.95) text += " The jet is slower than that when it lands, and the fibre coarser.";
+    if (ratio >= 1.05) text += " The jet is faster than that when it lands, and the fibre finer.";
   }
   prose.blocks.push_back(Paragraph{text});
   text = "It lands " + std::string(to_string(e.as_line.landing)) + " with " + percent(std::max(0.0, e.jet.residual_solvent)) + " of solvent by mass; class " +
@@ -392,14 +392,14 @@ std::string meaning(const model::Group& group, const PointReport& report) {
   if (group.key == "reynolds_orifice") return x < 10.0 ? "creeping flow in the orifice" : x < 2100.0 ? "laminar, but the entrance counts" : "beyond laminar flow: the estimate is not made for it";
   if (group.key == "weber") {
     const double critical = report.at.point.estimate.orifice.critical_weber;
-    return x > critical ? "a jet forms: " + io::prose_plain(quantity(x / critical, "1", 2)) + " times the critical value" : "below the critical value: it drips";
+    return x > critical ? "a jet forms: " + io::prose_plain(quantity(x / critical, "1", 2)) + " times the critical value" : "below the critical value: it drips, unless rotation pulls it off";
   }
   if (group.key == "capillary") return choose(1.0, "surface tension outweighs viscous stress at the exit", "viscous stress outweighs surface tension at the exit");
   if (group.key == "weissenberg_orifice") return choose(1.0, "the orifice hardly disturbs the chains", "the chains are sheared faster than they relax: the flow curve counts");
   if (group.key == "elastic_mach") return choose(1.0, "elastic waves outrun the liquid: a pull on the jet is felt at the orifice", "the liquid outruns elastic waves: a pull on the jet is not felt at the orifice");
   if (group.key == "deborah_flight") return choose(1.0, "the chains relax during the flight", "the flight is over before the chains relax");
   if (group.key == "draw_ratio") return choose(1.0, "the line slows down on its way", "the line speeds up by this factor");
-  if (group.key == "speed_ratio") return x < 0.95 ? "laid slower than the collector's speed: above the kinematic bound" : x < 1.05 ? "laid at the kinematic bound" : "laid faster than the collector's speed";
+  if (group.key == "speed_ratio") return x < 0.95 ? "laid slower than the collector's speed: coarser than at that speed" : x < 1.05 ? "laid at the collector's speed" : "laid faster than the collector's speed";
   if (group.key == "tension_ratio") return choose(0.3, "the pull along the jet is small beside its momentum", "the pull along the jet matters beside its momentum");
   if (group.key == "transfer_number") return x <= 0.0 ? "nothing evaporates at the charge's temperature" : choose(0.1, "evaporation is slow and limited by the air", "evaporation is fast enough to blow against its own supply of heat");
   if (group.key == "mass_biot") return choose(0.3, "dries evenly over its radius", "dries from the outside: a skin can form");

@@ -32,7 +32,7 @@ constexpr std::array kNames{
     Named{"relative_humidity_percent", "Relative humidity", "RH"},
     Named{"dry_diameter_um", "Dry diameter", "d_f"},
     Named{"wet_diameter_um", "Diameter as landed", "d_w"},
-    Named{"kinematic_bound_um", "Kinematic bound", "d_kin"},
+    Named{"kinematic_bound_um", "Diameter at collector speed", "d_kin"},
     Named{"residual_solvent", "Solvent at landing", "w_s"},
     Named{"polymer_throughput_g_h", "Polymer throughput", "m_p"},
     Named{"wet_throughput_g_h", "Throughput of solution", "m_w"},

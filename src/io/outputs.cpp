@@ -43,7 +43,7 @@ const std::array kOutputs{
     Output{"wet_diameter_um", "d_w", "um", kNumber, 1e6, 0.0, 10.0, "diameter of the fibre as it lands, with the solvent still in it",
            [](const Estimate& e) { return when(fibre(e), e.jet.wet_diameter_m); }},
     Output{"kinematic_bound_um", "d_kin", "um", kNumber, 1e6, 0.0, 10.0,
-           "dry diameter if fibre were laid at the speed of rotation times the radius of the collector",
+           "dry diameter if fibre were laid at the speed of rotation times the radius of the collector; a faster jet is finer",
            [](const Estimate& e) { return positive(flows(e), e.kinematic_bound_m); }},
     Output{"residual_solvent", "w_s", "1", kNumber, 1.0, 0.0, 0.1, "mass fraction of solvent in the material at landing",
            [](const Estimate& e) { return when(lands(e), e.jet.residual_solvent); }},
