@@ -10,7 +10,9 @@
 #include "app/calibrate.hpp"
 #include "app/commands.hpp"
 #include "app/estimate.hpp"
+#include "app/page.hpp"
 #include "app/parallel.hpp"
+#include "app/progress.hpp"
 #include "app/provenance.hpp"
 #include "app/stop_signals.hpp"
 #include "app/sweep_spec.hpp"
@@ -409,6 +411,7 @@ int fit_parameters(const CalibrateArguments& arguments, const Streams& streams) 
   StopSignals stop;
   const engine::BatchRunner runner = parallel_runner(case_runner(loaded, {}), {arguments.threads, nullptr, "model runs"});
   try {
+    const Waiting waiting(progress_stream(streams.err), "fitting, minutes when the jets stall");
     const engine::Calibration c = engine::calibrate(trials, parameters, runner);
     std::optional<Suggested> next;
     if (arguments.next_trials > 0 && c.converged) {
@@ -459,8 +462,9 @@ int fit_parameters(const CalibrateArguments& arguments, const Streams& streams) 
       }
       streams.out << j.dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace) << '\n';
     } else {
-      print(streams.out, loaded, data, c, reproducibility, assumed, next ? &*next : nullptr);
-      streams.out << provenance_line(bases_of(loaded, data));
+      Page page(streams.out);
+      print(page.out(), loaded, data, c, reproducibility, assumed, next ? &*next : nullptr);
+      page.out() << provenance_line(bases_of(loaded, data));
     }
     return exit;
   } catch (const engine::Interrupted&) {

@@ -7,6 +7,7 @@
 #include <ostream>
 
 #include "app/calibrate.hpp"
+#include "app/page.hpp"
 #include "app/parallel.hpp"
 #include "app/provenance.hpp"
 #include "app/trial_calibration.hpp"
@@ -251,10 +252,11 @@ Json Report::json() const {
 void Report::print_laws(std::ostream& out) const {
   char line[256];
   out << "\nLAW: " << engine::law_words(study_.winner()) << '\n';
-  out << "  by evidence, and left-out settings (root mean square of ln(measured/predicted))    evidence   left out\n";
+  out << "  left out: root mean square of ln(measured/predicted) for settings kept aside\n"
+      << "     evidence  left out  law\n";
   for (const engine::JudgedLaw& law : study_.laws()) {
-    std::snprintf(line, sizeof line, "  %s %-76s %9s %10s", law.kind == study_.winner() ? "->" : "  ", engine::law_words(law.kind),
-                  percent(law.probability).c_str(), percent(law.left_out).c_str());
+    std::snprintf(line, sizeof line, "  %s %8s %9s  %s", law.kind == study_.winner() ? "->" : "  ", percent(law.probability).c_str(),
+                  percent(law.left_out).c_str(), engine::law_words(law.kind));
     out << line << '\n';
   }
   std::snprintf(line, sizeof line, "  scatter of one trial about the law: %s", percent(study_.law().scatter()).c_str());
@@ -266,7 +268,7 @@ void Report::print_directions(std::ostream& out) const {
   if (exponents.empty()) return;
   char line[256];
   out << "\nDIRECTIONS, n of d ~ setting^n (90 % intervals)\n"
-      << "  setting                          measured                    model   published      the model cannot explain\n";
+      << "  setting                   measured                        model  published\n";
   for (const engine::StudyExponent& e : exponents) {
     const std::string direction = e.high < 0.0 ? "finer" : e.low > 0.0 ? "coarser" : e.measured < 0.0 ? "finer?" : "coarser?";
     std::string model = "-", published = "-", unexplained = "-";
@@ -280,9 +282,10 @@ void Report::print_directions(std::ostream& out) const {
       std::snprintf(line, sizeof line, "%+.2f +- %.2f", *e.published, *e.published_sd);
       published = line;
     }
-    std::snprintf(line, sizeof line, "  %-30.30s %+.2f (%+.2f to %+.2f) %-8s %6s  %-15s %s", e.words.c_str(), e.measured, e.low, e.high, direction.c_str(),
-                  model.c_str(), published.c_str(), unexplained.c_str());
+    std::snprintf(line, sizeof line, "  %-25.25s %+.2f (%+.2f to %+.2f) %-8s %5s  %s", e.words.c_str(), e.measured, e.low, e.high, direction.c_str(),
+                  model.c_str(), published.c_str());
     out << line << '\n';
+    if (e.model) out << "    the model cannot explain " << unexplained << " of it\n";
   }
 }
 
@@ -290,13 +293,15 @@ void Report::print_trials(std::ostream& out) const {
   char line[256];
   const auto left = study_.left_out();
   const auto fine = study_.probability_fine();
-  out << "\nTRIALS                  measured um    model um      law um   left out (90 %)" << (fine.empty() ? "" : "         torn threads") << '\n';
+  out << "\nTRIALS (um)          measured   model     law  left out (90 %)" << (fine.empty() ? "" : "           torn") << '\n';
   for (std::size_t i = 0; i < study_.input().trials.size(); ++i) {
     const engine::StudyTrial& t = study_.input().trials[i];
     const std::string band = um(left[i].mean) + " (" + um(left[i].mean - kNinety * left[i].sd) + " to " + um(left[i].mean + kNinety * left[i].sd) + ")";
-    std::snprintf(line, sizeof line, "  %-20.20s  %11s %11s %11s   %-25s %s", t.name.c_str(), um(t.ln_diameter).c_str(),
+    std::snprintf(line, sizeof line, "  %-18.18s %8s %7s %7s  %-24s %6s", t.name.c_str(), um(t.ln_diameter).c_str(),
                   t.model ? um(model_of(i)).c_str() : "-", um(law_of(i)).c_str(), band.c_str(), fine.empty() ? "" : percent(fine[i]).c_str());
-    out << line << '\n';
+    std::string shown = line;
+    shown.erase(shown.find_last_not_of(' ') + 1);
+    out << shown << '\n';
   }
 }
 
@@ -389,11 +394,12 @@ int learn_from_trials(const CalibrateArguments& arguments, const Streams& stream
   if (arguments.json) {
     streams.out << json.dump(2, ' ', false, Json::error_handler_t::replace) << '\n';
   } else {
-    report.print(streams.out);
+    Page page(streams.out);
+    report.print(page.out());
     std::vector<Basis> bases;
     if (with != nullptr) bases.push_back(basis_of(*with));
     bases.push_back({"trials", data.name.substr(data.name.rfind('/') + 1), data.digest, {}});
-    streams.out << provenance_line(bases);
+    page.out() << provenance_line(bases);
   }
   return exit;
 }

@@ -9,6 +9,7 @@
 
 #include "app/commands.hpp"
 #include "app/estimate.hpp"
+#include "app/page.hpp"
 #include "app/provenance.hpp"
 #include "app/sweep_spec.hpp"
 #include "app/window_spec.hpp"
@@ -134,11 +135,11 @@ int run_check(const CheckOptions& options, const Streams& streams) {
       if (options.json)
         all.push_back(as_json(file));
       else
-        print_text(file, streams.out);
+        print_text(file, Page(streams.out).out());
       printed = true;
     } catch (const InputError& error) {
       exit = kBadInput;
-      streams.err << "whorl: " << error.what() << '\n';
+      streams.err << message_text(std::string("whorl: ") + error.what()) << '\n';
       if (options.json)
         all.push_back({{"file", path},
                        {"ok", false},
@@ -153,7 +154,7 @@ int run_check(const CheckOptions& options, const Streams& streams) {
     json["cases"] = all;
     streams.out << json.dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace) << '\n';
   } else if (printed) {
-    streams.out << provenance_line({});
+    Page(streams.out).out() << provenance_line({});
   }
   return exit;
 }

@@ -7,6 +7,7 @@
 
 #include "app/commands.hpp"
 #include "app/estimate.hpp"
+#include "app/page.hpp"
 #include "app/provenance.hpp"
 #include "app/trial_calibration.hpp"
 #include "engine/estimate.hpp"
@@ -223,7 +224,7 @@ int run_diameters(const DiametersArguments& arguments, const Streams& streams) {
       all.push_back(as_json(list, summary, c));
     } else {
       if (!first) streams.out << '\n';
-      print(streams.out, list, summary, c, loaded ? loaded->file.name : "");
+      print(Page(streams.out).out(), list, summary, c, loaded ? loaded->file.name : "");
     }
     first = false;
   }
@@ -233,7 +234,7 @@ int run_diameters(const DiametersArguments& arguments, const Streams& streams) {
     json["lists"] = all;
     streams.out << json.dump(2, ' ', false, Json::error_handler_t::replace) << '\n';
   } else {
-    streams.out << provenance_line(bases);
+    Page(streams.out).out() << provenance_line(bases);
   }
   return compared ? kDone : kNotMet;
 }

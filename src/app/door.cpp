@@ -3,6 +3,7 @@
 #include <exception>
 
 #include "app/commands.hpp"
+#include "app/page.hpp"
 #include "app/whole_file.hpp"
 #include "model/error.hpp"
 #include "model/printable.hpp"
@@ -65,13 +66,13 @@ int run_behind_door(const std::function<int(const Streams&)>& command, std::ostr
       exit = kNotMet;
     }
   } catch (const InputError& error) {
-    said << "whorl: " << error.what() << '\n';
+    said << message_text(std::string("whorl: ") + error.what()) << '\n';
     exit = kBadInput;
   } catch (const OutputError& error) {
-    said << "whorl: " << error.what() << '\n';
+    said << message_text(std::string("whorl: ") + error.what()) << '\n';
     exit = kNotMet;
   } catch (const std::exception& error) {
-    said << "whorl: internal error: " << error.what() << '\n';
+    said << message_text(std::string("whorl: internal error: ") + error.what()) << '\n';
     exit = kNotMet;
   }
   said.flush();

@@ -1,6 +1,7 @@
 #include "app/estimate.hpp"
 
 #include "app/estimate_answer.hpp"
+#include "app/page.hpp"
 
 #include <unistd.h>
 
@@ -13,6 +14,7 @@
 #include <ostream>
 
 #include "app/parallel.hpp"
+#include "app/progress.hpp"
 #include "app/provenance.hpp"
 #include "app/stop_signals.hpp"
 #include "app/trial_calibration.hpp"
@@ -242,6 +244,15 @@ nlohmann::ordered_json estimate_json(const LoadedCase& loaded, const model::Esti
   return json;
 }
 
+// The diameter that fibre laid at the speed of the collector would have, and how fast this one is laid: a jet may be slower or faster.
+std::string at_collector_speed(const model::Estimate& e) {
+  if (!(e.kinematic_bound_m > 0.0)) return {};
+  std::string text = "  (at the collector's speed " + micrometres(e.kinematic_bound_m);
+  for (const auto& group : e.groups)
+    if (group.key == "speed_ratio") text += "; laid at " + io::number_text(100.0 * group.value, 3) + " % of it";
+  return text + ")";
+}
+
 std::string estimate_text(const LoadedCase& loaded, const model::Estimate& e, const std::string& doubt) {
   std::string out;
   const auto& input = loaded.file.input;
@@ -276,8 +287,7 @@ std::string estimate_text(const LoadedCase& loaded, const model::Estimate& e, co
                 e.chance.critical_weber, t.thread_weber);
   }
   if (fibre) {
-    out += line("  one line             %s  (kinematic bound %s)", micrometres(e.line_diameter_m).c_str(),
-                e.kinematic_bound_m > 0.0 ? micrometres(e.kinematic_bound_m).c_str() : "none at rest");
+    out += line("  one line             %s%s", micrometres(e.line_diameter_m).c_str(), at_collector_speed(e).c_str());
     if (e.run.dry_diameter_mean_m > 0.0) {
       out += line("  over the run         %s mean, %s to %s (by fibre length)", micrometres(e.run.dry_diameter_mean_m).c_str(),
                   micrometres(e.run.dry_diameter_min_m).c_str(), micrometres(e.run.dry_diameter_max_m).c_str());
@@ -387,7 +397,7 @@ std::string estimate_text(const LoadedCase& loaded, const model::Estimate& e, co
     for (const auto& note : loaded.file.notes) out += io::folded("  - " + note, 4);
   }
   out += '\n';
-  for (const auto& caution : io::short_cautions(input, loaded.library.solvent(input.solution.solvent))) out += caution + '\n';
+  for (const auto& caution : io::short_cautions(input, loaded.library.solvent(input.solution.solvent))) out += caution + (caution.back() == ':' ? ' ' : '\n');
   return out + provenance_line({basis_of(loaded)});
 }
 
@@ -411,7 +421,7 @@ int run_estimate(const EstimateArguments& arguments, const Streams& streams) {
   options.both_runs = options.air_variants;
   if (arguments.cautions) {
     for (const auto& paragraph : io::full_cautions(loaded.file.input, loaded.library.solvent(loaded.file.input.solution.solvent))) {
-      streams.out << io::folded(paragraph, 0) << '\n';
+      Page(streams.out).out() << io::folded(paragraph, 0) << '\n';
     }
     return kDone;
   }
@@ -420,6 +430,7 @@ int run_estimate(const EstimateArguments& arguments, const Streams& streams) {
   if (options.keep_profile) check_table_target(arguments.profile, "--profile", existing, metadata);
   model::Estimate estimate;
   try {
+    const Waiting waiting(progress_stream(streams.err), "one estimate, a minute at the most");
     estimate = calibrated_estimate(loaded, loaded.file.input, options);
   } catch (const InputError& error) {
     // the model does not know which file it came from
@@ -436,7 +447,8 @@ int run_estimate(const EstimateArguments& arguments, const Streams& streams) {
     one.run_distribution = false;
     ParallelOptions parallel;
     parallel.threads = arguments.uncertainty.threads;
-    if (::isatty(STDERR_FILENO) == 1) parallel.progress = &streams.err;
+    parallel.progress = progress_stream(streams.err);
+    parallel.expected = 3 * plan.replicates * plan.points;  // every doubt, measurements alone, relations alone
     const StopSignals signals;
     try {
       // Samples show the doubts of the model itself: laid over them, a law of trials would hold every sample to its mean.
@@ -456,12 +468,13 @@ int run_estimate(const EstimateArguments& arguments, const Streams& streams) {
     }
     streams.out << json.dump(2, ' ', false, Json::error_handler_t::replace) << '\n';
   } else {
-    streams.out << estimate_answer(loaded, estimate);
+    Page page(streams.out);
+    page.out() << estimate_answer(loaded, estimate);
     if (arguments.full) {
-      streams.out << '\n' << estimate_text(loaded, estimate, doubt ? uncertainty_text(*doubt) : std::string());
+      page.out() << '\n' << estimate_text(loaded, estimate, doubt ? uncertainty_text(*doubt) : std::string());
     } else {
-      if (doubt && loaded.trials) streams.out << "\nThe samples below are of the model before the trials; the answer above has the trials in it.\n";
-      if (doubt) streams.out << '\n' << uncertainty_text(*doubt);
+      if (doubt && loaded.trials) page.out() << "\nThe samples below are of the model before the trials; the answer above has the trials in it.\n";
+      if (doubt) page.out() << '\n' << uncertainty_text(*doubt);
     }
   }
   return estimate.status == model::Status::done ? kDone : kNotMet;

@@ -8,7 +8,9 @@
 #include <nlohmann/json.hpp>
 #include <ostream>
 
+#include "app/page.hpp"
 #include "app/parallel.hpp"
+#include "app/progress.hpp"
 #include "app/provenance.hpp"
 #include "app/stop_signals.hpp"
 #include "app/trial_calibration.hpp"
@@ -331,7 +333,9 @@ int run_explain(const ExplainArguments& arguments, const Streams& streams) {
       streams.out << json.dump(2, ' ', false, Json::error_handler_t::replace) << '\n';
     } else {
       prose.blocks.push_back(io::Paragraph{"Made by " + provenance_text(bases) + "."});
-      streams.out << io::write_prose(prose, format, arguments.fragment);
+      const std::string text = io::write_prose(prose, format, arguments.fragment);
+      if (format == io::ProseFormat::text) Page(streams.out).out() << text;
+      else streams.out << text;
     }
   };
   bases.push_back(basis_of(loaded));
@@ -362,7 +366,7 @@ int run_explain(const ExplainArguments& arguments, const Streams& streams) {
   }
   ParallelOptions parallel;
   parallel.threads = arguments.sensitivity.threads;
-  if (::isatty(STDERR_FILENO) == 1) parallel.progress = &streams.err;
+  parallel.progress = progress_stream(streams.err);
   engine::EstimateOptions one;
   one.run_distribution = false;
   const StopSignals signals;

@@ -12,6 +12,7 @@
 #include "app/figure_data.hpp"
 #include "app/figure_export.hpp"
 #include "app/figure_results.hpp"
+#include "app/progress.hpp"
 #include "app/provenance.hpp"
 #include "app/sweep_database.hpp"
 #include "app/stop_signals.hpp"
@@ -362,7 +363,7 @@ class FigureMaker {
       options.vary = arguments_.vary;
       options.one_axis = kind_ == "trend";
       options.threads = arguments_.threads;
-      if (::isatty(STDERR_FILENO) == 1) options.progress = &streams_.err;
+      options.progress = progress_stream(streams_.err);
       data = computed_sweep(loaded, options);
     } else {
       wrong_input(input, kind_, "a sweep (whorl sweep CASE -o FILE) or a case file with --vary");

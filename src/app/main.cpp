@@ -4,6 +4,7 @@
 #include <iostream>
 #include <memory>
 #include <set>
+#include <sstream>
 #include <string>
 #include <vector>
 
@@ -11,7 +12,10 @@
 #include "app/command_docs.hpp"
 #include "app/commands.hpp"
 #include "app/door.hpp"
+#include "app/page.hpp"
+#include "app/progress.hpp"
 #include "app/provenance.hpp"
+#include "app/slip.hpp"
 #include "app/sweep.hpp"
 
 namespace {
@@ -47,7 +51,7 @@ void add_check(CLI::App& program, Action& action) {
 void add_materials(CLI::App& program, Action& action) {
   add_command<whorl::app::MaterialsOptions>(
       program, action, "materials", "List the property library, or show a material or a pair with its sources",
-      "whorl materials PMMA chloroform", &whorl::app::run_materials,
+      "whorl materials PS tetrahydrofuran", &whorl::app::run_materials,
       [](CLI::App& command, whorl::app::MaterialsOptions& options) {
         command.add_option("NAME", options.names, "A polymer, a solvent, or a polymer and a solvent; none lists all");
         command.add_option("--add", options.add, "Materials file (JSON) whose records are added; may be repeated")
@@ -111,6 +115,7 @@ void add_sweep(CLI::App& program, Action& action) {
         command.add_option("--threads", a.threads, "Threads, 0 for all (default)");
         add_uncertainty(command, a.uncertainty, "Columns with medians, 5 to 95 % bands and shares of the classes from N samples per point");
         command.add_option("--part", a.part, "Share k/n of the points");
+        command.add_option("--columns", a.columns, "all (default) or short: the few that one reads, in that order");
         command.add_flag("--quiet", a.quiet, "No progress, no summary");
         command.add_flag("--json", a.json, "Summary as JSON on standard output");
       });
@@ -333,7 +338,7 @@ void add_command_docs(CLI::App& program, Action& action) {
 /// What was given on the command line and decides what comes out, for whorl::app::use_options(). Options that only say where it goes, in which form
 /// or how fast are left out, so that the same result has the same bytes; inputs are named with their digests elsewhere.
 std::vector<std::string> options_that_decide(const CLI::App& command) {
-  static const std::set<std::string> kOthers{"--help",  "--threads",   "--json",     "--output", "--quiet", "--force", "--resume",
+  static const std::set<std::string> kOthers{"--help",  "--threads",   "--json",     "--output", "--quiet", "--progress", "--force", "--resume",
                                              "--profile", "--residuals", "--boundary", "--page",   "--caption", "--format",  "--fragment"};
   static const std::set<std::string> kFiles{"--calibration", "--measured", "--case", "--add"};
   const auto quoted = [](const std::string& text) { return text.find_first_of(" \t=<>|*") == std::string::npos ? text : '"' + text + '"'; };
@@ -359,6 +364,26 @@ std::vector<std::string> options_that_decide(const CLI::App& command) {
   return out;
 }
 
+/// --help and --version, or what is wrong with the command line and what was most likely meant.
+int end_of_parsing(const CLI::App& program, const CLI::ParseError& error, const std::vector<std::string>& words, const Streams& streams) {
+  std::ostringstream out, err;
+  const int exit = program.exit(error, out, err);
+  whorl::app::Page(streams.out).out() << out.str();
+  if (exit == 0) return Exit::kDone;
+  const auto options = [](const CLI::App& app) {
+    std::vector<std::string> names;
+    for (const auto& option : command_text(app).options)
+      if (!option.positional) names.insert(names.end(), option.names.begin(), option.names.end());
+    return names;
+  };
+  std::vector<whorl::app::KnownCommand> commands;
+  for (const CLI::App* each : program.get_subcommands([](const CLI::App* a) { return !a->get_group().empty(); }))
+    commands.push_back({each->get_name(), options(*each)});
+  const std::string slip = whorl::app::slip_text(words, options(program), commands);
+  streams.err << (slip.empty() ? err.str() : whorl::app::message_text("whorl: " + slip + "\n'whorl --help' lists the commands, 'whorl COMMAND --help' its options.\n"));
+  return Exit::kBadInput;
+}
+
 int run(int argc, char** argv, const Streams& streams) {
   CLI::App program{"whorl: what fibre, how much, and how dry a spinning vessel under gas pressure will make", "whorl"};
   program.set_version_flag("--version", whorl::app::version_text(CLI11_VERSION));
@@ -372,6 +397,8 @@ int run(int argc, char** argv, const Streams& streams) {
       ->type_name("TEXT")
       ->allow_extra_args(false)
       ->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
+  program.add_flag_function("--progress", [](std::int64_t) { whorl::app::use_progress(true); },
+                            "Say on standard error how far a long run is, also where that is no terminal");
   program.footer(
       whorl::app::exit_code_line() + "\n"
       "'whorl COMMAND --help' shows the options of a command and an example.");
@@ -393,7 +420,7 @@ int run(int argc, char** argv, const Streams& streams) {
   try {
     program.parse(argc, argv);
   } catch (const CLI::ParseError& error) {
-    return program.exit(error, streams.out, streams.err) == 0 ? Exit::kDone : Exit::kBadInput;
+    return end_of_parsing(program, error, {argv + 1, argv + argc}, streams);
   }
   whorl::app::use_options(options_that_decide(*program.get_subcommands().front()));
   return action(streams);
@@ -403,5 +430,6 @@ int run(int argc, char** argv, const Streams& streams) {
 
 int main(int argc, char** argv) {
   std::ios::sync_with_stdio(false);
+  whorl::app::use_page_columns(whorl::app::terminal_columns(1));
   return whorl::app::run_behind_door([&](const Streams& streams) { return run(argc, argv, streams); }, std::cout, std::cerr);
 }

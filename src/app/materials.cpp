@@ -12,6 +12,7 @@
 #include <vector>
 
 #include "app/commands.hpp"
+#include "app/page.hpp"
 #include "app/provenance.hpp"
 #include "io/keys.hpp"
 #include "io/materials_file.hpp"
@@ -178,8 +179,8 @@ void print_solvent(const Solvent& solvent, std::ostream& out) {
   out << solvent.id << ": " << solvent.name << " (solvent" << (solvent.cas.empty() ? "" : ", CAS " + solvent.cas) << ")\n";
   print_rows(solvent, kSolventRows, out);
   for (const Solvent::Antoine& set : solvent.antoine)
-    out << "  " << padded("vapour pressure", kLabelWidth) << "log10(p/Pa) = " << io::number_text(set.a, 7) << " - "
-        << io::number_text(set.b, 7) << "/(T/K " << (set.c < 0.0 ? "- " : "+ ") << io::number_text(std::abs(set.c), 7)
+    out << "  " << padded("vapour pressure", kLabelWidth) << "log10(p/Pa) = " << io::number_text(set.a, 6) << " - "
+        << io::number_text(set.b, 6) << "/(T/K " << (set.c < 0.0 ? "- " : "+ ") << io::number_text(std::abs(set.c), 7)
         << "), " << io::number_text(set.t_min_K) << " to " << io::number_text(set.t_max_K) << " K, ± "
         << io::number_text(100.0 * set.relative_sd, 2) << " %\n"
         << wrapped(set.source, "      ");
@@ -418,7 +419,7 @@ int run_materials(const MaterialsOptions& options, const Streams& streams) {
     put_provenance(json, bases);
     streams.out << json.dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace) << '\n';
   } else {
-    streams.out << out.str() << provenance_line(bases);
+    Page(streams.out).out() << out.str() << provenance_line(bases);
   }
   return exit;
 }

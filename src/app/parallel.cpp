@@ -8,6 +8,7 @@
 #include <oneapi/tbb/task_arena.h>
 
 #include <atomic>
+#include <chrono>
 #include <memory>
 #include <mutex>
 #include <ostream>
@@ -15,6 +16,7 @@
 #include <utility>
 
 #include "app/estimate.hpp"
+#include "app/progress.hpp"
 #include "app/status_line.hpp"
 #include "app/stop_signals.hpp"
 #include "app/trial_calibration.hpp"
@@ -27,18 +29,32 @@ namespace {
 // How many are done, on a status line that several threads report to.
 class Counter {
  public:
-  Counter(std::ostream* out, std::string what) : line_(out), what_(std::move(what)) {}
+  explicit Counter(const ParallelOptions& options) : line_(options.progress), options_(options) {}
 
+  void begin(std::size_t runs) {
+    if (options_.expected > 0 && started_) return;
+    started_ = true;
+    start_ = StatusLine::Clock::now();
+    done_ = 0;
+    batch_ = runs;
+  }
   void one_more() {
     const auto done = ++done_;
     const std::unique_lock lock(mutex_, std::try_to_lock);
-    if (lock) line_.update([&] { return std::to_string(done) + ' ' + what_; });
+    if (!lock) return;
+    line_.update([&] {
+      const double seconds = std::chrono::duration<double>(StatusLine::Clock::now() - start_).count();
+      return progress_text(done, options_.expected > 0 ? options_.expected : batch_, options_.about, seconds, options_.what);
+    });
   }
   void clear() { line_.clear(); }
 
  private:
   StatusLine line_;
-  std::string what_;
+  ParallelOptions options_;
+  StatusLine::Clock::time_point start_{};
+  bool started_{};
+  std::size_t batch_{};
   std::atomic<std::size_t> done_{};
   std::mutex mutex_;
 };
@@ -52,10 +68,11 @@ void check_threads(int threads) {
 
 engine::BatchRunner parallel_runner(engine::CaseRunner runner, const ParallelOptions& options) {
   const int threads = options.threads > 0 ? options.threads : tbb::info::default_concurrency();
-  auto counter = std::make_shared<Counter>(options.progress, options.what);
+  auto counter = std::make_shared<Counter>(options);
   return [runner = std::move(runner), threads, counter](const std::vector<model::CaseInput>& inputs) {
     std::vector<model::Estimate> estimates(inputs.size());
     std::atomic<bool> stopped{false};
+    counter->begin(inputs.size());
     const tbb::global_control limit(tbb::global_control::max_allowed_parallelism, static_cast<std::size_t>(threads));
     tbb::task_arena arena(threads);
     arena.execute([&] {

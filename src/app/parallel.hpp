@@ -1,5 +1,6 @@
 // Batches of model runs on all cores.
 #pragma once
+#include <cstddef>
 #include <iosfwd>
 #include <string>
 
@@ -19,6 +20,8 @@ struct ParallelOptions {
   int threads{};             ///< 0: as many as the machine offers this process
   std::ostream* progress{};  ///< a line that counts the runs of all batches, for a terminal; nullptr: none
   std::string what{"model runs"};
+  std::size_t expected{};    ///< runs of all batches together, as far as it is known; 0: each batch is counted by itself
+  bool about{};              ///< that number is a guess
 };
 
 /// Runs each batch on several threads (oneTBB). The estimates are in the order of the cases and do not depend on the number of

@@ -9,6 +9,8 @@
 
 #include "app/commands.hpp"
 #include "app/estimate.hpp"
+#include "app/page.hpp"
+#include "app/progress.hpp"
 #include "app/provenance.hpp"
 #include "app/whole_file.hpp"
 #include "engine/recipe.hpp"
@@ -169,7 +171,7 @@ SheetSection air_section(const engine::Recipe& r, const engine::RecipeOptions& o
     } else {
       ++shown;
     }
-    SheetRow line = row("exposure_ratio", label, check.ratio, "of the limit",
+    SheetRow line = row("exposure_ratio", label, check.ratio, check.ratio > 1.0 ? "times the limit" : "of the limit",
                         io::number_text(1e6 * check.concentration_kg_m3, 3) + " mg/m3 " +
                             (check.averaging_s > 0.0 ? "worst mean over " + io::number_text(check.averaging_s / 60.0) + " min" : "at the highest") +
                             " / " + io::number_text(1e6 * limit.mass_concentration_kg_m3, 3) + " mg/m3",
@@ -177,7 +179,8 @@ SheetSection air_section(const engine::Recipe& r, const engine::RecipeOptions& o
                         std::isfinite(check.dilution_air_m3)
                             ? io::number_text(check.dilution_air_m3, 2) + " m3 of fresh air per run would average at it"
                             : "");
-    line.digits = 2;
+    line.digits = check.ratio >= 99.5 ? 3 : 2;
+    line.exceeded = check.ratio > 1.0;
     s.rows.push_back(line);
   }
   if (!country.empty() && shown == 0 && hidden > 0)
@@ -189,6 +192,7 @@ SheetSection air_section(const engine::Recipe& r, const engine::RecipeOptions& o
                         "limit " + io::number_text(1e3 * *r.lower_flammability_kg_m3, 3) + " g/m3, y M p/(R T)", solvent->lower_flammability->source,
                         "the cloud at the vessel passes through the flammable range however large the room is");
     line.digits = 2;
+    line.exceeded = *line.number > 100.0;
     s.rows.push_back(line);
     line = row("flammable_air", "air that one run makes just flammable", *r.flammable_volume_m3, "m3", "m/c_LFL", "definition");
     line.digits = 2;
@@ -242,7 +246,10 @@ SheetSection rotor_section(const engine::Recipe& r, const engine::RecipeOptions&
                        r.speed_limit_rad_s ? "not a permitted speed" : "the pressure alone exceeds it"));
   s.rows.push_back(row("rotor_energy", "energy of the turning wall", r.rotor_energy_J, "J", "m omega^2 (a^2 + b^2)/4", "moment of inertia",
                        "as 1 kg falling " + io::number_text(model::fall_height_m(r.rotor_energy_J), 2) + " m; floor, lid and hub on top"));
-  for (SheetRow& line : s.rows) line.digits = 3;
+  for (SheetRow& line : s.rows) {
+    line.digits = 3;
+    line.exceeded = line.key == "stress_share" && line.number.value_or(0.0) > 100.0;
+  }
   return s;
 }
 
@@ -286,6 +293,7 @@ int run_recipe(const RecipeArguments& arguments, const Streams& streams) {
   if (!arguments.page.empty()) check_target(arguments.page, "--page", existing_if(arguments.force));
   engine::Recipe recipe;
   try {
+    const Waiting waiting(progress_stream(streams.err), "one estimate, a minute at the most");
     recipe = engine::make_recipe(loaded.file.input, loaded.library, options);
   } catch (const InputError& error) {
     if (error.key() == "rotor-material") throw InputError("", "--rotor-material", error.found(), error.allowed());
@@ -301,7 +309,7 @@ int run_recipe(const RecipeArguments& arguments, const Streams& streams) {
     json["status"] = model::to_string(recipe.estimate.status);
     streams.out << json.dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace) << '\n';
   } else {
-    streams.out << io::sheet_text(sheet);
+    Page(streams.out).out() << io::sheet_text(sheet);
   }
   return recipe.estimate.status == model::Status::done ? kDone : kNotMet;
 }

@@ -13,6 +13,7 @@
 #include "app/explain.hpp"
 #include "app/figure_data.hpp"
 #include "app/parallel.hpp"
+#include "app/progress.hpp"
 #include "app/stop_signals.hpp"
 #include "app/whole_file.hpp"
 #include "engine/batch.hpp"
@@ -488,7 +489,7 @@ int run_report(const ReportArguments& arguments, const Streams& streams) {
       grid.ignore_block = true;
       grid.keep_estimates = true;
       grid.threads = arguments.threads;
-      if (::isatty(STDERR_FILENO) == 1) grid.progress = &streams.err;
+      grid.progress = progress_stream(streams.err);
       const StopSignals signals;
       try {
         const SweepData sweep = computed_sweep(loaded, grid);

@@ -20,8 +20,12 @@ class StatusLine {
   void update(const Text& text) {
     if (out_ == nullptr) return;
     const auto now = Clock::now();
-    if (now - shown_ < std::chrono::milliseconds(250)) return;
+    if (now - shown_ < std::chrono::milliseconds(lines() ? 2000 : 250)) return;
     shown_ = now;
+    if (lines()) {
+      *out_ << text() << std::endl;
+      return;
+    }
     write_own(*out_, kBegin);
     *out_ << text() << std::flush;
     drawn_ = true;
@@ -35,7 +39,14 @@ class StatusLine {
     drawn_ = false;
   }
 
+  // Where there is no terminal: a line of its own every two seconds instead.
+  static void use_lines(bool wanted) { lines() = wanted; }
+
  private:
+  static bool& lines() {
+    static bool value = false;
+    return value;
+  }
   static constexpr const char* kBegin = "\r\x1b[K";  ///< back to the start of an empty line
 
   std::ostream* out_;

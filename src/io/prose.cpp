@@ -96,10 +96,7 @@ std::string in_markdown(std::string_view text) {
   return translated(text, markdown_escaped, [](std::string_view, std::string_view latex) { return '$' + std::string(latex) + '$'; });
 }
 
-// Characters, not bytes: "±" is one.
-std::size_t width_of(const std::string& text) {
-  return static_cast<std::size_t>(std::count_if(text.begin(), text.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U; }));
-}
+std::size_t width_of(const std::string& text) { return column_count(text); }
 
 std::string indented(const std::string& text, std::size_t indent) { return folded(std::string(indent, ' ') + text, indent); }
 
@@ -112,8 +109,20 @@ std::string text_table(const ProseTable& table) {
       row[k] = prose_plain(row[k]);
       widths[k] = std::max(widths[k], width_of(row[k]));
     }
+  // The last columns of a table that is too wide stand below their row, where they say something.
+  std::size_t beside = widths.size();
+  const auto whole = [&] {
+    std::size_t sum = 2;
+    for (std::size_t k = 0; k < beside; ++k) sum += widths[k] + (k > 0 ? 2 : 0);
+    return sum;
+  };
+  while (!table.wide_last && beside > 2 && whole() > kTextColumns) --beside;
   std::string out = indented(prose_plain(table.caption), 2);
-  for (const auto& row : cells) {
+  for (auto& row : cells) {
+    std::string below;
+    for (std::size_t k = beside; k < row.size(); ++k)
+      if (&row != cells.data() && row[k] != "-") below += (below.empty() ? "" : "; ") + prose_plain(table.header[k]) + " " + row[k];
+    row.resize(std::min(row.size(), beside));
     std::string line = "  ";
     for (std::size_t k = 0; k < row.size(); ++k) {
       const std::string pad(widths[k] - width_of(row[k]), ' ');
@@ -131,6 +140,7 @@ std::string text_table(const ProseTable& table) {
     }
     line.erase(line.find_last_not_of(' ') + 1);
     out += line + '\n';
+    if (!below.empty()) out += indented(below, 6);
   }
   return out;
 }

@@ -6,6 +6,8 @@
 #include <variant>
 #include <vector>
 
+#include "io/fit_text.hpp"
+
 namespace whorl::io {
 
 /// A piece of a sentence that looks different in print: "d_f" and $d_\mathrm{f}$. The result is put into a text as it is.
@@ -54,6 +56,6 @@ enum class ProseFormat { text, markdown, latex };
 [[nodiscard]] std::string prose_plain(std::string_view text);
 
 /// Text folded at the width of a terminal, in characters; the first line keeps its own indentation, the others get `indent` blanks. Ends with a newline.
-[[nodiscard]] std::string folded(const std::string& text, std::size_t indent, std::size_t width = 100);
+[[nodiscard]] std::string folded(const std::string& text, std::size_t indent, std::size_t width = kTextColumns);
 
 }  // namespace whorl::io

@@ -42,6 +42,22 @@ std::string unit_for_people(const std::string& unit) { return unit == "degC" ? "
 
 }  // namespace
 
+namespace {
+
+// What stands out without colour.
+constexpr const char* kTextSign = "[!]";
+constexpr const char* kPageSign = "&#9888;";
+
+std::vector<const SheetRow*> exceeded_rows(const Sheet& sheet) {
+  std::vector<const SheetRow*> rows;
+  for (const SheetSection& section : sheet.sections)
+    for (const SheetRow& row : section.rows)
+      if (row.exceeded) rows.push_back(&row);
+  return rows;
+}
+
+}  // namespace
+
 std::string html_escaped(std::string_view text) {
   std::string out;
   out.reserve(text.size());
@@ -61,12 +77,21 @@ std::string html_escaped(std::string_view text) {
 std::string row_value_text(const SheetRow& row) {
   if (!row.number) return "-";
   const std::string number = number_text(*row.number, row.digits);
-  return row.unit.empty() ? number : number + " " + row.unit;
+  const std::string value = row.unit.empty() ? number : number + " " + row.unit;
+  return row.exceeded ? value + ": EXCEEDED" : value;
 }
 
 std::string sheet_text(const Sheet& sheet, std::size_t width) {
   std::ostringstream out;
   out << sheet.title << '\n';
+  if (const auto rows = exceeded_rows(sheet); !rows.empty()) {
+    out << "\n" << kTextSign << " LIMITS EXCEEDED BY THIS PLAN\n";
+    for (const SheetRow* row : rows) {
+      out << "  " << kTextSign << ' ';
+      fold(out, row_value_text(*row) + ". " + row->label, 6, width);
+    }
+    out << '\n';
+  }
   if (!sheet.purpose.empty()) paragraph(out, sheet.purpose, 0, width);
   for (const std::string& fact : sheet.facts) paragraph(out, fact, 0, width);
   for (const SheetSection& section : sheet.sections) {
@@ -131,6 +156,8 @@ std::string sheet_html(const Sheet& sheet) {
          "ul.steps{list-style:none;padding:0;margin:1mm 0}ul.steps li{padding-left:7mm;position:relative;margin:1.2mm 0}\n"
          "ul.steps li::before{content:\"\";position:absolute;left:0;top:.4mm;width:3.6mm;height:3.6mm;border:1pt solid #111}\n"
          ".cautions{border:1.5pt solid #111;padding:1mm 3mm;margin-top:6mm}.cautions h2{border:0;margin-top:1mm}\n"
+         ".exceeded{border:2.5pt solid #111;padding:1mm 3mm;margin:3mm 0;break-inside:avoid}.exceeded h2{border:0;margin:1mm 0}\n"
+         ".exceeded ul{list-style:none;margin:1mm 0;padding:0}.exceeded li{margin:.8mm 0}tr.over th,tr.over td.value{font-weight:bold}\n"
          ".sign{display:flex;gap:6mm;margin:4mm 0}.sign div{flex:1;border-bottom:.75pt solid #111;padding-top:7mm;font-size:9pt}\n"
          "footer{font-size:8.5pt;color:#333;margin-top:4mm}\n"
          "tr,li,.cautions p{break-inside:avoid}h2{break-after:avoid}\n"
@@ -138,6 +165,12 @@ std::string sheet_html(const Sheet& sheet) {
          "</style>\n</head>\n<body>\n<main>\n<h1>"
       << text(sheet.title) << "</h1>\n";
   if (!sheet.purpose.empty()) out << "<p>" << text(sheet.purpose) << "</p>\n";
+  if (const auto rows = exceeded_rows(sheet); !rows.empty()) {
+    out << "<section class=\"exceeded\">\n<h2>" << kPageSign << " Limits exceeded by this plan</h2>\n<ul>\n";
+    for (const SheetRow* row : rows)
+      out << "<li><strong>" << kPageSign << ' ' << text(row_value_text(*row)) << "</strong> " << text(row->label) << "</li>\n";
+    out << "</ul>\n</section>\n";
+  }
   for (const std::string& fact : sheet.facts) out << "<p class=\"facts\">" << text(fact) << "</p>\n";
   out << "<div class=\"sign\"><div>Name</div><div>Date</div><div>Batch</div></div>\n";
   for (const SheetSection& section : sheet.sections) {
@@ -149,7 +182,7 @@ std::string sheet_html(const Sheet& sheet) {
     for (const SheetRow& row : section.rows) {
       SheetRow shown = row;
       shown.unit = unit_for_people(row.unit);
-      out << "<tr><th scope=\"row\">" << text(row.label) << "</th><td class=\"value\">" << text(row_value_text(shown)) << "</td>";
+      out << (row.exceeded ? "<tr class=\"over\">" : "<tr>") << "<th scope=\"row\">" << text(row.label) << "</th><td class=\"value\">" << text(row_value_text(shown)) << "</td>";
       if (fields) out << (row.to_fill_in ? "<td class=\"field\"><span></span></td>" : "<td class=\"field\"></td>");
       std::string behind = row.formula;
       if (!row.note.empty()) behind += (behind.empty() ? "" : "; ") + row.note;
@@ -186,6 +219,7 @@ nlohmann::ordered_json sheet_json(const Sheet& sheet) {
       if (!row.formula.empty()) item["formula"] = row.formula;
       if (!row.source.empty()) item["source"] = row.source;
       if (!row.note.empty()) item["note"] = row.note;
+      if (row.exceeded) item["exceeded"] = true;
       rows.push_back(item);
     }
     sections.push_back({{"title", section.title}, {"rows", rows}});

@@ -5,6 +5,8 @@
 #include <string>
 #include <vector>
 
+#include "io/fit_text.hpp"
+
 namespace whorl::io {
 
 /// One number with what stands behind it.
@@ -18,6 +20,7 @@ struct SheetRow {
   std::string note;              ///< what to bear in mind
   bool to_fill_in{};             ///< the page leaves a field for the figure read at the bench
   int digits{4};                 ///< significant digits for people
+  bool exceeded{};               ///< a limit that is exceeded: named again at the top
 };
 
 struct SheetSection {
@@ -40,12 +43,12 @@ struct Sheet {
 /// "12.3 g", "not stated": as people read it.
 [[nodiscard]] std::string row_value_text(const SheetRow& row);
 
-[[nodiscard]] std::string sheet_text(const Sheet& sheet, std::size_t width = 100);
+[[nodiscard]] std::string sheet_text(const Sheet& sheet, std::size_t width = kTextColumns);
 
 /// One self-contained page for printing on A4 or Letter: no script, nothing from the network. All text is escaped.
 [[nodiscard]] std::string sheet_html(const Sheet& sheet);
 
-/// {"title", "sections": [{"title", "rows": [{"key", "value", "unit", "formula", "source", "note"}]}], "cautions"}
+/// {"title", "sections": [{"title", "rows": [{"key", "value", "unit", "formula", "source", "note", "exceeded"}]}], "cautions"}
 [[nodiscard]] nlohmann::ordered_json sheet_json(const Sheet& sheet);
 
 /// Text as the content or a double-quoted attribute of HTML.

@@ -120,6 +120,25 @@ TEST_CASE("recipe: the speed at the allowed stress is where the share is one", "
   CHECK_THROWS_AS(engine::make_recipe(input, io::built_in_library(), options), InputError);
 }
 
+TEST_CASE("recipe: limits that are exceeded stand at the top, in words and by sign, on the page before anything else", "[engine][recipe]") {
+  io::Sheet sheet;
+  sheet.title = "Recipe";
+  sheet.facts = {"9000 rpm"};
+  io::SheetRow over{"exposure_ratio", "body A, short term", 12.4, "times the limit", "", "", "", false, 2, true};
+  io::SheetRow under{"exposure_ratio", "body B, 8 h", 0.9, "of the limit", "", "", "", false, 2, false};
+  sheet.sections = {{"Vapour", "", {over, under}, ""}};
+  const std::string text = io::sheet_text(sheet);
+  CHECK(text.find("  [!] 12 times the limit: EXCEEDED. body A, short term\n") < text.find("9000 rpm"));
+  CHECK(text.find("body B, 8 h") > text.find("VAPOUR"));
+  const std::string page = io::sheet_html(sheet);
+  const auto at = page.find("<strong>&#9888; 12 times the limit: EXCEEDED</strong> body A, short term");
+  CHECK(at < page.find("9000 rpm"));
+  CHECK(at < page.find("class=\"sign\""));  // before the fields for name and date: the first thing on the first page
+  sheet.sections.front().rows = {under};
+  CHECK(io::sheet_text(sheet).find("EXCEEDED") == std::string::npos);
+  CHECK(io::sheet_html(sheet).find("EXCEEDED") == std::string::npos);
+}
+
 TEST_CASE("recipe: page and text escape what the user wrote and carry the cautions", "[engine][recipe][hostile]") {
   io::Sheet sheet;
   sheet.title = "<script>alert(1)</script>";

@@ -1,0 +1,216 @@
+// What people read: every command in text form over several cases fits 80 columns and holds no number that is none; so do the documents.
+#include <filesystem>
+#include <map>
+#include <sstream>
+
+#include "app/process.hpp"
+#include "app/progress.hpp"
+#include "app/shown_text.hpp"
+#include "app/slip.hpp"
+#include "catch.hpp"
+#include "io/fit_text.hpp"
+
+using process::Folder;
+using process::read;
+using process::write;
+
+namespace {
+
+const std::string kCases = WHORL_SOURCE_DIR "/cases/";
+
+struct Shown {
+  int exit{};
+  std::string out, err;
+};
+
+Shown show(const Folder& folder, const std::vector<std::string>& words, const std::string& before = {}) {
+  std::string line = "cd '" + folder.path() + "' && " + before + " exec '" WHORL_BINARY "'";
+  for (const auto& word : words) line += " '" + word + "'";
+  const int exit = process::finish(process::start({"/bin/sh", "-c", line}, folder / "out", folder / "err"));
+  return {exit, read(folder / "out"), read(folder / "err")};
+}
+
+// Faults of a text, one a line.
+std::string faults(const std::string& text, std::size_t columns = 80) {
+  std::string found;
+  std::istringstream lines(text);
+  for (std::string line; std::getline(lines, line);) {
+    if (testing::columns_of(line) > columns && !testing::one_long_word(line)) found += std::to_string(testing::columns_of(line)) + " columns: " + line + '\n';
+    for (const std::string& word : testing::bad_words(line)) found += '"' + word + "\" in: " + line + '\n';
+  }
+  return found;
+}
+
+bool has(const std::string& text, const std::string& part) {
+  INFO(text.substr(0, 4000));
+  return text.find(part) != std::string::npos;
+}
+
+}  // namespace
+
+TEST_CASE("the gate itself: what it refuses and what it lets through") {
+  using testing::bad_words;
+  for (const char* bad : {"change +inf", "-inf", "nan um", "NaN", "1.2345678", "12345678 points", "0.12345678", "1234567", "(nan)", "x=-inf,", "1.2345678e-5",
+                          "123.45678um"}) {
+    INFO(bad);
+    CHECK(bad_words(bad).size() == 1);
+  }
+  for (const char* good : {"information", "nanometres", "infinite_shear_viscosity", "101.325 kPa", "1000000 points", "1e-300", "5705d1ec0ec89f3f",
+                           "0.000123456", "10.1016/j.polymer.2020.122794", "12.5 um", "2.06e+04"}) {
+    INFO(good);
+    CHECK(bad_words(good).empty());
+  }
+}
+
+TEST_CASE("folding: at blanks, under what stands behind a label, words whole") {
+  using whorl::io::fitted;
+  CHECK(fitted("short\n  line\n", 20) == "short\n  line\n");
+  CHECK(fitted("  label   one two three four\n", 20) == "  label   one two\n          three four\n");
+  CHECK(fitted("one two three four five", 12) == "one two\nthree four\nfive");
+  CHECK(fitted("/a/very/long/file/name.json is here", 10) == "/a/very/long/file/name.json\nis here");
+  CHECK(fitted("± ± ± ± ±", 9) == "± ± ± ± ±");  // characters, not bytes
+  CHECK(fitted("", 10).empty());
+}
+
+TEST_CASE("every command in text form, over several cases, fits 80 columns and prints no inf, no nan and no long number") {
+  const Folder folder;
+  const std::vector<std::string> cases{"pcl-chloroform", "pmma-acetone-dry", "pva-water-wet", "slow-dripping", "pvp-ethanol-measured", "thin-jet-stalled"};
+  for (const auto& name : cases) std::filesystem::copy_file(kCases + name + ".json", folder / (name + ".json"));
+  std::filesystem::copy_file(kCases + "measured/pcl-chloroform-trials.csv", folder / "trials.csv");
+  std::filesystem::copy_file(kCases + "measured/pcl-chloroform-diameters.csv", folder / "list.csv");
+  const std::vector<std::string> quick{"--set", "model.tier=inertial", "--set", "model.drying=lumped"};
+  const auto with = [&](std::vector<std::string> words, bool fast) {
+    if (fast) words.insert(words.end(), quick.begin(), quick.end());
+    return words;
+  };
+  const auto clean = [&](const std::vector<std::string>& words, int worst = 1) {
+    const Shown shown = show(folder, words);
+    std::string line;
+    for (const auto& word : words) line += word + ' ';
+    INFO(line << "\n" << shown.err.substr(0, 500));
+    CHECK(shown.exit <= worst);
+    CHECK(shown.out.size() + shown.err.size() > 0);
+    CHECK(faults(shown.out) == "");
+    return shown.out;
+  };
+  for (const auto& name : cases) {
+    const std::string file = name + ".json";
+    clean({"estimate", file});
+    clean({"estimate", file, "--cautions"});
+    clean(with({"estimate", file, "--full"}, name == "thin-jet-stalled"));
+    clean(with({"estimate", file, "--uncertainty", "16"}, true));
+    clean({"recipe", file});
+    clean({"check", file});
+    clean(with({"explain", file}, true));
+    clean(with({"explain", file, "--between", "rotation_speed=6000 rpm,9000 rpm"}, true));
+    clean(with({"diameters", "list.csv", "--case", file}, true));
+    clean(with({"window", file, "--diameter", "2 um..4 um", "--over", "rotation_speed=4000 rpm..9000 rpm", "--over", "gas_overpressure=0 MPa..0.1 MPa"}, true));
+  }
+  clean(with({"explain", "pcl-chloroform.json", "pmma-acetone-dry.json"}, true));
+  clean(with({"explain", "pcl-chloroform.json", "--sensitivity", "32"}, true));
+  clean(with({"window", "pcl-chloroform.json", "--diameter", "40 um..41 um", "--over", "rotation_speed=4000 rpm..9000 rpm", "--over",
+              "gas_overpressure=0 MPa..0.1 MPa", "--uncertainty", "16"}, true));
+  clean(with({"calibrate", "pcl-chloroform.json", "trials.csv", "--next-trials", "3"}, true));
+  clean(with({"calibrate", "pcl-chloroform.json", "trials.csv", "--fit", "model.excess_draw", "--next-trials", "2"}, true));
+  clean({"calibrate", "trials.csv", "--next-trials", "2"});
+  clean({"diameters", "list.csv"});
+  clean({"materials"});
+  for (const char* name : {"PMMA", "PCL", "PLA", "PDLLA", "PEO", "PVP", "PS", "PVA", "chloroform", "water", "ethanol", "toluene"}) clean({"materials", name});
+  clean({"materials", "PS", "toluene"});
+  clean({"materials", "PVP", "ethanol"});
+  clean({"--help"});
+  clean({"--version"});
+  for (const char* command : {"estimate", "sweep", "window", "merge", "explain", "figure", "calibrate", "diameters", "recipe", "report", "check", "materials"})
+    clean({command, "--help"});
+  for (const auto& words : {std::vector<std::string>{"sweep", "pcl-chloroform.json", "--vary", "rotation_speed=6000 rpm, 7000 rpm", "-o", "a.csv"},
+                            {"merge", "a.csv", "-o", "b.csv"}, {"figure", "a.csv", "--kind", "trend", "-o", "a.svg"}}) {
+    const Shown shown = show(folder, with(words, words.front() == "sweep"));
+    INFO(words.front() << ": " << shown.err);
+    CHECK(shown.exit == 0);
+    CHECK(faults(shown.out + shown.err) == "");
+  }
+}
+
+TEST_CASE("documents for people hold no inf, no nan and no long number outside of blocks that show files") {
+  std::size_t files = 0;
+  std::string found;
+  const auto scan = [&](const std::filesystem::path& path) {
+    ++files;
+    std::istringstream lines(read(path.string()));
+    bool inside = false;
+    bool shown_file = false;
+    for (std::string line; std::getline(lines, line);) {
+      if (line.rfind("```", line.find_first_not_of(' ')) == line.find_first_not_of(' ') && line.find("```") != std::string::npos) {
+        inside = !inside;
+        const std::string language = line.substr(line.find("```") + 3);
+        shown_file = inside && language.rfind("console", 0) != 0 && language.rfind("text", 0) != 0;
+        continue;
+      }
+      if (inside && shown_file) continue;
+      std::string prose;
+      bool code = false;  // between back ticks: names and formats
+      for (const char c : line) {
+        if (c == '`' && !inside) code = !code;
+        else if (!code) prose += c;
+      }
+      for (const std::string& word : testing::bad_words(prose)) found += path.filename().string() + ": \"" + word + "\" in: " + line.substr(0, 160) + '\n';
+    }
+  };
+  for (const char* name : {"README.md", "DEVELOPERS.md", "CHANGELOG.md"}) scan(std::filesystem::path(WHORL_SOURCE_DIR) / name);
+  for (const auto& entry : std::filesystem::recursive_directory_iterator(WHORL_SOURCE_DIR "/docs"))
+    if (entry.path().extension() == ".md") scan(entry.path());
+  CHECK(files > 30);
+  CHECK(found == "");
+}
+
+TEST_CASE("a mistyped command or option names the nearest one") {
+  const Folder folder;
+  const auto says = [&](const std::vector<std::string>& words, const std::string& part) {
+    const Shown shown = show(folder, words);
+    INFO(shown.err);
+    CHECK(shown.exit == 2);
+    CHECK(has(shown.err, part));
+    CHECK(shown.out.empty());
+  };
+  says({"esitmate", "a.json"}, "no command \"esitmate\"; did you mean \"estimate\"?");
+  says({"--set", "model.tier=inertial", "windw", "a.json"}, "no command \"windw\"; did you mean \"window\"?");
+  says({"xyzzyxyzzy"}, "no command \"xyzzyxyzzy\"");
+  says({"estimate", "a.json", "--ful"}, "estimate: no option \"--ful\"; did you mean \"--full\"?");
+  says({"sweep", "a.json", "--varry", "x=1, 2"}, "sweep: no option \"--varry\"; did you mean \"--vary\"?");
+  says({"estimate", "a.json", "--calibraton", "x.json"}, "did you mean \"--calibration\"?");
+  says({"recipe", "a.json", "--boundary=x"}, "no option \"--boundary\", it is one of window");
+  says({"estimate"}, "CASE");  // nothing mistyped: what is missing
+  // hostile words stay one line and do not fill the screen
+  const std::string slip = whorl::app::slip_text({std::string(5000, 'x')}, {}, {{"estimate", {}}});
+  CHECK(slip.size() < 120);
+  CHECK(whorl::app::slip_text({"esti\nmate"}, {}, {{"estimate", {}}}).find('\n') == std::string::npos);
+}
+
+TEST_CASE("progress: how far, how much longer, no time before there is one") {
+  using whorl::app::duration_text;
+  using whorl::app::progress_text;
+  CHECK(progress_text(50, 200, false, 10.0, "points") == "50 of 200 points (25 %), 30 s left");
+  CHECK(progress_text(0, 200, false, 10.0, "points") == "0 of 200 points (0 %)");
+  CHECK(progress_text(90, 450, true, 3.0, "model runs") == "90 of about 450 model runs (20 %), about 12 s left");
+  CHECK(progress_text(500, 450, true, 3.0, "model runs") == "500 model runs, 3 s so far");
+  CHECK(progress_text(5, 0, false, 3.0, "model runs") == "5 model runs, 3 s so far");
+  CHECK(duration_text(0.2) == "under a second");
+  CHECK(duration_text(125.0) == "2 min 5 s");
+  CHECK(duration_text(7300.0) == "2 h 1 min");
+  CHECK(duration_text(1e300) == "years");
+  // asked for, it is said where there is no terminal; not asked for, it is not
+  const Folder folder;
+  std::filesystem::copy_file(kCases + "pcl-chloroform.json", folder / "a.json");
+  const std::vector<std::string> words{"sweep", "a.json", "--vary", "rotation_speed=6000 rpm..12000 rpm:400", "--set", "model.tier=inertial", "--threads", "1", "-o", "a.csv", "--force"};
+  auto asked = words;
+  asked.emplace_back("--progress");
+  const Shown shown = show(folder, asked);
+  REQUIRE(shown.exit == 0);
+  const bool long_enough = shown.err.find('\n') != shown.err.rfind('\n');
+  if (long_enough) CHECK(has(shown.err, " of 400 points"));
+  CHECK(shown.err.find('\r') == std::string::npos);
+  const std::string bytes = read(folder / "a.csv");
+  const Shown quiet = show(folder, words);
+  CHECK(quiet.err.find(" left") == std::string::npos);
+  CHECK(read(folder / "a.csv") == bytes);  // the option changes no byte
+}
