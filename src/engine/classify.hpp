@@ -1,5 +1,6 @@
 // Class of what lands, with the numbers that decided it, and the warnings that go with a result.
 #pragma once
+#include <algorithm>
 #include "engine/setup.hpp"
 #include "model/result.hpp"
 
@@ -28,11 +29,15 @@ inline constexpr double kDryRatio = 100.0;
 /// Source: second wind-induced regime, 13 (Lin & Reitz, Annu. Rev. Fluid Mech. 30 (1998) 85; from memory)
 inline constexpr double kWindBreakup = 13.0;
 /// Line speed at landing over that of free flight, sqrt(U^2 + Omega^2 (R_c^2 - R_0^2)), below which a jet with a free end is said to be
-/// dragged round, and below which, with jet_end "caught", it is taken up by the collector: a rope that whirls with the vessel, not a fibre
-/// that floats on the air. Over free flight and not over Omega R_c: near the vessel a jet that flies freely is slower than that, too.
+/// dragged round: a rope that whirls with the vessel, not a fibre that floats on the air. Over free flight and not over Omega R_c: near the
+/// vessel a jet that flies freely is slower than that, too.
 /// Source: own choice
 inline constexpr double kDraggedRound = 0.5;
-inline constexpr double kCaught = 0.25;
+
+/// Largest relative closure error of a balance along a jet that is not warned of: a hundred times the relative tolerance of the march
+/// (hundreds of steps, each within it), and no less than what two paths agree to where the rounds of the tension tier end, 1e-3.
+/// Source: own choice
+[[nodiscard]] inline double balance_tolerance(double relative_tolerance) { return std::max(100.0 * relative_tolerance, 1e-3); }
 
 /// Judges both answers of `estimate` from its jet, its threads and its orifice: as_line, as_threads, and why (line_why, threads_why).
 void classify(const Setup& setup, model::Estimate& estimate);

@@ -5,8 +5,22 @@
 #include <utility>
 
 #include "engine/classify.hpp"
+#include "engine/jet_end.hpp"
 
 namespace whorl::engine {
+namespace {
+
+// The jet as it is without the audit; its balances from a second march, with them alongside: other steps, the same tolerance.
+model::Jet audited(const model::JetContext& context, JetOptions options) {
+  const model::Jet twin = solve_inertial_jet(context, options);
+  options.audit = false;
+  model::Jet jet = solve_inertial_jet(context, options);
+  jet.balances = twin.balances;
+  jet.balances_known = twin.balances_known;
+  return jet;
+}
+
+}  // namespace
 
 JetOptions jet_options(const Setup& setup) {
   JetOptions options;
@@ -18,35 +32,10 @@ JetOptions jet_options(const Setup& setup) {
   return options;
 }
 
-namespace {
-
-// A jet that would land dragged round, as one that the collector holds: where that is solved and arrives, it stands in its place.
-void catch_jet(const model::JetContext& context, TensionOptions tension, JetOptions start_options, model::Jet& jet, TensionMemory& near) {
-  tension.end = model::JetEnd::taken_up;
-  for (const model::DryingModel drying : {model::DryingModel::lumped, model::DryingModel::radial}) {
-    if (drying == model::DryingModel::radial && !tension.radial) break;
-    start_options.drying = drying;
-    TensionMemory held;
-    model::Jet caught = solve_tension_jet(context, tension, solve_inertial_jet(context, start_options), &held);
-    const bool solved = caught.status == model::Status::done && caught.reached_collector;
-    caught.work.newton_iterations += jet.work.newton_iterations;
-    caught.work.rhs_evaluations += jet.work.rhs_evaluations;
-    jet.work = caught.work;
-    if (!solved) continue;
-    caught.free_end_speed_m_s = jet.end_speed_m_s;
-    caught.free_end_dry_diameter_m = jet.dry_diameter_m;
-    jet = std::move(caught);
-    near = std::move(held);
-    return;
-  }
-}
-
-}  // namespace
-
 model::Jet solve_jet(const Setup& setup, const model::JetContext& context, const JetOptions& options, TensionMemory& near,
                      bool* fell_back) {
   const model::ModelInput& model = setup.input.model;
-  if (model.tier == model::Tier::inertial) return solve_inertial_jet(context, options);
+  if (model.tier == model::Tier::inertial) return options.audit ? audited(context, options) : solve_inertial_jet(context, options);
 
   TensionOptions tension;
   tension.polymer = model.polymer_stress;
@@ -90,24 +79,32 @@ model::Jet solve_jet(const Setup& setup, const model::JetContext& context, const
     jet.work.newton_iterations += spent.newton_iterations;
     jet.work.rhs_evaluations += spent.rhs_evaluations;
   };
-  const auto reached = [&] { return done() && jet.reached_collector; };
-  if (near.exit_speed_m_s > 0.0) {
-    from({});
-    if (may_catch && tension.end == model::JetEnd::taken_up && !reached()) {
-      jet.status = model::Status::not_converged;
-      near = {};
-      tension.end = model::JetEnd::free;
-      tension.most_newton = allowed.most_newton;  // with its own work
-      tension.most_rates = allowed.most_rates;
-    }
-  }
   JetOptions start_options = options;
   start_options.keep_profile = true;
+  start_options.audit = false;  // this tier closes its balances in any case
+  if (may_catch && (near.taken_up || near.held_by_balance)) {
+    // one state along a run: held as far as the jet before it
+    const double speed = near.take_up_share * held_speed_m_s(context);
+    tension.take_up_speed_m_s = speed;
+    if (near.taken_up) from({});
+    if (!done() || !jet.reached_collector || jet.pulled_until_m > 0.0) {
+      const double share = near.take_up_share;
+      near = {};
+      near.take_up_share = share;
+      near.held_by_balance = true;
+      const model::Jet flight = solve_inertial_jet(context, start_options);
+      jet = flight.status == model::Status::done && flight.reached_collector ? laid_at(context, flight, speed) : flight;
+    }
+    if (!options.keep_profile) jet.profile.clear();
+    return jet;
+  }
+  if (near.exit_speed_m_s > 0.0) from({});
+  model::Jet start, layered;
   if (!done() && tension.radial) {
     // Well mixed is near enough for a start, and many times cheaper; a jet that only stalls in one of the two
     // is looked at again.
     start_options.drying = model::DryingModel::lumped;
-    const model::Jet start = solve_inertial_jet(context, start_options);
+    start = solve_inertial_jet(context, start_options);
     from(start);
     if (done() && jet.reached_collector != start.reached_collector) {
       near = {};
@@ -117,22 +114,20 @@ model::Jet solve_jet(const Setup& setup, const model::JetContext& context, const
     start_options.drying = model.drying;
   }
   if (!done()) {
-    model::Jet start = solve_inertial_jet(context, start_options);
+    layered = solve_inertial_jet(context, start_options);
     // no second start where the first one took the work that is allowed
     if (fell_back == nullptr ? tension.most_newton > 100 : jet.work.newton_iterations < tension.most_newton / 2) {
       if (fell_back != nullptr) tension.most_newton /= 2;
-      from(start);
+      from(layered);
     }
-    if (!done() && start.status == model::Status::done && model.on_tension_failure == model::OnTensionFailure::inertial) {
-      if (fell_back != nullptr) *fell_back = true;
-      start.convergence = "inertial tier in its place: " + jet.reason;
-      jet = std::move(start);
-    }
+    if (!tension.radial) start = layered;
   }
-  if (may_catch && tension.end == model::JetEnd::free && reached() &&
-      jet.end_speed_m_s < kCaught * model::free_flight_speed(context.exit_speed_m_s, context.speed_rad_s, context.outer_radius_m,
-                                                             context.collector_radius_m)) {
-    catch_jet(context, allowed, start_options, jet, near);
+  if (may_catch && (done() ? jet.reached_collector : layered.reached_collector))
+    jet = caught_jet(context, allowed, {jet, start, layered, start_options}, near);
+  if (!done() && layered.status == model::Status::done && model.on_tension_failure == model::OnTensionFailure::inertial) {
+    if (fell_back != nullptr) *fell_back = true;
+    layered.convergence = "inertial tier in its place: " + jet.reason;
+    jet = std::move(layered);
   }
   if (!options.keep_profile) jet.profile.clear();
   return jet;

@@ -50,6 +50,8 @@ struct TensionMemory {
   bool reached_collector{};
   double pull_N{};                    ///< of the solid beyond
   bool taken_up{};                    ///< end of this jet
+  double take_up_share{};             ///< its speed over that at which the vessel turns past a collector at rest
+  bool held_by_balance{};             ///< nothing but this share is remembered: the held thread was not solved
   std::vector<double> share;          ///< nodes as shares of the way to end_radius_m
   std::vector<double> log_speed, pull, waist;
   SurfaceHistory surface;

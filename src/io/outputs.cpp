@@ -33,6 +33,14 @@ Value property(const Estimate& e, std::string_view key) {
   return {};
 }
 
+// Where the collector is asked at all; a jet that it does not hold has its own diameter.
+Value free_end(const Estimate& e) {
+  const auto& jet = e.jet;
+  if (!has_jet(e) || !(jet.held_end_dry_diameter_m > 0.0)) return {};
+  const double d = jet.collector_hold > 0.0 ? jet.free_end_dry_diameter_m : jet.dry_diameter_m;
+  return positive(true, d / std::sqrt(e.excess_draw));
+}
+
 constexpr auto kNumber = OutputKind::number;
 constexpr auto kFlag = OutputKind::boolean;
 
@@ -62,6 +70,12 @@ const std::array kOutputs{
            [](const Estimate& e) { return positive(threads(e), e.threads.dry_diameter_m); }},
     Output{"line_diameter_um", "d_l", "um", kNumber, 1e6, 0.0, 10.0, "dry diameter of one line per orifice, first jet at full settings",
            [](const Estimate& e) { return positive(has_jet(e), e.line_diameter_m); }},
+    Output{"free_end_diameter_um", "", "um", kNumber, 1e6, 0.0, 10.0, "dry diameter of that line if its end is free; empty where no such state is found",
+           [](const Estimate& e) { return free_end(e); }},
+    Output{"held_end_diameter_um", "", "um", kNumber, 1e6, 0.0, 10.0, "dry diameter of that line if the collector holds its end",
+           [](const Estimate& e) { return positive(has_jet(e), e.jet.held_end_dry_diameter_m / std::sqrt(e.excess_draw)); }},
+    Output{"collector_hold", "", "1", kNumber, 1.0, 0.0, 1.0, "how far the collector holds that line, from 0 (free end) to 1 (held)",
+           [](const Estimate& e) { return when(has_jet(e) && e.jet.held_end_dry_diameter_m > 0.0, e.jet.collector_hold); }},
     Output{"line_run_mean_um", "", "um", kNumber, 1e6, 0.0, 10.0, "dry diameter of one line per orifice over the run, mean by fibre length",
            [](const Estimate& e) { return positive(has_jet(e), e.line_run_mean_m); }},
     Output{"diameter_low_um", "d_05", "um", kNumber, 1e6, 0.0, 10.0, "lower end of the 90 % band of the diameter, in the answer that is the headline",

@@ -1,0 +1,108 @@
+#include "engine/jet_end.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <utility>
+
+namespace whorl::engine {
+namespace {
+
+// Arrived, with its pull in it all the way.
+bool whole(const model::Jet& jet) {
+  return jet.status == model::Status::done && jet.reached_collector && jet.pulled_until_m == 0.0;
+}
+
+bool arrived(const model::Jet& jet) { return jet.status == model::Status::done && jet.reached_collector; }
+
+void add_work(model::WorkCounts& sum, const model::WorkCounts& more) {
+  sum.newton_iterations += more.newton_iterations;
+  sum.rhs_evaluations += more.rhs_evaluations;
+}
+
+}  // namespace
+
+double hold_share(double share_of_free_flight) {
+  const double x = std::clamp((kLetGo - share_of_free_flight) / (kLetGo - kCaught), 0.0, 1.0);
+  return x * x * (3.0 - 2.0 * x);
+}
+
+model::Jet laid_at(const model::JetContext& context, model::Jet flight, double speed_m_s) {
+  const double before = flight.end_speed_m_s;
+  const double thinner = std::sqrt(before / speed_m_s);
+  flight.wet_diameter_m *= thinner;
+  flight.dry_diameter_m = std::sqrt(4.0 * model::dry_area_m2(context, speed_m_s) / model::kPi);
+  flight.end_speed_m_s = speed_m_s;
+  const double work = 0.5 * (speed_m_s * speed_m_s - before * before);
+  flight.budget.viscous_J_kg += work;  // of the pull of the collector, in the last stretch
+  flight.budget.total_J_kg += work;
+  flight.levelling_time_s *= thinner;
+  if (!flight.profile.empty()) {
+    model::JetStation& last = flight.profile.back();
+    last.speed_m_s = speed_m_s;
+    last.diameter_m *= thinner;
+  }
+  flight.held_by_balance = true;
+  return flight;
+}
+
+model::Jet caught_jet(const model::JetContext& context, const TensionOptions& options, const FreeEnd& known, TensionMemory& near) {
+  const bool found = whole(known.jet);
+  const double held_speed = held_speed_m_s(context);
+  const double held_diameter = std::sqrt(4.0 * model::dry_area_m2(context, held_speed) / model::kPi);
+  model::Jet unheld = known.jet;
+  if (found) unheld.held_end_dry_diameter_m = held_diameter;
+  double hold = 1.0;
+  if (found) {
+    const double flight = model::free_flight_speed(context.exit_speed_m_s, context.speed_rad_s, context.outer_radius_m,
+                                                   context.collector_radius_m);
+    hold = hold_share(known.jet.end_speed_m_s / flight);
+    if (hold <= 0.0) return unheld;
+  }
+  TensionOptions held = options;
+  held.end = model::JetEnd::taken_up;
+  held.take_up_speed_m_s = found ? known.jet.end_speed_m_s * std::pow(held_speed / known.jet.end_speed_m_s, hold) : held_speed;
+
+  const auto solved = [&](const model::Jet& flight, model::DryingModel drying) {
+    if (flight.status == model::Status::done) return flight;
+    JetOptions now = known.options;
+    now.drying = drying;
+    now.keep_profile = true;
+    return solve_inertial_jet(context, now);
+  };
+  const model::Jet start = solved(known.mixed, model::DryingModel::lumped);
+  TensionMemory memory;
+  model::Jet jet;
+  if (arrived(start)) jet = solve_tension_jet(context, held, start, &memory);
+  model::WorkCounts work = known.jet.work;
+  add_work(work, jet.work);
+  if (!whole(jet)) {
+    model::Jet flight = solved(known.flight, known.options.drying);
+    if (!arrived(flight)) return unheld;
+    if (found && held.radial) {  // a start that dries as the jet does; not where the free end took its work already
+      memory = {};
+      jet = solve_tension_jet(context, held, flight, &memory);
+      add_work(work, jet.work);
+    }
+    if (!whole(jet)) {
+      const std::string why = jet.status == model::Status::done ? "held, it finds no way on" : jet.reason;
+      jet = laid_at(context, std::move(flight), held.take_up_speed_m_s);
+      jet.convergence = "held at its end, flight by momentum and air alone: " + why;
+      memory = {};
+      memory.take_up_share = held.take_up_speed_m_s / held_speed;
+      memory.held_by_balance = true;
+    }
+  }
+  jet.work = work;
+  jet.collector_hold = hold;
+  jet.held_end_dry_diameter_m = held_diameter;
+  if (found) {
+    jet.free_end_speed_m_s = known.jet.end_speed_m_s;
+    jet.free_end_dry_diameter_m = known.jet.dry_diameter_m;
+  } else {
+    jet.free_end_failure = arrived(known.jet) ? "with its pull it finds no way on" : known.jet.reason;
+  }
+  near = std::move(memory);
+  return jet;
+}
+
+}  // namespace whorl::engine
