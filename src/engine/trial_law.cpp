@@ -18,7 +18,7 @@ constexpr double kLogTwoPi = 1.8378770664093453;
 constexpr double kRootTwoPi = 2.5066282746310002;
 constexpr std::size_t kMostTrials = 300;
 constexpr std::size_t kFewestForRemainder = 5;
-constexpr double kNegligible = 1e-10;  // weight below which a cell of the grid is not carried further
+constexpr double kNegligible = 1e-13;  // weight below which a cell of the grid is not carried further
 constexpr int kScatterSteps = 7;
 constexpr double kScatterReach = 2.2;  // standard deviations of ln(scatter) to each side
 

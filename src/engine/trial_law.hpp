@@ -27,8 +27,8 @@ struct LawBelief {
 
 /// What is believed of scatter and remainder: a grid, so that everything else is closed form.
 struct LawScatter {
-  double median{0.13};                          ///< of ln d between repeated trials
-  double log_sd{0.7};                           ///< of ln(scatter)
+  double median{0.10};                          ///< of ln d between repeated trials
+  double log_sd{0.8};                           ///< of ln(scatter)
   std::vector<double> remainder{0.0, 0.15, 0.4};  ///< sd of the smooth part that no power law holds
   std::vector<double> remainder_weight{0.8, 0.1, 0.1};
   double remainder_length{0.3};                 ///< change of ln(setting) over which it forgets

@@ -14,7 +14,7 @@ constexpr double kNinety = 1.6448536269514722;
 constexpr double kPlainSpread = 1.5;       // of exponents where nothing is believed beforehand
 constexpr double kPlainLevelSpread = 3.0;
 constexpr double kWideShare = 0.15;        // of the belief that the level is far from where it is expected
-constexpr double kWidestScatter = 0.45;    // 95 % point of the scatter within published studies (LawScatter)
+constexpr double kWidestScatter = 0.45;    // 97 % point of the scatter believed (LawScatter)
 constexpr double kWidestMiss = 0.69;       // a factor of two, root mean square, on trials left out
 constexpr double kThresholdSteps = 10.0;   // thresholds between one line and torn threads that are told apart
 

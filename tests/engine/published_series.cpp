@@ -268,6 +268,21 @@ const std::vector<std::vector<Knob>> kRigs{{kSpeed, kPressure, kConcentration},
 constexpr double kLineShare = 0.3;  // of the invented rigs whose feed matters
 constexpr std::size_t kLevels = 4;  // per setting, evenly in the logarithm
 
+double believed_exponent(const std::string& key, bool line, Draws& random) {
+  const engine::PublishedExponent* one = engine::published_exponent(key);
+  return line ? one->line + one->line_sd * random.normal() : one->torn + one->torn_sd * random.normal();
+}
+
+// Spreads of orifice and distance are not part of that summary: own judgement.
+double summary_exponent(const std::string& key, bool line, Draws& random) {
+  if (key == kSpeed.key) return -0.3 - 0.7 * random.uniform();
+  if (key == kConcentration.key) return 1.3 + 0.3 * random.normal();
+  if (key == kPressure.key) return -0.2 + 0.35 * random.normal();
+  if (key == kFeed.key) return (line ? 0.5 : 0.0) + 0.1 * random.normal();
+  if (key == kOrifice.key) return 0.3 + 0.15 * random.normal();
+  return 0.1 * random.normal();
+}
+
 double median(std::vector<double> x) {
   std::nth_element(x.begin(), x.begin() + static_cast<std::ptrdiff_t>(x.size() / 2), x.end());
   return x[x.size() / 2];
@@ -275,12 +290,12 @@ double median(std::vector<double> x) {
 
 }  // namespace
 
-std::vector<Recovery> recover(std::size_t laws, std::uint64_t seed) {
+std::vector<Recovery> recover(std::size_t laws, std::uint64_t seed, Drawn drawn) {
   Draws random(seed);
   std::vector<Recovery> out;
   std::map<std::size_t, std::vector<double>> law, plain;
   std::map<std::size_t, double> inside, count;
-  constexpr std::size_t kNext = 5;  // next trials per law, so that the median hangs less on which one it is
+  constexpr std::size_t kNext = 10;  // next trials per law, so that the median hangs less on which one it is
   for (std::size_t l = 0; l < laws; ++l) {
     const std::vector<Knob>& rig = kRigs[l % kRigs.size()];
     std::vector<std::string> keys;
@@ -288,8 +303,7 @@ std::vector<Recovery> recover(std::size_t laws, std::uint64_t seed) {
     const bool line = random.uniform() < kLineShare;
     for (const Knob& knob : rig) {
       keys.emplace_back(knob.key);
-      const engine::PublishedExponent* one = engine::published_exponent(knob.key);
-      exponent.push_back(line ? one->line + one->line_sd * random.normal() : one->torn + one->torn_sd * random.normal());
+      exponent.push_back(drawn == Drawn::believed ? believed_exponent(knob.key, line, random) : summary_exponent(knob.key, line, random));
     }
     const double noise = 0.05 + 0.1 * random.uniform();
     const double level = engine::torn_level().mean + engine::torn_level().sd * random.normal();

@@ -134,7 +134,7 @@ TEST_CASE("trial law: published series, each judged with the exponents of the ot
 TEST_CASE("trial law: before any trial the exponents and level of other studies hold most points", "[engine][trial_law]") {
   const auto all = published::read_series(std::string(WHORL_SOURCE_DIR) + "/tests/reference/gas_spun_diameters.csv");
   double inside = 0.0, points = 0.0;
-  for (const auto& series : all) {
+  for (const auto& series : all) {  // study by study left out
     const double n = static_cast<double>(series.ln_diameter.size());
     inside += n * prior_coverage(series, fit_prior(all, series.study));
     points += n;
@@ -145,14 +145,23 @@ TEST_CASE("trial law: before any trial the exponents and level of other studies 
 }
 
 TEST_CASE("trial law: invented laws are recovered better than by regression", "[engine][trial_law]") {
-  double coverage = 0.0;
-  for (const auto& r : published::recover(400, 1)) {
-    INFO("trials " << r.trials << " law " << r.law << " regression " << r.regression << " coverage " << r.coverage);
-    CHECK(r.law < r.regression);
-    CHECK(r.coverage > 0.85);
-    CHECK(r.coverage < 0.97);
-    coverage += r.coverage / 3.0;
+  for (const auto drawn : {published::Drawn::believed, published::Drawn::summary}) {
+    double law[3] = {}, regression[3] = {}, coverage[3] = {};
+    for (const std::uint64_t seed : {1U, 2U, 3U}) {
+      const auto laws = published::recover(200, seed, drawn);
+      REQUIRE(laws.size() == 3);
+      for (std::size_t i = 0; i < 3; ++i) {
+        INFO("seed " << seed << " trials " << laws[i].trials << " law " << laws[i].law << " regression " << laws[i].regression);
+        CHECK(laws[i].law <= 1.05 * laws[i].regression);
+        law[i] += laws[i].law / 3.0, regression[i] += laws[i].regression / 3.0, coverage[i] += laws[i].coverage / 3.0;
+      }
+    }
+    for (std::size_t i = 0; i < 3; ++i) {
+      INFO((drawn == published::Drawn::believed ? "believed " : "summary ") << i << " law " << law[i] << " regression " << regression[i] << " coverage " << coverage[i]);
+      CHECK(law[i] < regression[i]);
+      CHECK(coverage[i] > 0.85);
+      // Exponents of the summary scatter less than is believed, so that intervals after three trials are a little wide for them.
+      CHECK(coverage[i] < (drawn == published::Drawn::believed ? 0.95 : 0.96));
+    }
   }
-  CHECK(coverage > 0.85);
-  CHECK(coverage < 0.955);
 }
