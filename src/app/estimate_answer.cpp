@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "app/trial_calibration.hpp"
+#include "engine/line_band.hpp"
 #include "io/cautions.hpp"
 #include "io/prose.hpp"
 #include "model/constants.hpp"
@@ -64,6 +65,7 @@ std::string size_of(const model::Answer& answer) {
   if (!(answer.diameter_m > 0.0)) return "no fibre";
   std::string text = "about " + um(answer.diameter_m) + " um";
   if (answer.low_m > 0.0) text += ", 90 % between " + um(answer.low_m) + " and " + um(answer.high_m) + " um";
+  if (answer.landing == model::Landing::none) text += ", where it floats";
   return text;
 }
 
@@ -115,9 +117,17 @@ std::string decided(const model::Estimate& e) {
 }
 
 // What published experiments say of overpressure, concentration and speed, and whether the model says the same.
-std::string trends(const model::Estimate& e) {
+std::string trends(const LoadedCase& loaded, const model::Estimate& e) {
   if (e.torn) return "finer with pressure, coarser with polymer (so the model); speed open";
-  return "coarser with polymer, finer with speed (model: finer, near none)";
+  const engine::LineDirections model = engine::line_directions(loaded.file.input, loaded.library);
+  const auto word = [](const std::optional<double>& exponent) -> std::string {
+    constexpr double kNone = 0.1;
+    if (!exponent) return "not known";
+    return *exponent > kNone ? "coarser" : *exponent < -kNone ? "finer" : "next to nothing";
+  };
+  const std::string polymer = loaded.file.input.solution.measured.zero_shear_viscosity_Pa_s
+                                  ? "open, by how the viscosity follows" : word(model.concentration);
+  return "coarser with polymer (model: " + polymer + "), finer with speed (model: " + word(model.speed) + ")";
 }
 
 // "54 s", "12 min", "25 days"
@@ -134,6 +144,15 @@ std::string next_step(const LoadedCase& loaded, const model::Estimate& e) {
   if (open) {
     return "a first micrograph (" + um(e.threads.dry_diameter_m) + " or " + um(e.line_diameter_m) +
            " um?), a timed run or a gas meter tells which answer holds; then `whorl calibrate`. All of it: --full";
+  }
+  if (!e.torn && !e.jet.reached_collector && e.line_diameter_m > 0.0) {
+    const model::CaseInput& input = loaded.file.input;
+    const double outside = 0.5 * input.vessel.bore_diameter_m + input.vessel.wall_thickness_m;
+    const double gap = e.jet.end_radius_m - outside;
+    std::string text = "the line floats ";
+    if (gap > 0.0) text += io::number_text(std::round(1e3 * gap), 4) + " mm off the vessel, the collector is ";
+    text += io::number_text(std::round(1e3 * input.operation.collection_distance_m), 4) + " mm off: bring it nearer or turn faster";
+    return text + ". All of it: --full";
   }
   if (!loaded.file.input.solution.measured.zero_shear_viscosity_Pa_s) return "measure the viscosity of the solution: it decides flow and run. All of it: --full";
   return "spin once at this setting, measure diameters, then `whorl calibrate`. All of it: --full";
@@ -182,7 +201,7 @@ std::vector<AnswerRow> answer_rows(const LoadedCase& loaded, const model::Estima
   }
   if (!nothing) {
     if (const std::string text = decided(e); !text.empty()) row("DECIDED BY", text);
-    row("PUBLISHED", trends(e));
+    row("PUBLISHED", trends(loaded, e));
     if (loaded.trials) {
       row("TRIALS", trials_text(*loaded.trials));
     } else {

@@ -112,7 +112,7 @@ model::Estimate estimate(const Setup& setup, const EstimateOptions& options) {
     result.reason = result.jet.reason;
     return result;
   }
-  if (jet_done && (result.jet.reached_collector || result.jet.solidified))
+  if (jet_done && ends_as_fibre(result.jet))
     result.line_diameter_m = result.jet.dry_diameter_m / std::sqrt(result.excess_draw);
 
   // The run, from rest to the heel.

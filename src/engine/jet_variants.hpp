@@ -17,6 +17,9 @@ void vary_air(const Setup& setup, const model::OrificeFlow& flow, const TensionM
 void report_gas(const Setup& setup, const OrificeSolution& start, const TensionMemory& near, const std::vector<Solved>& solved,
                 const EstimateOptions& options, model::Estimate& estimate);
 
+/// Whether the jet ended as fibre: it landed, or it floats with a solid outside that keeps its diameter.
+[[nodiscard]] inline bool ends_as_fibre(const model::Jet& jet) { return jet.reached_collector || jet.solidified || jet.skin_formed; }
+
 /// Length of line per length of path that a jet lays.
 [[nodiscard]] double draw_of(const Setup& setup, const model::Jet& jet);
 

@@ -1,6 +1,7 @@
 #include "engine/line_band.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <optional>
 
@@ -29,14 +30,40 @@ std::optional<double> log_line(const model::CaseInput& input, const model::Libra
   }
 }
 
+model::CaseInput without_tension(model::CaseInput input) {
+  input.model.tier = model::Tier::inertial;
+  input.model.drying = model::DryingModel::lumped;
+  input.numerics.relative_tolerance = std::max(input.numerics.relative_tolerance, 1e-4);
+  return input;
+}
+
 }  // namespace
+
+LineDirections line_directions(const model::CaseInput& input, const model::Library& library) {
+  constexpr double kStep = 0.03;
+  const model::CaseInput quick = without_tension(input);
+  const auto exponent = [&](auto move) -> std::optional<double> {
+    std::array<std::optional<double>, 2> ends;
+    for (std::size_t side = 0; side < 2; ++side) {
+      model::CaseInput moved = quick;
+      move(moved, side == 0 ? 1.0 - kStep : 1.0 + kStep);
+      ends[side] = log_line(moved, library);
+      if (!ends[side]) return {};
+    }
+    return (*ends[1] - *ends[0]) / (std::log1p(kStep) - std::log1p(-kStep));
+  };
+  LineDirections out;
+  out.speed = exponent([](model::CaseInput& c, double by) { c.operation.rotation_speed_rad_s *= by; });
+  if (!input.solution.measured.zero_shear_viscosity_Pa_s)
+    out.concentration = exponent([](model::CaseInput& c, double by) { c.solution.concentration.value *= by; });
+  if (input.operation.gas_overpressure_Pa > 0.0)
+    out.overpressure = exponent([](model::CaseInput& c, double by) { c.operation.gas_overpressure_Pa *= by; });
+  return out;
+}
 
 LineBand line_band(const model::CaseInput& input, const model::Library& library) {
   LineBand out;
-  model::CaseInput quick = input;
-  quick.model.tier = model::Tier::inertial;
-  quick.model.drying = model::DryingModel::lumped;
-  quick.numerics.relative_tolerance = std::max(quick.numerics.relative_tolerance, 1e-4);
+  const model::CaseInput quick = without_tension(input);
   const auto middle = log_line(quick, library);
   if (!middle) return out;
   const Setup setup = resolve(input, library);

@@ -1,5 +1,6 @@
 // How far the diameter of one line per orifice can be trusted: every doubt moved by one standard deviation, one at a time.
 #pragma once
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -25,5 +26,15 @@ struct LineBand {
 /// Valid: doubts that act one by one; `estimate --uncertainty` samples them together
 /// Source: propagation of uncertainty to first order, JCGM 100:2008
 [[nodiscard]] LineBand line_band(const model::CaseInput& input, const model::Library& library);
+
+/// d ln d/d ln knob of one line per orifice, for the first jet without tension and well mixed.
+struct LineDirections {
+  std::optional<double> speed;          ///< rotation speed
+  std::optional<double> concentration;  ///< solids, whatever the basis; absent where the viscosity is measured and would not follow
+  std::optional<double> overpressure;   ///< absent without overpressure
+};
+/// Central differences over +-3 %; a knob is left out where nothing lands on one side.
+/// Valid: the sign of a trend, beside what is published (model/published_trends.hpp)
+[[nodiscard]] LineDirections line_directions(const model::CaseInput& input, const model::Library& library);
 
 }  // namespace whorl::engine

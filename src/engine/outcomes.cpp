@@ -6,6 +6,7 @@
 
 #include "engine/classify.hpp"
 #include "engine/jet_inertial.hpp"
+#include "engine/jet_variants.hpp"
 #include "engine/run_jets.hpp"
 #include "engine/thread_flight.hpp"
 
@@ -55,6 +56,10 @@ Flown flown_line(const Setup& setup, const model::Estimate& e) {
   f.residual_solvent = jet.residual_solvent;
   f.levelling_over_drying = jet.remaining_drying_time_s > 0.0 ? jet.levelling_time_s / jet.remaining_drying_time_s : 1e9;
   f.arrives = jet.reached_collector;
+  if (!f.arrives) {
+    f.radius_share = jet.end_radius_m / setup.collector_radius_m();
+    f.solidified = ends_as_fibre(jet);
+  }
   return f;
 }
 
@@ -62,19 +67,19 @@ Flown flown_line(const Setup& setup, const model::Estimate& e) {
 
 model::Outcomes chances(const Flown& f) {
   model::Outcomes out;
-  if (!f.arrives) {
-    out.none = 1.0;
-    return out;
-  }
+  const double lands = f.arrives            ? 1.0
+                       : f.radius_share > 0.0 ? normal_share(std::log(std::min(f.radius_share, 1.0)) / kFloatLogSd)
+                                              : 0.0;
+  out.none = 1.0 - lands;
   const double doubt = std::hypot(kThresholdSd, kGainRelativeSd * f.gain);
   const double broken = normal_share((f.gain - f.threshold) / doubt);
   const double held = normal_share(std::log(std::max(f.entanglement_number, 1e-9) / kFirstFibres) / kEntanglementLogSd);
   const double flows =
       f.solidified ? 0.0 : 1.0 - normal_share(std::log(std::max(f.levelling_over_drying, 1e-12) / kWetRatio) / kLevellingLogSd);
-  out.beaded = broken * held;
-  out.drops = broken * (1.0 - held);
-  out.wet = (1.0 - broken) * flows;
-  out.even = (1.0 - broken) * (1.0 - flows);
+  out.beaded = lands * broken * held;
+  out.drops = lands * broken * (1.0 - held);
+  out.wet = lands * (1.0 - broken) * flows;
+  out.even = lands * (1.0 - broken) * (1.0 - flows);
   return out;
 }
 

@@ -16,6 +16,10 @@ inline constexpr double kGainRelativeSd = 0.25;
 inline constexpr double kEntanglementLogSd = 0.35;
 /// Doubt of the ratio of levelling to drying time, in ln. Source: own judgement
 inline constexpr double kLevellingLogSd = 1.5;
+/// Doubt of the radius at which a jet floats, in ln: air that stands still or turns with the wall moves it by a factor 0.3 to 2 (120 random
+/// settings of rotation alone), and the outward wind of rotor and neighbouring jets is not in the model.
+/// Source: own judgement
+inline constexpr double kFloatLogSd = 0.5;
 
 /// What becomes of liquid that flies as a jet or a thread.
 struct Flown {
@@ -27,8 +31,9 @@ struct Flown {
   double residual_solvent{};  ///< mass fraction at the collector
   double levelling_over_drying{};
   bool arrives{true};
+  double radius_share{};      ///< of a jet that floats: its radius over that of the collector
 };
-/// Chances: broken when gain exceeds the threshold within their doubts; broken liquid is drops or beads by its entanglement number; what is
+/// Chances: a jet that floats lands where the doubt of its radius reaches the collector; broken when gain exceeds the threshold within their doubts; broken liquid is drops or beads by its entanglement number; what is
 /// not broken lands even, or wet where it flows together before it dries.
 /// Eq: outcome-chances
 /// Valid: a judgement of doubts, not frequencies seen

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "engine/jet_variants.hpp"
 #include "model/jet.hpp"
 #include "model/splitting.hpp"
 
@@ -178,7 +179,7 @@ std::vector<Solved> follow_run(const Setup& setup, const SpinUp& start, TensionM
     const double draw = model::excess_draw(m.excess_draw, m.flapping_draw, jet.air_weber);
     point.excess_draw = draw;
     point.line_speed_m_s = jet.end_speed_m_s * draw;
-    if (!jet.reached_collector && !jet.solidified) continue;
+    if (!ends_as_fibre(jet)) continue;
     point.line_diameter_m = jet.dry_diameter_m / std::sqrt(draw);
     // length of fibre laid while this share of the charge leaves one orifice
     point.line_length_weight = point.volume_m3 / point.orifice.flow_m3_s * point.line_speed_m_s;

@@ -162,8 +162,19 @@ TEST_CASE("chances of what is seen: sum 1, continuous in everything, and in the 
     before = o;
     first = false;
   }
+  // a line that floats: as likely as not just short of the collector, the less the farther from it, never when nobody knows where
   f.arrives = false;
   CHECK(engine::chances(f).none == 1.0);
+  double least = 0.0;
+  for (double share = 1.0; share > 0.05; share -= 0.01) {
+    f.radius_share = share;
+    const model::Outcomes o = engine::chances(f);
+    CHECK_THAT(sum(o), WithinAbs(1.0, 1e-14));
+    if (share == 1.0) CHECK_THAT(o.none, WithinAbs(0.5, 1e-12));
+    CHECK(o.none >= least);
+    least = o.none;
+  }
+  CHECK(least > 0.99);
 }
 
 TEST_CASE("one answer's chance is the other's rest; what is known outranks what is likely", "[engine][threads]") {
