@@ -8,8 +8,8 @@ import pathlib
 import re
 import sys
 
-GREEK = ("alpha beta gamma delta epsilon varepsilon zeta eta theta iota kappa lambda mu nu xi pi rho sigma tau phi varphi chi psi "
-         "omega Gamma Delta Theta Lambda Xi Pi Sigma Phi Psi Omega ell").split()
+GREEK = ("alpha beta gamma delta epsilon varepsilon zeta eta theta iota kappa lambda mu nu xi pi rho sigma tau phi "
+         "varphi chi psi omega Gamma Delta Theta Lambda Xi Pi Sigma Phi Psi Omega ell").split()
 NUMBERS = "Re Nu Sh Pr Sc We Oh Bo Ca Fr Wi De Dr Da Bi Rb".split()  # two letters, one symbol
 INDEX = re.compile(r"[ijk]([+-]\d(/2)?)?|[AB]|n([+-]1)?(-i)?|\d|[ABn\d]+_?i?|\(.*\)|p(\+|-|pm).*")
 WRAPPERS = ("text", "mathrm", "mathbf", "boldsymbol", "mathcal", "dot", "bar", "hat", "overline", "operatorname")
@@ -98,7 +98,7 @@ def defined(block):
 
 
 def displayed_and_named(page):
-    """Symbols in the displayed formulas of a page, and those named: in its running text and tables, or by the formula itself."""
+    """Symbols in the displayed formulas of a page, and those named: in text and tables, or by the formula itself."""
     blocks = re.findall(r"```math\n(.*?)```", page, re.S)
     text = re.sub(r"```.*?```", "", page, flags=re.S)
     text = re.sub(r"`[^`\n]*`", "", text)
@@ -128,8 +128,8 @@ def symbol_faults(chapters, shared):
         displayed, named = displayed_and_named(page)
         for symbol in sorted(displayed - named):
             if number not in shared.get(symbol, ()):
-                faults.append(f"chapter {number}: {symbol} stands in a formula and is named nowhere: in the chapter, or in docs/symbols.md "
-                              f"for chapter {number}")
+                faults.append(f"chapter {number}: {symbol} stands in a formula and is named neither in the chapter nor "
+                              f"in docs/symbols.md for chapter {number}")
     for symbol, where in sorted(shared.items()):
         for number in sorted(where, key=int):
             if number not in chapters or symbol not in set().union(*displayed_and_named(chapters[number])):
