@@ -22,7 +22,7 @@ LIBRARIES = {
     "engine": r"Eigen/|boost/(math|random)/",
     "io": r"nlohmann/|udunits2\.h$|sys/stat\.h$",
     "app": r"nlohmann/|CLI/CLI\.hpp$|oneapi/tbb/|boost/version\.hpp$|cairo(-pdf)?\.h$|librsvg/rsvg\.h$|sqlite3\.h$"
-           r"|(sys/(file|random|stat)|fcntl|stdlib|unistd)\.h$",
+           r"|(sys/(file|ioctl|random|stat)|fcntl|stdlib|unistd)\.h$",
     "explorer": r"nlohmann/",
 }
 # Libraries that a single file, or a few, stand for: nobody else may come to lean on them.
