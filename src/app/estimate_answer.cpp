@@ -5,6 +5,7 @@
 #include <nlohmann/json.hpp>
 #include <vector>
 
+#include "app/page.hpp"
 #include "app/trial_calibration.hpp"
 #include "engine/line_band.hpp"
 #include "io/cautions.hpp"
@@ -17,7 +18,6 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 
-constexpr std::size_t kColumns = 80;
 constexpr std::size_t kIndent = 11;
 
 // Two digits, written out: 190, 0.49, 12000.
@@ -42,7 +42,7 @@ std::string row(const std::string& label, const std::string& text) {
     std::size_t end = text.find(' ', at);
     if (end == std::string::npos) end = text.size();
     const std::size_t length = end - at;
-    if (column + length > kColumns && column > kIndent) {
+    if (column + length > page_columns() && column > kIndent) {
       while (!out.empty() && out.back() == ' ') out.pop_back();
       out += '\n' + std::string(kIndent, ' ');
       column = kIndent;

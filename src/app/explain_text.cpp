@@ -30,6 +30,8 @@ using io::symbol;
 constexpr double kNone = 0.01;
 // Where two numbers count as alike.
 constexpr double kAlike = 1.1;
+// A change of ln d beyond which a part of a split is none.
+constexpr double kThousandfold = 6.9;
 // The order of the first responses.
 enum : std::size_t { kDiameter, kFlow, kLineSpeed, kSolvent, kRunTime };
 
@@ -587,6 +589,14 @@ void say_parts(const std::vector<Part>& parts, double total, const std::string& 
   ProseTable table{caption, {"part", "from", "to", "change of " + kLnD, "alone"}, {}, false};
   if (from_unit.empty()) table.header = {"part", "change of " + kLnD, "alone"};
   const Part* largest = nullptr;
+  for (const auto& part : parts) {
+    // What cancels to a thousandth and less is no sum of causes: neither part is a change that anything could make alone.
+    if (std::abs(part.value) <= kThousandfold) continue;
+    prose.blocks.push_back(Paragraph{"The parts of " + of + " are works that all but cancel: alone, the " + words_of(part.key) +
+                                     " would change the diameter more than a thousandfold. They are not listed; what they come to is a change of " +
+                                     kLnD + " by " + watched(total) + " (" + percent_change(total) + ")."});
+    return;
+  }
   for (const auto& part : parts) {
     if (std::abs(part.value) < 1e-9) continue;
     if (largest == nullptr || std::abs(part.value) > std::abs(largest->value)) largest = &part;

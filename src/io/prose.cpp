@@ -202,15 +202,24 @@ std::string symbol(std::string_view plain, std::string_view latex) {
   return kOpen + std::string(plain) + kMiddle + std::string(latex) + kClose;
 }
 
+namespace {
+
+// What has no value is said in words.
+std::string no_number() { return symbol("no number", "\\text{no number}"); }
+
+}  // namespace
+
 std::string quantity(double value, std::string_view unit, int digits) {
   char format[16];
   std::snprintf(format, sizeof format, "%%.%dg", digits);
+  if (!std::isfinite(value)) return no_number();
   const std::string number = printed(format, value);
   if (unit == "1" || unit.empty()) return symbol(number, latex_number(number));
   return symbol(number + ' ' + std::string(unit), latex_number(number) + "\\,\\mathrm{" + latex_unit(unit) + "}");
 }
 
 std::string signed_number(double value, int decimals) {
+  if (!std::isfinite(value)) return no_number();
   const double shown = std::abs(value) < 0.5 * std::pow(10.0, -decimals) ? 0.0 : value;  // no "-0.000"
   char buffer[64];
   std::snprintf(buffer, sizeof buffer, "%+.*f", decimals, shown);
@@ -218,6 +227,7 @@ std::string signed_number(double value, int decimals) {
 }
 
 std::string percent_change(double log_change) {
+  if (!std::isfinite(log_change)) return no_number();
   const double percent = std::abs(log_change) < 1e-9 ? 0.0 : 100.0 * std::expm1(log_change);  // rounding is no change
   const std::string number = printed(std::abs(percent) < 10.0 ? "%+.2g" : "%+.3g", percent);
   return symbol(number + " %", latex_number(number) + "\\,\\%");

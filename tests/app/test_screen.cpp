@@ -1,4 +1,6 @@
 // What people read: every command in text form over several cases fits 80 columns and holds no number that is none; so do the documents.
+#include <pty.h>
+
 #include <filesystem>
 #include <map>
 #include <sstream>
@@ -107,6 +109,9 @@ TEST_CASE("every command in text form, over several cases, fits 80 columns and p
     clean(with({"window", file, "--diameter", "2 um..4 um", "--over", "rotation_speed=4000 rpm..9000 rpm", "--over", "gas_overpressure=0 MPa..0.1 MPa"}, true));
   }
   clean(with({"explain", "pcl-chloroform.json", "pmma-acetone-dry.json"}, true));
+  // works that all but cancel: a split of the change into them held +inf %
+  CHECK(has(clean(with({"explain", "pmma-acetone-dry.json", "--between", "gas_overpressure=0 MPa,0.3 MPa", "--set", "charge_volume=0.01 mL", "--set",
+                        "orifice_diameter=0.3 mm"}, true)), "more than a"));
   clean(with({"explain", "pcl-chloroform.json", "--sensitivity", "32"}, true));
   clean(with({"window", "pcl-chloroform.json", "--diameter", "40 um..41 um", "--over", "rotation_speed=4000 rpm..9000 rpm", "--over",
               "gas_overpressure=0 MPa..0.1 MPa", "--uncertainty", "16"}, true));
@@ -213,4 +218,102 @@ TEST_CASE("progress: how far, how much longer, no time before there is one") {
   const Shown quiet = show(folder, words);
   CHECK(quiet.err.find(" left") == std::string::npos);
   CHECK(read(folder / "a.csv") == bytes);  // the option changes no byte
+}
+
+TEST_CASE("sweep --columns short: the few columns in the order one reads; resumed and merged as any sweep, and not mixed with another") {
+  const Folder folder;
+  std::filesystem::copy_file(kCases + "pcl-chloroform.json", folder / "a.json");
+  const std::vector<std::string> base{"sweep", "a.json", "--vary", "rotation_speed=6000 rpm..9000 rpm:4", "--set", "model.tier=inertial", "--set", "model.drying=lumped"};
+  const auto with = [&](std::initializer_list<std::string> more) {
+    auto words = base;
+    words.insert(words.end(), more);
+    return words;
+  };
+  REQUIRE(show(folder, with({"--columns", "short", "-o", "whole.csv"})).exit == 0);
+  const std::string whole = read(folder / "whole.csv");
+  CHECK(whole.substr(0, whole.find('\n')) ==
+        "point,rotation_speed_rpm,status,class,landing,dry_diameter_um,diameter_low_um,diameter_high_um,tearing_probability,thread_diameter_um,"
+        "line_diameter_um,residual_solvent,polymer_throughput_g_h,run_time_s,emptied_fraction,warnings,reason");
+  // every cell is that of the full table
+  REQUIRE(show(folder, with({"-o", "full.csv"})).exit == 0);
+  const auto cells = [](const std::string& text, std::size_t row) {
+    std::map<std::string, std::string> out;
+    std::istringstream lines(text);
+    std::string head, line;
+    std::getline(lines, head);
+    for (std::size_t i = 0; i <= row; ++i) std::getline(lines, line);
+    std::istringstream names(head), values(line);
+    for (std::string name, value; std::getline(names, name, ',');) {
+      std::getline(values, value, ',');
+      out[name] = value;
+    }
+    return out;
+  };
+  const std::string full = read(folder / "full.csv");
+  for (std::size_t row = 0; row < 4; ++row) {
+    const auto few = cells(whole, row);
+    const auto all = cells(full, row);
+    CHECK(few.size() == 17);
+    for (const auto& [name, value] : few) {
+      INFO(name);
+      REQUIRE(all.count(name) == 1);
+      CHECK(all.at(name) == value);
+    }
+  }
+  // shares join to the same bytes; a cut file is resumed to them
+  REQUIRE(show(folder, with({"--columns", "short", "--part", "1/2", "-o", "s1.csv"})).exit == 0);
+  REQUIRE(show(folder, with({"--columns", "short", "--part", "2/2", "-o", "s2.csv"})).exit == 0);
+  REQUIRE(show(folder, {"merge", "s2.csv", "s1.csv", "-o", "joined.csv"}).exit == 0);
+  CHECK(read(folder / "joined.csv") == whole);
+  write(folder / "whole.csv", whole.substr(0, whole.size() * 2 / 3));
+  REQUIRE(show(folder, with({"--columns", "short", "-o", "whole.csv", "--resume"})).exit == 0);
+  CHECK(read(folder / "whole.csv") == whole);
+  const Shown mixed = show(folder, with({"-o", "whole.csv", "--resume"}));
+  CHECK(mixed.exit == 2);
+  CHECK(has(mixed.err, "other columns (--columns)"));
+  CHECK(read(folder / "whole.csv") == whole);
+  CHECK(show(folder, with({"--columns", "few"})).exit == 2);
+  // drawn by the names of its columns
+  CHECK(show(folder, {"figure", "whole.csv", "--kind", "trend", "-o", "a.svg"}).exit == 0);
+}
+
+TEST_CASE("on a terminal text and messages fit its width, and a long run says how far it is") {
+  const Folder folder;
+  std::filesystem::copy_file(kCases + "pcl-chloroform.json", folder / "a.json");
+  const auto on_terminal = [&](unsigned short columns, const std::vector<std::string>& words) {
+    std::vector<std::string> command{WHORL_BINARY};
+    command.insert(command.end(), words.begin(), words.end());
+    std::vector<char*> argv;
+    for (const auto& word : command) argv.push_back(const_cast<char*>(word.c_str()));
+    argv.push_back(nullptr);
+    winsize size{};
+    size.ws_row = 24;
+    size.ws_col = columns;
+    int terminal = -1;
+    const pid_t child = ::forkpty(&terminal, nullptr, nullptr, &size);
+    REQUIRE(child >= 0);
+    if (child == 0) {
+      if (::chdir(folder.path().c_str()) == 0) ::execv(argv[0], argv.data());
+      ::_exit(127);
+    }
+    std::string text;
+    char buffer[4096];
+    for (ssize_t got = 0; (got = ::read(terminal, buffer, sizeof buffer)) > 0;) text.append(buffer, static_cast<std::size_t>(got));
+    ::close(terminal);
+    (void)process::finish(child);
+    text.erase(std::remove(text.begin(), text.end(), '\r'), text.end());
+    return text;
+  };
+  for (const unsigned short columns : {50, 80, 200}) {
+    INFO(columns);
+    const std::size_t width = std::min<std::size_t>(columns, 80);
+    CHECK(faults(on_terminal(columns, {"estimate", "a.json"}), width) == "");
+    CHECK(faults(on_terminal(columns, {"recipe", "a.json", "--set", "model.tier=inertial"}), width) == "");
+    CHECK(faults(on_terminal(columns, {"--help"}), width) == "");
+    const std::string refused = on_terminal(columns, {"estimate", "a.json", "--set", "rotation_speed=1000000 rpm"});
+    CHECK(has(refused, "limit"));
+    CHECK(faults(refused, width) == "");
+  }
+  const std::string long_run = on_terminal(80, {"explain", "a.json", "--set", "model.tier=inertial", "--threads", "1"});
+  CHECK(has(long_run, " model runs ("));
 }
