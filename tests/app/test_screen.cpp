@@ -317,3 +317,42 @@ TEST_CASE("on a terminal text and messages fit its width, and a long run says ho
   const std::string long_run = on_terminal(80, {"explain", "a.json", "--set", "model.tier=inertial", "--threads", "1"});
   CHECK(has(long_run, " model runs ("));
 }
+
+TEST_CASE("pages and figures hold no inf, no nan and no long number where people read") {
+  const Folder folder;
+  // Text between tags, without scripts and styles (a report carries its data in a script).
+  const auto read_by_people = [](std::string page) {
+    for (const char* name : {"script", "style"})
+      for (std::size_t at = page.find(std::string("<") + name); at != std::string::npos; at = page.find(std::string("<") + name)) {
+        const std::string end = std::string("</") + name + ">";
+        const std::size_t stop = page.find(end, at);
+        page.erase(at, stop == std::string::npos ? std::string::npos : stop + end.size() - at);
+      }
+    std::string text;
+    bool tag = false;
+    for (const char c : page) {
+      if (c == '<') tag = true;
+      if (!tag) text += c;
+      if (c == '>') {
+        tag = false;
+        text += ' ';
+      }
+    }
+    return text;
+  };
+  const std::vector<std::string> quick{"--force", "--set", "model.tier=inertial", "--set", "model.drying=lumped"};
+  for (const char* name : {"pcl-chloroform", "thin-jet-stalled", "slow-dripping"}) {
+    const std::string file = kCases + name + ".json";
+    for (std::vector<std::string> words : {std::vector<std::string>{"report", file, "--resolution", "2x2", "-o", "page"}, {"recipe", file, "--page", "page"},
+                                           {"figure", file, "--kind", "path", "-o", "page.svg"}}) {
+      INFO(name << ", " << words.front());
+      words.insert(words.end(), quick.begin(), quick.end());
+      const Shown shown = show(folder, words);
+      if (words.front() == "figure" && shown.exit != 0) continue;  // no jet to draw
+      CHECK(shown.exit <= 1);
+      const std::string text = read_by_people(read(folder / words[words.front() == "report" ? 5 : words.front() == "recipe" ? 3 : 5]));
+      CHECK(text.size() > 100);
+      CHECK(faults(text, static_cast<std::size_t>(-1)) == "");
+    }
+  }
+}
