@@ -188,23 +188,31 @@ void add_warnings(const Setup& setup, model::Estimate& e) {
   const double wall = setup.vessel.outer_radius_m;
   const double free_flight = model::free_flight_speed(flow.mean_speed_m_s, omega, wall, collector);
   if (jet.free_end_speed_m_s > 0.0) {
-    warn("caught", text("With a free end the jet would be dragged round by the vessel and land at %.3g m/s, %.3g um; held by a collector at rest at %.3g m/s, "
-                        "%.3g um. Taken here: %.0f %% of the hold, because the free end is at %.2g of the speed of free flight (none from %.2g, all from "
-                        "%.2g down). Which of the two happens, no tier knows; compare jet_end \"free\" and \"taken-up\".",
-                        jet.free_end_speed_m_s, 1e6 * jet.free_end_dry_diameter_m, omega * collector, 1e6 * jet.held_end_dry_diameter_m,
-                        100.0 * jet.collector_hold, jet.free_end_speed_m_s / free_flight, kLetGo, kCaught));
+    warn("caught",
+         text("With a free end the jet would be dragged round by the vessel and land at %.3g m/s, %.3g um; held by a "
+              "collector at rest at %.3g m/s, %.3g um. ",
+              jet.free_end_speed_m_s, 1e6 * jet.free_end_dry_diameter_m, omega * collector,
+              1e6 * jet.held_end_dry_diameter_m) +
+             text("Taken here: %.0f %% of the hold, because the free end is at %.2g of the speed of free flight (none "
+                  "from %.2g, all from %.2g down). Which of the two happens, no tier knows; compare jet_end \"free\" "
+                  "and \"taken-up\".",
+                  100.0 * jet.collector_hold, jet.free_end_speed_m_s / free_flight, kLetGo, kCaught));
   }
   if (!jet.free_end_failure.empty()) {
-    warn("free-end-not-found", text("No steady flight with a free end was found ") + "(" + jet.free_end_failure +
-                                   text("): the line is taken as held by the collector at %.3g m/s, %.3g um. Flying freely it would be thicker.",
-                                        omega * collector, 1e6 * jet.held_end_dry_diameter_m));
+    warn("free-end-not-found",
+         "No steady flight with a free end was found (" + jet.free_end_failure +
+             text("): the line is taken as held by the collector at %.3g m/s, %.3g um. Flying freely it would be "
+                  "thicker.", omega * collector, 1e6 * jet.held_end_dry_diameter_m));
   }
   if (jet.held_by_balance) {
-    warn("held-by-balance", text("The jet with its pull was not solved while the collector holds its end: the diameter follows from the mass balance at the "
-                                 "speed it is laid at, path and drying are those of a flight by momentum and air alone."));
+    warn("held-by-balance",
+         text("The jet with its pull was not solved while the collector holds its end: the diameter follows from the "
+              "mass balance at the speed it is laid at, path and drying are those of a flight by momentum and air "
+              "alone."));
   }
-  if (setup.input.model.tier == model::Tier::tension && setup.input.model.jet_end != model::JetEnd::taken_up && jet.free_end_speed_m_s == 0.0 && !jet.held_by_balance &&
-      jet.reached_collector && jet.end_speed_m_s < kDraggedRound * free_flight) {
+  if (setup.input.model.tier == model::Tier::tension && setup.input.model.jet_end != model::JetEnd::taken_up &&
+      jet.free_end_speed_m_s == 0.0 && !jet.held_by_balance && jet.reached_collector &&
+      jet.end_speed_m_s < kDraggedRound * free_flight) {
     warn("dragged-round", text("The jet lands at a line speed of %.3g m/s, where free flight would give %.3g m/s: it is held back and turns with the vessel; "
                                "a collector at rest would catch and draw it. Compare with jet_end \"taken-up\".", jet.end_speed_m_s, free_flight));
   }
@@ -220,7 +228,8 @@ void add_warnings(const Setup& setup, model::Estimate& e) {
     look("energy", jet.balances.energy);
     if (!open.empty()) {
       warn("balance-open", "Along the jet these balances do not close: " + open +
-                               text(" (allowed at this tolerance: %.2g %%). Take what follows from them no closer than that.", 100.0 * tolerance));
+                               text(" (allowed at this tolerance: %.2g %%). Take what follows from them no closer "
+                                    "than that.", 100.0 * tolerance));
     }
   }
   if (!f.water_is_solvent && jet.dew_margin_K < 0.0) {

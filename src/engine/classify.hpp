@@ -34,10 +34,13 @@ inline constexpr double kWindBreakup = 13.0;
 /// Source: own choice
 inline constexpr double kDraggedRound = 0.5;
 
-/// Largest relative closure error of a balance along a jet that is not warned of: a hundred times the relative tolerance of the march
-/// (hundreds of steps, each within it), and no less than what two paths agree to where the rounds of the tension tier end, 1e-3.
+/// Largest relative closure error of a balance along a jet that is not warned of: a hundred times the relative
+/// tolerance of the march (hundreds of steps, each within it), and no less than what two paths agree to where the
+/// rounds of the tension tier end, 1e-3.
 /// Source: own choice
-[[nodiscard]] inline double balance_tolerance(double relative_tolerance) { return std::max(100.0 * relative_tolerance, 1e-3); }
+[[nodiscard]] inline double balance_tolerance(double relative_tolerance) {
+  return std::max(100.0 * relative_tolerance, 1e-3);
+}
 
 /// Judges both answers of `estimate` from its jet, its threads and its orifice: as_line, as_threads, and why (line_why, threads_why).
 void classify(const Setup& setup, model::Estimate& estimate);

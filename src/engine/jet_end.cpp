@@ -45,7 +45,30 @@ model::Jet laid_at(const model::JetContext& context, model::Jet flight, double s
   return flight;
 }
 
-model::Jet caught_jet(const model::JetContext& context, const TensionOptions& options, const FreeEnd& known, TensionMemory& near) {
+model::Jet held_like(const model::JetContext& context, TensionOptions options, const JetOptions& flight_options,
+                     bool flight_may_stand_in, TensionMemory& near) {
+  const double share = near.take_up_share;
+  options.end = model::JetEnd::taken_up;
+  options.take_up_speed_m_s = share * held_speed_m_s(context);
+  model::Jet jet;
+  if (near.taken_up) jet = solve_tension_jet(context, options, {}, &near);
+  if (whole(jet)) return jet;
+  near = {};
+  near.take_up_share = share;
+  near.held_by_balance = true;
+  if (!flight_may_stand_in) {
+    jet.status = model::Status::not_converged;
+    return jet;
+  }
+  const model::WorkCounts work = jet.work;
+  jet = solve_inertial_jet(context, flight_options);
+  if (arrived(jet)) jet = laid_at(context, std::move(jet), options.take_up_speed_m_s);
+  add_work(jet.work, work);
+  return jet;
+}
+
+model::Jet caught_jet(const model::JetContext& context, const TensionOptions& options, const FreeEnd& known,
+                      TensionMemory& near) {
   const bool found = whole(known.jet);
   const double held_speed = held_speed_m_s(context);
   const double held_diameter = std::sqrt(4.0 * model::dry_area_m2(context, held_speed) / model::kPi);
@@ -60,7 +83,8 @@ model::Jet caught_jet(const model::JetContext& context, const TensionOptions& op
   }
   TensionOptions held = options;
   held.end = model::JetEnd::taken_up;
-  held.take_up_speed_m_s = found ? known.jet.end_speed_m_s * std::pow(held_speed / known.jet.end_speed_m_s, hold) : held_speed;
+  held.take_up_speed_m_s =
+      found ? known.jet.end_speed_m_s * std::pow(held_speed / known.jet.end_speed_m_s, hold) : held_speed;
 
   const auto solved = [&](const model::Jet& flight, model::DryingModel drying) {
     if (flight.status == model::Status::done) return flight;
@@ -84,6 +108,7 @@ model::Jet caught_jet(const model::JetContext& context, const TensionOptions& op
       add_work(work, jet.work);
     }
     if (!whole(jet)) {
+      if (!known.flight_may_stand_in) return unheld;
       const std::string why = jet.status == model::Status::done ? "held, it finds no way on" : jet.reason;
       jet = laid_at(context, std::move(flight), held.take_up_speed_m_s);
       jet.convergence = "held at its end, flight by momentum and air alone: " + why;

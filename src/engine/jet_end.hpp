@@ -6,35 +6,42 @@
 
 namespace whorl::engine {
 
-/// Line speed over that of free flight at which a jet with a free end counts as let go altogether, and as held altogether
-/// (jet_end "caught").
-/// Source: own choice. A rope that whirls with the vessel lands below a third, a fibre that flies and is braked by the air mostly above a half.
+/// Line speed over that of free flight at which a jet with a free end counts as let go altogether, and as held
+/// altogether (jet_end "caught"). Source: own choice. A rope that whirls with the vessel lands below a third, a fibre
+/// that flies and is braked by the air mostly above a half.
 inline constexpr double kLetGo = 0.5;
 inline constexpr double kCaught = 0.25;
 
-/// Share of the collector's hold on a jet that would land with a free end at this share of free flight: 0 at kLetGo and above, 1 at kCaught
-/// and below, without a kink between (x^2 (3 - 2x)). The line is then laid at u_free^(1 - h) (Omega R_c)^h.
-/// Eq: collector-hold
-/// Valid: collectors at rest
-/// Source: own closure. Which of the two a collector does is not known; what matters is that a small change of a setting makes a small
-/// change of the result
+/// Share of the collector's hold on a jet that would land with a free end at this share of free flight: 0 at kLetGo and
+/// above, 1 at kCaught and below, without a kink between (x^2 (3 - 2x)). The line is then laid at u_free^(1 - h) (Omega
+/// R_c)^h. Eq: collector-hold Valid: collectors at rest Source: own closure. Which of the two a collector does is not
+/// known; what matters is that a small change of a setting makes a small change of the result
 [[nodiscard]] double hold_share(double share_of_free_flight);
 
 /// Line speed of a held end: the vessel turns past a collector at rest at Omega R_c.
-[[nodiscard]] inline double held_speed_m_s(const model::JetContext& context) { return context.speed_rad_s * context.collector_radius_m; }
+[[nodiscard]] inline double held_speed_m_s(const model::JetContext& context) {
+  return context.speed_rad_s * context.collector_radius_m;
+}
 
 /// What is known of a jet before the collector is asked.
 struct FreeEnd {
-  const model::Jet& jet;        ///< solved with a free end, or not_converged and why
-  const model::Jet& mixed;      ///< by momentum and air alone, well mixed, with its profile; solved here where it is empty and needed
-  const model::Jet& flight;     ///< the same with the drying of the case; likewise
-  const JetOptions& options;    ///< of that flight
+  const model::Jet& jet;      ///< solved with a free end, or not_converged and why
+  const model::Jet& mixed;    ///< by momentum and air alone, well mixed; solved here where it is empty and needed
+  const model::Jet& flight;   ///< the same with the drying of the case; likewise
+  const JetOptions& options;  ///< of that flight
+  bool flight_may_stand_in{};  ///< for a held jet that is not solved
 };
 
-/// The jet as the collector leaves it (jet_end "caught"): with a free end, held, or between (see hold_share()). Where no steady state with
-/// a free end is found it is held. Where the held thread is not solved, path and drying are those without its pull, laid at the held speed:
-/// the diameter of a held line follows from the mass balance alone. `near`: the solution with a free end; replaced by that of the result.
-[[nodiscard]] model::Jet caught_jet(const model::JetContext& context, const TensionOptions& options, const FreeEnd& known, TensionMemory& near);
+/// The jet as the collector leaves it (jet_end "caught"): with a free end, held, or between (see hold_share()). Where
+/// no steady state with a free end is found it is held. Where the held thread is not solved, path and drying are those
+/// without its pull, laid at the held speed: the diameter of a held line follows from the mass balance alone. `near`:
+/// the solution with a free end; replaced by that of the result.
+[[nodiscard]] model::Jet caught_jet(const model::JetContext& context, const TensionOptions& options,
+                                    const FreeEnd& known, TensionMemory& near);
+
+/// A jet held as far as one before it, whose memory is `near`: one state along a run. Replaces it.
+[[nodiscard]] model::Jet held_like(const model::JetContext& context, TensionOptions options,
+                                   const JetOptions& flight_options, bool flight_may_stand_in, TensionMemory& near);
 
 /// A jet that flies by momentum and air alone, laid at the line speed at which the collector holds it.
 /// Eq: held-by-balance

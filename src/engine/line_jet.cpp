@@ -6,11 +6,13 @@
 
 #include "engine/classify.hpp"
 #include "engine/jet_end.hpp"
+#include "engine/jet_follow.hpp"
 
 namespace whorl::engine {
 namespace {
 
-// The jet as it is without the audit; its balances from a second march, with them alongside: other steps, the same tolerance.
+// The jet as it is without the audit; its balances from a second march, with them alongside: other steps, the same
+// tolerance.
 model::Jet audited(const model::JetContext& context, JetOptions options) {
   const model::Jet twin = solve_inertial_jet(context, options);
   options.audit = false;
@@ -18,6 +20,38 @@ model::Jet audited(const model::JetContext& context, JetOptions options) {
   jet.balances = twin.balances;
   jet.balances_known = twin.balances_known;
   return jet;
+}
+
+// `companion`: of a jet over the run or in other air.
+TensionOptions tension_options(const model::ModelInput& model, const JetOptions& options, bool companion) {
+  TensionOptions tension;
+  tension.polymer = model.polymer_stress;
+  tension.mobility = model.giesekus_mobility;
+  tension.end = model.jet_end == model::JetEnd::caught ? model::JetEnd::free : model.jet_end;
+  tension.radial = model.drying == model::DryingModel::radial;
+  tension.radial_cells = static_cast<std::size_t>(options.radial_cells);
+  tension.path_tolerance = 0.1 * options.relative_tolerance;  // rounds of path and speed must agree, too
+  tension.tolerance = std::clamp(10.0 * tension.path_tolerance, 1e-8, 1e-6);
+  tension.mesh_tolerance = std::clamp(100.0 * options.relative_tolerance, 1e-6, 1e-3);
+  // who asks for more than usual gets the work for it: shorter steps, finer meshes, more rounds
+  const double tighter = std::pow(std::max(1.0, 1e-5 / options.relative_tolerance), 0.25);
+  tension.most_newton = static_cast<std::size_t>(static_cast<double>(tension.most_newton) * tighter);
+  tension.most_rates = static_cast<std::size_t>(static_cast<double>(tension.most_rates) * tighter);
+  tension.max_turns = options.max_turns;
+  tension.freeze_when_solid = options.freeze_when_solid;
+  tension.keep_profile = options.keep_profile;
+  if (companion) {
+    // the mesh leaves some 1e-3
+    tension.mesh_tolerance = 0.0;
+    tension.confirm_drying = false;
+    tension.tolerance = std::max(1e-4, options.relative_tolerance);
+    tension.path_tolerance = options.relative_tolerance;
+    // up to 17 of them: none may take long; one that would is left out, and said
+    tension.most_newton = 800;
+    tension.most_rates = 400000;  // fibres that float for 200 turns
+    tension.stalled_tries = 1;
+  }
+  return tension;
 }
 
 }  // namespace
@@ -35,37 +69,11 @@ JetOptions jet_options(const Setup& setup) {
 model::Jet solve_jet(const Setup& setup, const model::JetContext& context, const JetOptions& options, TensionMemory& near,
                      bool* fell_back) {
   const model::ModelInput& model = setup.input.model;
-  if (model.tier == model::Tier::inertial) return options.audit ? audited(context, options) : solve_inertial_jet(context, options);
+  if (model.tier == model::Tier::inertial)
+    return options.audit ? audited(context, options) : solve_inertial_jet(context, options);
 
-  TensionOptions tension;
-  tension.polymer = model.polymer_stress;
-  tension.mobility = model.giesekus_mobility;
-  // a similar jet that was caught is a start for one that is
   const bool may_catch = model.jet_end == model::JetEnd::caught;
-  tension.end = may_catch ? (near.taken_up ? model::JetEnd::taken_up : model::JetEnd::free) : model.jet_end;
-  tension.radial = model.drying == model::DryingModel::radial;
-  tension.radial_cells = static_cast<std::size_t>(options.radial_cells);
-  tension.path_tolerance = 0.1 * options.relative_tolerance;  // rounds of path and speed must agree, too
-  tension.tolerance = std::clamp(10.0 * tension.path_tolerance, 1e-8, 1e-6);
-  tension.mesh_tolerance = std::clamp(100.0 * options.relative_tolerance, 1e-6, 1e-3);
-  // who asks for more than usual gets the work for it: shorter steps, finer meshes, more rounds
-  const double tighter = std::pow(std::max(1.0, 1e-5 / options.relative_tolerance), 0.25);
-  tension.most_newton = static_cast<std::size_t>(static_cast<double>(tension.most_newton) * tighter);
-  tension.most_rates = static_cast<std::size_t>(static_cast<double>(tension.most_rates) * tighter);
-  tension.max_turns = options.max_turns;
-  tension.freeze_when_solid = options.freeze_when_solid;
-  tension.keep_profile = options.keep_profile;
-  if (fell_back == nullptr) {
-    // the mesh leaves some 1e-3
-    tension.mesh_tolerance = 0.0;
-    tension.confirm_drying = false;
-    tension.tolerance = std::max(1e-4, options.relative_tolerance);
-    tension.path_tolerance = options.relative_tolerance;
-    // up to 17 of them: none may take long; one that would is left out, and said
-    tension.most_newton = 800;
-    tension.most_rates = 400000;  // fibres that float for 200 turns
-    tension.stalled_tries = 1;
-  }
+  TensionOptions tension = tension_options(model, options, fell_back == nullptr);
   const TensionOptions allowed = tension;
   model::Jet jet;
   const auto done = [&] { return jet.status == model::Status::done; };
@@ -82,19 +90,9 @@ model::Jet solve_jet(const Setup& setup, const model::JetContext& context, const
   JetOptions start_options = options;
   start_options.keep_profile = true;
   start_options.audit = false;  // this tier closes its balances in any case
+  const bool stand_in = model.on_tension_failure == model::OnTensionFailure::inertial;
   if (may_catch && (near.taken_up || near.held_by_balance)) {
-    // one state along a run: held as far as the jet before it
-    const double speed = near.take_up_share * held_speed_m_s(context);
-    tension.take_up_speed_m_s = speed;
-    if (near.taken_up) from({});
-    if (!done() || !jet.reached_collector || jet.pulled_until_m > 0.0) {
-      const double share = near.take_up_share;
-      near = {};
-      near.take_up_share = share;
-      near.held_by_balance = true;
-      const model::Jet flight = solve_inertial_jet(context, start_options);
-      jet = flight.status == model::Status::done && flight.reached_collector ? laid_at(context, flight, speed) : flight;
-    }
+    jet = held_like(context, tension, start_options, stand_in, near);
     if (!options.keep_profile) jet.profile.clear();
     return jet;
   }
@@ -122,12 +120,26 @@ model::Jet solve_jet(const Setup& setup, const model::JetContext& context, const
     }
     if (!tension.radial) start = layered;
   }
-  if (may_catch && (done() ? jet.reached_collector : layered.reached_collector))
-    jet = caught_jet(context, allowed, {jet, start, layered, start_options}, near);
-  if (!done() && layered.status == model::Status::done && model.on_tension_failure == model::OnTensionFailure::inertial) {
+  const bool arrives = done() ? jet.reached_collector : layered.reached_collector;
+  if (fell_back != nullptr && may_catch && arrives && (!done() || jet.pulled_until_m > 0.0)) {
+    model::Jet followed = follow_from_richer(context, allowed, start_options, near);
+    followed.work.newton_iterations += jet.work.newton_iterations;
+    followed.work.rhs_evaluations += jet.work.rhs_evaluations;
+    if (followed.status == model::Status::done) jet = std::move(followed);
+    else jet.work = followed.work;
+  }
+  if (may_catch && arrives)
+    jet = caught_jet(context, allowed, {jet, start, layered, start_options, stand_in}, near);
+  if (!done() && layered.status == model::Status::done && stand_in) {
     if (fell_back != nullptr) *fell_back = true;
     layered.convergence = "inertial tier in its place: " + jet.reason;
     jet = std::move(layered);
+  }
+  if (options.audit && done() && !jet.balances_known) {  // flies without pull
+    start_options.audit = true;
+    const model::Jet twin = solve_inertial_jet(context, start_options);
+    jet.balances = twin.balances;
+    jet.balances_known = twin.balances_known;
   }
   if (!options.keep_profile) jet.profile.clear();
   return jet;

@@ -80,7 +80,8 @@ class TensionJet {
     memory.reached_collector = path_.end == PathEnd::collector;
     memory.pull_N = pull_N_;
     memory.taken_up = options_.end == model::JetEnd::taken_up;
-    memory.take_up_share = options_.take_up_speed_m_s > 0.0 ? options_.take_up_speed_m_s / (context_.speed_rad_s * context_.collector_radius_m) : 1.0;
+    const double turning = context_.speed_rad_s * context_.collector_radius_m;
+    memory.take_up_share = options_.take_up_speed_m_s > 0.0 ? options_.take_up_speed_m_s / turning : 1.0;
     memory.share = sigma_;
     memory.log_speed = state_.log_speed;
     memory.pull = state_.pull;

@@ -314,7 +314,8 @@ constexpr std::array kPolymerStressValues{model::PolymerModel::oldroyd_b, model:
 constexpr std::array<Word, 3> kJetEnd{{
     {"free", "no pull on the end of the jet"},
     {"taken-up", "the collector holds the fibre: the line runs at the speed at which the vessel turns past it"},
-    {"caught", "free, but held by the collector where it would land dragged round with the vessel: from half the line speed of free flight down, altogether below a quarter"},
+    {"caught", "free, but held by the collector where it would land dragged round with the vessel: from half the line "
+               "speed of free flight down, altogether below a quarter"},
 }};
 constexpr std::array kJetEndValues{model::JetEnd::free, model::JetEnd::taken_up, model::JetEnd::caught};
 constexpr std::array<Word, 2> kOnTensionFailure{{

@@ -70,12 +70,19 @@ const std::array kOutputs{
            [](const Estimate& e) { return positive(threads(e), e.threads.dry_diameter_m); }},
     Output{"line_diameter_um", "d_l", "um", kNumber, 1e6, 0.0, 10.0, "dry diameter of one line per orifice, first jet at full settings",
            [](const Estimate& e) { return positive(has_jet(e), e.line_diameter_m); }},
-    Output{"free_end_diameter_um", "", "um", kNumber, 1e6, 0.0, 10.0, "dry diameter of that line if its end is free; empty where no such state is found",
+    Output{"free_end_diameter_um", "", "um", kNumber, 1e6, 0.0, 10.0,
+           "dry diameter of that line if its end is free; empty where no such state is found",
            [](const Estimate& e) { return free_end(e); }},
-    Output{"held_end_diameter_um", "", "um", kNumber, 1e6, 0.0, 10.0, "dry diameter of that line if the collector holds its end",
-           [](const Estimate& e) { return positive(has_jet(e), e.jet.held_end_dry_diameter_m / std::sqrt(e.excess_draw)); }},
-    Output{"collector_hold", "", "1", kNumber, 1.0, 0.0, 1.0, "how far the collector holds that line, from 0 (free end) to 1 (held)",
-           [](const Estimate& e) { return when(has_jet(e) && e.jet.held_end_dry_diameter_m > 0.0, e.jet.collector_hold); }},
+    Output{"held_end_diameter_um", "", "um", kNumber, 1e6, 0.0, 10.0,
+           "dry diameter of that line if the collector holds its end",
+           [](const Estimate& e) {
+             return positive(has_jet(e), e.jet.held_end_dry_diameter_m / std::sqrt(e.excess_draw));
+           }},
+    Output{"collector_hold", "", "1", kNumber, 1.0, 0.0, 1.0,
+           "how far the collector holds that line, from 0 (free end) to 1 (held)",
+           [](const Estimate& e) {
+             return when(has_jet(e) && e.jet.held_end_dry_diameter_m > 0.0, e.jet.collector_hold);
+           }},
     Output{"line_run_mean_um", "", "um", kNumber, 1e6, 0.0, 10.0, "dry diameter of one line per orifice over the run, mean by fibre length",
            [](const Estimate& e) { return positive(has_jet(e), e.line_run_mean_m); }},
     Output{"diameter_low_um", "d_05", "um", kNumber, 1e6, 0.0, 10.0, "lower end of the 90 % band of the diameter, in the answer that is the headline",

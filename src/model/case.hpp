@@ -125,7 +125,7 @@ enum class AxialDrag { combined, matsui, sano_orii, majumdar_shambaugh, oblique 
 enum class JetEnd {
   free,      ///< no pull but that of the surface
   taken_up,  ///< line speed Omega R_c: a collector at rest that holds the fibre
-  caught     ///< free, but a jet that would land dragged round with the vessel is taken up (see engine/classify.hpp, kCaught)
+  caught     ///< free, but a jet that would land dragged round with the vessel is held (see engine/jet_end.hpp)
 };
 /// Gas that breaks through the thinning layer and leaves with the liquid.
 enum class GasBreakthrough {

@@ -175,8 +175,8 @@ struct Jet {
   double free_end_speed_m_s{};     ///< tension tier: line speed at which it would have landed with a free end, where it was caught; else 0
   double free_end_dry_diameter_m{};  ///< and the diameter
   double held_end_dry_diameter_m{};  ///< jet_end "caught": diameter of the line if its end is held, by mass balance
-  double collector_hold{};           ///< jet_end "caught": how far the collector holds the line, 0 not at all, 1 altogether
-  std::string free_end_failure;      ///< why no steady state with a free end was found, where it is held for that reason
+  double collector_hold{};           ///< jet_end "caught": hold of the collector, 0 none, 1 the whole
+  std::string free_end_failure;      ///< why no state with a free end was found, if it is held for that
   bool held_by_balance{};            ///< laid at the speed of a held end, path and drying by momentum and air alone
   double evaporated_kg_s{};
   double levelling_time_s{};         ///< eta a / sigma at landing, eta of the mean composition: time to flow together in contact

@@ -1,22 +1,21 @@
-// What the collector does to a slow jet: one state along a map, both values beside each other, nothing decided by a hard edge.
+// What the collector does to a slow jet: one state along a map, both values beside each other, nothing decided by a
+// hard edge.
 #include <algorithm>
-#include <catch2/catch_test_macros.hpp>
-#include <catch2/generators/catch_generators.hpp>
-#include <catch2/generators/catch_generators_range.hpp>
-#include <catch2/matchers/catch_matchers_floating_point.hpp>
+#include <array>
 #include <cmath>
 #include <string>
 #include <utility>
 #include <vector>
 
-#include "case_of.hpp"
+#include "catch.hpp"
+#include "engine/case_of.hpp"
+#include "engine/classify.hpp"
 #include "engine/estimate.hpp"
 #include "engine/jet_end.hpp"
 #include "io/case_file.hpp"
 #include "io/materials_file.hpp"
 #include "io/outputs.hpp"
 
-using Catch::Matchers::WithinRel;
 using namespace whorl;
 
 namespace {
@@ -40,14 +39,26 @@ bool warned(const model::Estimate& e, const char* code) {
   return std::any_of(e.warnings.begin(), e.warnings.end(), [&](const auto& w) { return w.code == code; });
 }
 
-bool second_value(const model::Estimate& e) { return e.jet.held_end_dry_diameter_m > 0.0 && e.jet.free_end_dry_diameter_m > 0.0; }
-
 // What would tell a reader that a neighbour is another state.
 std::string event(const model::Estimate& e) {
   std::string out = std::string(model::to_string(e.as_line.fibre_class)) + (e.jet.reached_collector ? " lands" : "");
   for (const char* code : {"tension-not-converged", "tension-cut", "free-end-not-found"})
     if (warned(e, code)) out += std::string(" ") + code;
   return out;
+}
+
+// Both ends stand beside the result, and between them (to 5 %) lies what the neighbour says.
+bool covers(const model::Estimate& e, double neighbour_m) {
+  const double held = e.jet.held_end_dry_diameter_m;
+  const double loose = e.jet.collector_hold > 0.0 ? e.jet.free_end_dry_diameter_m : e.jet.dry_diameter_m;
+  if (!(held > 0.0) || !(loose > 0.0)) return false;
+  return neighbour_m > 0.95 * std::min(held, loose) && neighbour_m < 1.05 * std::max(held, loose);
+}
+
+// No step above a tenth, or both ends beside it that cover it, or something that names it.
+bool explained(const model::Estimate& a, const model::Estimate& b) {
+  if (std::abs(std::log(a.line_diameter_m / b.line_diameter_m)) < 0.1 || event(a) != event(b)) return true;
+  return covers(a, b.line_diameter_m) || covers(b, a.line_diameter_m);
 }
 
 }  // namespace
@@ -67,7 +78,8 @@ TEST_CASE("Jet end: the hold of the collector grows without a step", "[engine][e
   }
 }
 
-TEST_CASE("Jet end: a jet between both ends is laid between them, and both stand beside it", "[engine][eq:collector-hold]") {
+TEST_CASE("Jet end: a jet between both ends is laid between them, and both stand beside it",
+          "[engine][eq:collector-hold]") {
   const model::CaseInput input = pmma(4800.0, 0.12);
   const model::Estimate e = first_jet(input);
   INFO(e.reason << "; " << e.jet.convergence);
@@ -88,10 +100,14 @@ TEST_CASE("Jet end: a jet between both ends is laid between them, and both stand
   CHECK(first_jet(loose).jet.dry_diameter_m == e.jet.free_end_dry_diameter_m);
 }
 
-TEST_CASE("Jet end: where no free end is found the line is held, and where that is not solved its diameter is", "[engine][eq:held-by-balance]") {
-  // found among the settings round the shipped case; each was answered by another tier, or by a rope, beside neighbours that were not
+TEST_CASE("Jet end: where no free end is found the line is held, and where that is not solved its diameter is",
+          "[engine][eq:held-by-balance]") {
+  // found among the settings round the shipped case; each was answered by another tier, or by a rope, beside neighbours
+  // that were not
   int balance = 0, not_found = 0;
-  for (const auto& [rpm, pressure] : {std::pair{4000.0, 0.07}, {6400.0, 0.08}, {8000.0, 0.09}, {8800.0, 0.10}, {11200.0, 0.08}}) {
+  constexpr std::array<std::pair<double, double>, 5> kSettings{
+      {{4000.0, 0.07}, {6400.0, 0.08}, {8000.0, 0.09}, {8800.0, 0.10}, {11200.0, 0.08}}};
+  for (const auto& [rpm, pressure] : kSettings) {
     const model::Estimate e = first_jet(pmma(rpm, pressure));
     INFO(rpm << " rpm " << pressure << " MPa: " << e.jet.convergence);
     REQUIRE(e.status == model::Status::done);
@@ -110,20 +126,15 @@ TEST_CASE("Jet end: where no free end is found the line is held, and where that 
 
 TEST_CASE("Jet end: neighbours on a map agree, or something beside them says why not", "[engine]") {
   // 0.1230 to 0.1233 MPa once went from 5.83 to 12.15 um, 8,005 and 8,010 rpm from an answer to none
-  double before = 0.0;
-  std::string event_before;
-  bool second_before = false;
+  model::Estimate before;
   for (int i = 0; i <= 12; ++i) {
     const model::Estimate e = first_jet(pmma(8000.0 + (i % 3) * 5.0, 0.1218 + 0.0003 * i));
-    INFO(i << ": " << 1e6 * before << " to " << 1e6 * e.line_diameter_m << " um, " << event(e));
+    INFO(i << ": " << 1e6 * before.line_diameter_m << " to " << 1e6 * e.line_diameter_m << " um, " << event(e));
     REQUIRE(e.status == model::Status::done);
-    if (before > 0.0 && !second_value(e) && !second_before && event(e) == event_before)
-      CHECK(std::abs(std::log(e.line_diameter_m / before)) < 0.1);
+    if (i > 0) CHECK(explained(e, before));
     // a line that the collector holds altogether moves by what the settings move it
     if (e.jet.collector_hold == 1.0) CHECK_THAT(e.line_diameter_m, WithinRel(e.kinematic_bound_m, 1e-3));
-    before = e.line_diameter_m;
-    event_before = event(e);
-    second_before = second_value(e);
+    before = e;
   }
 }
 
@@ -148,12 +159,27 @@ TEST_CASE("Audit: asking for the balances changes no number of the answer", "[en
 TEST_CASE("Balances: one that does not close to what is stated is warned of", "[engine]") {
   CHECK(engine::balance_tolerance(1e-5) == 1e-3);
   CHECK(engine::balance_tolerance(1e-3) == 0.1);
+
+  // a solvent balance open by 1.2 % once went unsaid
+  const engine::Setup setup = engine::resolve(pmma(4000.0, 0.15), io::built_in_library());
+  engine::EstimateOptions options;
+  options.run_distribution = options.air_variants = false;
+  model::Estimate e = engine::estimate(setup, options);
+  REQUIRE(e.jet.balances_known);
+  CHECK_FALSE(warned(e, "balance-open"));
+  e.warnings.clear();
+  e.jet.balances.solvent = 0.012;
+  engine::add_warnings(setup, e);
+  REQUIRE(warned(e, "balance-open"));
+  for (const auto& w : e.warnings)
+    if (w.code == "balance-open") CHECK(w.text.find("solvent by 1.2 %") != std::string::npos);
 }
 
 // The whole map; minutes: bench/branch_map gives the same as a table.
-TEST_CASE("Jet end: nine shipped cases, half to one and a half times speed and pressure", "[.][map]") {
-  const std::string name = GENERATE("pcl-chloroform", "peo-water-training", "pmma-acetone-dry", "pmma-acetone-humid", "ps-thf-sweep",
-                                    "pva-water-wet", "pvp-ethanol-measured", "slow-dripping", "thin-jet-stalled");
+TEST_CASE("Map: nine shipped cases, half to one and a half times speed and pressure", "[.][map]") {
+  const std::string name =
+      GENERATE("pcl-chloroform", "peo-water-training", "pmma-acetone-dry", "pmma-acetone-humid", "ps-thf-sweep",
+               "pva-water-wet", "pvp-ethanol-measured", "slow-dripping", "thin-jet-stalled");
   constexpr int kSide = 21;
   const model::CaseInput input = io::read_case_file(testing::case_path(name)).input;
   std::vector<model::Estimate> row, last;
@@ -169,9 +195,10 @@ TEST_CASE("Jet end: nine shipped cases, half to one and a half times speed and p
       unanswered += e.status != model::Status::done;
       const auto near = [&](const model::Estimate& other) {
         if (!(e.line_diameter_m > 0.0) || !(other.line_diameter_m > 0.0)) return;
-        if (second_value(e) || second_value(other) || event(e) != event(other)) return;
-        INFO(name << " " << i << " " << j << ": " << 1e6 * other.line_diameter_m << " to " << 1e6 * e.line_diameter_m << " um");
-        CHECK(std::abs(std::log(e.line_diameter_m / other.line_diameter_m)) < 0.1);
+        if (e.as_line.fibre_class == model::FibreClass::dripping) return;  // no line
+        INFO(name << " " << i << " " << j << ": " << 1e6 * other.line_diameter_m << " to " << 1e6 * e.line_diameter_m
+                  << " um");
+        CHECK(explained(e, other));
       };
       if (j > 0) near(row[row.size() - 2]);
       if (i > 0) near(last[static_cast<std::size_t>(j)]);
