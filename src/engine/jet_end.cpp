@@ -45,6 +45,16 @@ model::Jet laid_at(const model::JetContext& context, model::Jet flight, double s
   return flight;
 }
 
+model::Jet surely_held(const model::JetContext& context, model::Jet jet, const model::Jet& flight,
+                       bool flight_may_stand_in) {
+  if (arrived(jet) && jet.pulled_until_m > 0.0) return laid_at(context, std::move(jet), held_speed_m_s(context));
+  if (jet.status == model::Status::done || !flight_may_stand_in || !arrived(flight)) return jet;
+  model::Jet laid = laid_at(context, flight, held_speed_m_s(context));
+  laid.convergence = "held at its end, flight by momentum and air alone: " + jet.reason;
+  laid.work = jet.work;
+  return laid;
+}
+
 model::Jet held_like(const model::JetContext& context, TensionOptions options, const JetOptions& flight_options,
                      bool flight_may_stand_in, TensionMemory& near) {
   const double share = near.take_up_share;

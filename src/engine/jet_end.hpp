@@ -39,6 +39,11 @@ struct FreeEnd {
 [[nodiscard]] model::Jet caught_jet(const model::JetContext& context, const TensionOptions& options,
                                     const FreeEnd& known, TensionMemory& near);
 
+/// A jet that was to be held (jet_end "taken-up"): as it is where it arrives held; where its pull had to be left out
+/// beyond some radius, or where it is not solved and `flight` may stand in, laid at the held speed.
+[[nodiscard]] model::Jet surely_held(const model::JetContext& context, model::Jet jet, const model::Jet& flight,
+                                     bool flight_may_stand_in);
+
 /// A jet held as far as one before it, whose memory is `near`: one state along a run. Replaces it.
 [[nodiscard]] model::Jet held_like(const model::JetContext& context, TensionOptions options,
                                    const JetOptions& flight_options, bool flight_may_stand_in, TensionMemory& near);

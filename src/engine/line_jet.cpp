@@ -130,6 +130,7 @@ model::Jet solve_jet(const Setup& setup, const model::JetContext& context, const
   }
   if (may_catch && arrives)
     jet = caught_jet(context, allowed, {jet, start, layered, start_options, stand_in}, near);
+  if (model.jet_end == model::JetEnd::taken_up) jet = surely_held(context, std::move(jet), layered, stand_in);
   if (!done() && layered.status == model::Status::done && stand_in) {
     if (fell_back != nullptr) *fell_back = true;
     layered.convergence = "inertial tier in its place: " + jet.reason;

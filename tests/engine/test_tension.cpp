@@ -536,7 +536,7 @@ TEST_CASE("tension: a jet that lands far slower than in free flight is caught, o
   // below a quarter of free flight held altogether: what is laid per turn is the circumference of the collector
   CHECK(caught.jet.collector_hold == 1.0);
   CHECK_THAT(caught.line_diameter_m, WithinRel(caught.kinematic_bound_m, 1e-4));
-  CHECK_THAT(caught.line_diameter_m, WithinRel(held.line_diameter_m, 0.05));
+  CHECK_THAT(caught.line_diameter_m, WithinRel(held.line_diameter_m, 1e-4));
 
   input.model.tier = model::Tier::inertial;
   const model::Estimate inertial = engine::estimate(input, io::built_in_library(), options);
