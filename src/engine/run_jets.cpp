@@ -161,7 +161,8 @@ std::vector<Solved> follow_run(const Setup& setup, const SpinUp& start, TensionM
     }
     const Setup& now = starting ? slow : setup;
     point.thread_diameter_m = thread_diameter_m(now, point.orifice) * e.threads.humidity_factor;
-    if (threads_only && point.thread_diameter_m > 0.0) {
+    const bool finer = point.thread_diameter_m > 0.0 && !(point.thread_diameter_m >= e.line_diameter_m && e.line_diameter_m > 0.0);
+    if (threads_only && finer) {
       all_lines = false;
       continue;
     }
@@ -206,7 +207,9 @@ void summarise_run(bool torn, model::Estimate& e) {
   double length = 0.0;
   double mass = 0.0;
   for (auto& point : run.points) {
-    point.torn = torn && point.thread_diameter_m > 0.0;
+    // gas that only just comes on tears nothing finer than the line that is there
+    const bool finer = !(point.line_diameter_m > 0.0 && point.thread_diameter_m >= point.line_diameter_m);
+    point.torn = torn && point.thread_diameter_m > 0.0 && finer;
     point.dry_diameter_m = point.torn ? point.thread_diameter_m : point.line_diameter_m;
     point.fibre_length_weight = point.dry_diameter_m > 0.0 ? point.volume_m3 / (point.dry_diameter_m * point.dry_diameter_m) : 0.0;
     length += point.fibre_length_weight;

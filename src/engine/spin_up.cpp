@@ -9,11 +9,64 @@ namespace {
 constexpr int kSteps = 48;             ///< over the ramps, at least
 constexpr double kMostPerStep = 0.03;  ///< of the charge
 constexpr double kNextToNothing = 2e-3;  ///< of the charge: no moment of its own
-constexpr int kMoments = 2;
+constexpr double kLeastWithGas = 1e-9;   ///< the same where gas goes through: threads are thin, so little mass is much length
+constexpr int kMoments = 2;  ///< without gas, and as many with it
 
 struct Trace {
   double time{}, volume{};
+  double cover{};  ///< layer over the one at which gas goes through, less 1: negative where gas goes through
 };
+
+// One stretch of the start with gas, or without. Between two points of the trace the cover is taken as linear.
+struct Stretch {
+  double from{}, to{};                ///< time
+  double volume_from{}, volume_to{};  ///< left in the vessel
+  bool gas{};
+  [[nodiscard]] double leaving() const { return volume_from - volume_to; }
+};
+
+std::vector<Stretch> stretches(const std::vector<Trace>& trace) {
+  std::vector<Stretch> out;
+  for (std::size_t i = 0; i + 1 < trace.size(); ++i) {
+    const Trace& a = trace[i];
+    const Trace& b = trace[i + 1];
+    const bool gas_a = a.cover < 0.0;
+    if (gas_a == (b.cover < 0.0)) {
+      out.push_back({a.time, b.time, a.volume, b.volume, gas_a});
+      continue;
+    }
+    const double share = a.cover / (a.cover - b.cover);
+    const double time = a.time + share * (b.time - a.time);
+    const double volume = a.volume + share * (b.volume - a.volume);
+    out.push_back({a.time, time, a.volume, volume, gas_a});
+    out.push_back({time, b.time, volume, b.volume, !gas_a});
+  }
+  return out;
+}
+
+double leaving(const std::vector<Stretch>& stretches, bool gas) {
+  double sum = 0.0;
+  for (const Stretch& s : stretches)
+    if (s.gas == gas) sum += s.leaving();
+  return sum;
+}
+
+// Where a volume has left with gas, or without: between two points of the trace.
+struct Spot {
+  double time{}, volume{};
+};
+Spot spot(const std::vector<Stretch>& stretches, bool gas, double gone_m3) {
+  double before = 0.0;
+  Spot last;
+  for (const Stretch& s : stretches) {
+    if (s.gas != gas || !(s.leaving() > 0.0)) continue;
+    const double share = std::min((gone_m3 - before) / s.leaving(), 1.0);
+    last = {s.from + share * (s.to - s.from), s.volume_from + share * (s.volume_to - s.volume_from)};
+    before += s.leaving();
+    if (before >= gone_m3) break;
+  }
+  return last;
+}
 
 }  // namespace
 
@@ -64,11 +117,16 @@ SpinUp spin_up(const Setup& setup) {
     if (at.flow.wall_shear_rate_1_s > 0.0) near_rate = at.flow.wall_shear_rate_1_s;
     return at;
   };
-  std::vector<Trace> trace{{0.0, charge}};
+  const auto cover_of = [](const OrificeSolution& at) {
+    if (!(at.flow.gas_overpressure_Pa > 0.0) || !(at.flow.critical_layer_m > 0.0)) return 1.0;
+    return at.charge.layer_thickness_m / at.flow.critical_layer_m - 1.0;
+  };
+  const bool watches_gas = setup.input.model.gas_breakthrough == model::GasBreakthrough::on;
+  std::vector<Trace> trace;
   double time = 0.0;
   double volume = charge;
   const double longest = out.full_time_s / kSteps;
-  while (time < out.full_time_s) {
+  while (time < out.full_time_s && trace.size() < 4000) {
     double step = std::min(longest, out.full_time_s - time);
     const OrificeSolution start = flow_at(time, volume);
     if (start.status != model::Status::done) {
@@ -76,6 +134,7 @@ SpinUp spin_up(const Setup& setup) {
       out.reason = "while the vessel speeds up: " + start.reason;
       return out;
     }
+    trace.push_back({time, volume, watches_gas ? cover_of(start) : 1.0});
     double loss = orifices * start.flow.flow_m3_s;
     if (loss * step > kMostPerStep * charge) step = kMostPerStep * charge / loss;
     OrificeSolution middle = flow_at(time + 0.5 * step, volume - 0.5 * step * loss);
@@ -91,39 +150,41 @@ SpinUp spin_up(const Setup& setup) {
     }
     loss = orifices * middle.flow.flow_m3_s;
     const double floor = std::min(model::wetting_volume_m3(now.vessel, now.input.operation.rotation_speed_rad_s), volume);
-    const double next = std::max(volume - loss * step, std::min(floor, volume));
-    if (middle.flow.gas_flow_kg_s > 0.0) {
-      if (out.first_gas_s < 0.0) out.first_gas_s = time;
-      out.gas_mass_kg += orifices * middle.flow.gas_flow_kg_s * step;
-      out.gas_time_s += step;
-      out.with_gas_m3 += volume - next;
-    }
+    out.gas_mass_kg += orifices * middle.flow.gas_flow_kg_s * step;
     time += step;
-    volume = next;
-    trace.push_back({time, volume});
-    if (trace.size() > 4000) break;
+    volume = std::max(volume - loss * step, std::min(floor, volume));
   }
   out.volume_left_m3 = volume;
+  trace.push_back({time, volume, watches_gas ? cover_of(flow_at(time, volume)) : 1.0});
+
+  const std::vector<Stretch> parts = stretches(trace);
   const double left = charge - volume;
-  if (left < kNextToNothing * charge) return out;
-  std::size_t at = 0;
-  for (int k = 0; k < kMoments; ++k) {
-    const double wanted = charge - left * (k + 0.5) / kMoments;
-    while (at + 1 < trace.size() && trace[at + 1].volume > wanted) ++at;
-    const Trace& a = trace[at];
-    const Trace& b = trace[std::min(at + 1, trace.size() - 1)];
-    const double share = a.volume > b.volume ? (a.volume - wanted) / (a.volume - b.volume) : 0.0;
-    StartMoment moment;
-    moment.time_s = a.time + share * (b.time - a.time);
-    moment.volume_m3 = wanted;
-    moment.leaving_m3 = left / kMoments;
-    moment.orifice = flow_at(moment.time_s, wanted);
-    moment.setup = now;
-    if (moment.orifice.status != model::Status::done || !(moment.orifice.flow.flow_m3_s > 0.0)) continue;
-    out.moments.push_back(std::move(moment));
+  out.with_gas_m3 = leaving(parts, true);
+  for (const Stretch& s : parts) {
+    if (!s.gas || !(s.leaving() > 0.0)) continue;
+    if (out.first_gas_s < 0.0) out.first_gas_s = s.from;
+    out.gas_time_s += s.to - s.from;
   }
+  for (const bool gas : {false, true}) {
+    const double share = leaving(parts, gas);
+    if (share < (gas ? kLeastWithGas : kNextToNothing) * charge) continue;
+    for (int k = 0; k < kMoments; ++k) {
+      const Spot where = spot(parts, gas, share * (k + 0.5) / kMoments);
+      StartMoment moment;
+      moment.time_s = where.time;
+      moment.volume_m3 = where.volume;
+      moment.leaving_m3 = share / kMoments;
+      moment.orifice = flow_at(where.time, where.volume);
+      moment.setup = now;
+      if (moment.orifice.status != model::Status::done || !(moment.orifice.flow.flow_m3_s > 0.0)) continue;
+      out.moments.push_back(std::move(moment));
+    }
+  }
+  std::stable_sort(out.moments.begin(), out.moments.end(), [](const StartMoment& a, const StartMoment& b) { return a.time_s < b.time_s; });
   // What the moments stand for adds up to what left, also where one of them could not be solved.
-  for (StartMoment& moment : out.moments) moment.leaving_m3 = left / static_cast<double>(out.moments.size());
+  double counted = 0.0;
+  for (const StartMoment& moment : out.moments) counted += moment.leaving_m3;
+  for (StartMoment& moment : out.moments) moment.leaving_m3 *= left / counted;
   return out;
 }
 
