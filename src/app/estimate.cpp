@@ -29,6 +29,7 @@
 #include "io/prose.hpp"
 #include "io/profile_table.hpp"
 #include "model/error.hpp"
+#include "model/run_progress.hpp"
 
 namespace whorl::app {
 namespace {
@@ -300,6 +301,8 @@ std::string estimate_text(const LoadedCase& loaded, const model::Estimate& e, co
                 3.6e6 * e.run.polymer_throughput_kg_s, 3.6e6 * e.run.wet_throughput_kg_s, input.vessel.orifice_count);
     out += line("  run                  %.3g s, %.0f %% of the charge leaves, %.3g mg polymer; it ends where the flow is %.2g of the first", e.run.run_time_s,
                 100.0 * e.run.emptied_fraction, 1e6 * e.run.polymer_mass_kg, e.run.last_flow_share);
+    if (!input.operation.feed_rate_m3_s && e.run.run_time_s > 0.0)
+      out += line("  90 %% of it           gone after about %.2g s", model::time_when_left_s(e.run, 0.9));
     out += line("  from rest            %.2g s to full settings; %.0f %% of the mass leaves after that", e.run.full_settings_time_s,
                 100.0 * e.run.share_at_full_settings);
     if (e.run.threads.length_share > 0.0 && e.run.lines.length_share > 0.0) {

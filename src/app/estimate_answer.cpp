@@ -12,6 +12,7 @@
 #include "io/prose.hpp"
 #include "model/constants.hpp"
 #include "model/published_trends.hpp"
+#include "model/run_progress.hpp"
 
 namespace whorl::app {
 namespace {
@@ -196,7 +197,11 @@ std::vector<AnswerRow> answer_rows(const LoadedCase& loaded, const model::Estima
   if (!nothing) row("SEEN", seen(e));
   if (e.orifice.flow_m3_s > 0.0) {
     const double rate = e.run.run_time_s > 0.0 ? 3.6e6 * e.run.polymer_mass_kg / e.run.run_time_s : 0.0;
-    row("OUTPUT", two(1e3 * e.run.polymer_mass_kg) + " g polymer in " + duration(e.run.run_time_s) + ", " + percent(e.run.emptied_fraction) +
+    // a run with gas ends in a long dribble: its time alone would mislead
+    const double most = loaded.file.input.operation.feed_rate_m3_s ? 0.0 : model::time_when_left_s(e.run, 0.9);
+    const bool dribbles = most > 0.0 && most < 0.7 * e.run.run_time_s;
+    row("OUTPUT", two(1e3 * e.run.polymer_mass_kg) + " g polymer in " + duration(e.run.run_time_s) +
+                             (dribbles ? " (90 % of it in " + duration(most) + ")" : std::string()) + ", " + percent(e.run.emptied_fraction) +
                              " of the charge (" + two(rate) + " g/h)");
   }
   if (!nothing) {

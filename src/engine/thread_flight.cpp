@@ -17,6 +17,7 @@ constexpr double kEntrainment = 0.32;   ///< Ricou & Spalding
 constexpr double kSlip = 0.2;           ///< of the mean speed: turbulence of the gas past a thread
 constexpr double kSlantShare = 0.5;     ///< wind at all angles: mean square of its normal component
 constexpr double kFirstShare = 1e-6;    ///< of the flight: the first step
+constexpr double kNearStep_K = 0.02;  ///< first step from a temperature that is near
 constexpr double kColdest_K = 150.0;     ///< no property is asked for below
 constexpr double kReferenceHumidity = 0.4;
 constexpr double kMostThinning = 1.0;  ///< so that humidity never moves the diameter by more than a factor e
@@ -158,9 +159,16 @@ class Flight {
       return (x.heat_W_m2 - cost) / x.heat_coefficient;
     };
     const double high = std::max(setup_.air.temperature_K, now_.temperature) + 20.0;
-    if (missing(kColdest_K) <= 0.0) return kColdest_K;
-    const auto root = solver::find_root(missing, kColdest_K, high, {1e-13, 0.0, 80});
-    return root.found() ? root.x : now_.temperature;
+    // from the one found last, which is near; over the whole range where that leads nowhere
+    const double guess = std::clamp(last_temperature_ > 0.0 ? last_temperature_ : now_.temperature, kColdest_K, high);
+    auto root = solver::find_monotone_root(missing, {guess, kNearStep_K, kColdest_K, high, 8.0}, {1e-13, 0.0, 80});
+    if (!root.found()) {
+      if (missing(kColdest_K) <= 0.0) return kColdest_K;
+      root = solver::find_root(missing, kColdest_K, high, {1e-13, 0.0, 80});
+    }
+    if (!root.found()) return now_.temperature;
+    last_temperature_ = root.x;
+    return root.x;
   }
   // One implicit step of drying.
   void dry(double taken_up, double step) {
@@ -175,10 +183,17 @@ class Flight {
     if (balance(now_.ratio) > 0.0) {
       const double low = std::min(1e-9, 0.5 * now_.ratio);
       next.ratio = low;
-      if (balance(low) < 0.0) {
-        const auto root = solver::find_root(balance, low, now_.ratio, {1e-12, 0.0, 80});
+      // near what the share lost per second in the step before would leave
+      const double guess = std::clamp(now_.ratio / (1.0 + last_share_1_s_ * step), low, now_.ratio);
+      const double first = std::max(0.05 * (now_.ratio - guess), 1e-6 * now_.ratio);
+      auto root = solver::find_monotone_root(balance, {guess, first, low, now_.ratio, 4.0}, {1e-12, 0.0, 80});
+      if (root.found()) {
+        next.ratio = root.x;
+      } else if (balance(low) < 0.0) {
+        root = solver::find_root(balance, low, now_.ratio, {1e-12, 0.0, 80});
         next.ratio = root.found() ? root.x : now_.ratio;
       }
+      last_share_1_s_ = (now_.ratio / next.ratio - 1.0) / step;
       next.temperature = thread_temperature(next.ratio, taken_up, true);
       set_air(next.ratio, next.temperature, taken_up);
       lost = next.ratio > low ? step * loss_rate(next.ratio, next.temperature) : now_.ratio - next.ratio;
@@ -232,6 +247,8 @@ class Flight {
   model::Air air_;
   model::GasExit exit_;
   double liquid_kg_s_{}, mixed_kg_s_{}, polymer_kg_s_{}, speed_{}, width_{}, per_length_{}, wind_{}, thinning_{};
+  double last_temperature_{};  ///< of the threads, where it was found last: the next one is near
+  double last_share_1_s_{};    ///< of the solvent that was left, lost per second in the last step
   State now_;
   Sums sums_;
 };

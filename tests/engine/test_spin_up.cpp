@@ -8,6 +8,7 @@
 #include "engine/orifice_flow.hpp"
 #include "engine/spin_up.hpp"
 #include "io/outputs.hpp"
+#include "model/run_progress.hpp"
 #include "model/splitting.hpp"
 
 using namespace whorl;
@@ -95,6 +96,36 @@ TEST_CASE("start, rest and heel are the charge", "[engine][spin-up]") {
       CHECK_THAT(e.run.polymer_mass_kg, WithinRel((input.operation.charge_volume_m3 - e.run.heel_volume_m3) * e.polymer_concentration_kg_m3, 1e-6));
       CHECK(e.run.share_at_full_settings >= 0.0);
       CHECK(e.run.share_at_full_settings <= 1.0);
+    }
+  }
+}
+
+TEST_CASE("when nine tenths of what leaves have left, against a fine sum", "[engine][spin-up]") {
+  for (const double viscosity : {0.1, 1.0, 5.0}) {
+    for (const double overpressure : {0.0, 1e5}) {
+      for (const double charge : {2e-6, 6e-6}) {
+        model::CaseInput input = ramped(viscosity, overpressure);
+        input.operation.charge_volume_m3 = charge;
+        input.operation.spin_up_time_s = 0.0;
+        input.operation.pressure_rise_time_s = 0.0;
+        const model::Estimate e = engine::estimate(input, io::built_in_library());
+        REQUIRE(e.status == model::Status::done);
+        const engine::Setup setup = engine::resolve(input, io::built_in_library());
+        const double leaves = e.charge.volume_m3 - e.run.heel_volume_m3;
+        for (const double share : {0.5, 0.9}) {
+          // equal volumes one after the other, each at the flow of its middle
+          const int n = 2000;
+          double time = 0.0;
+          for (int i = 0; i < n; ++i) {
+            const double volume = e.charge.volume_m3 - share * leaves * (i + 0.5) / n;
+            time += share * leaves / n / (setup.vessel.orifice_count * engine::solve_orifice(setup, volume).flow.flow_m3_s);
+          }
+          INFO(viscosity << " Pa s, " << overpressure << " Pa, " << 1e6 * charge << " mL, " << share << ": " << time << " of " << e.run.run_time_s << " s");
+          CHECK_THAT(model::time_when_left_s(e.run, share), WithinRel(time, 0.12));
+        }
+        CHECK_THAT(model::time_when_left_s(e.run, 1.0), WithinRel(e.run.run_time_s, 1e-9));
+        CHECK(model::time_when_left_s(e.run, 0.0) == 0.0);
+      }
     }
   }
 }
