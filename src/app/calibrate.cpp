@@ -19,6 +19,7 @@
 #include "app/uncertain_inputs.hpp"
 #include "app/whole_file.hpp"
 #include "app/window_spec.hpp"
+#include "app/usual_plane.hpp"
 #include "engine/calibrate.hpp"
 #include "io/calibration_file.hpp"
 #include "io/csv.hpp"
@@ -366,13 +367,13 @@ std::vector<model::CaseInput> candidates_of(const LoadedCase& loaded, const std:
     }
     return out;
   }
-  keys = {io::find_key("operation.rotation_speed"), io::find_key("operation.gas_overpressure")};
+  const auto [speed, pressure] = usual_plane(loaded.file.input);
+  keys = {speed.key, pressure.key};
   for (int i = 0; i < 7; ++i) {
     for (int j = 0; j < 5; ++j) {
       model::CaseInput c = loaded.file.input;
-      c.operation.rotation_speed_rad_s *= 0.6 + 0.8 * i / 6.0;
-      const double pressure = std::max(loaded.file.input.operation.gas_overpressure_Pa, 5e4);
-      c.operation.gas_overpressure_Pa = pressure * 2.0 * j / 4.0;
+      speed.key->set(c, io::from_display(*speed.key, speed.from + (speed.to - speed.from) * i / 6.0));
+      pressure.key->set(c, io::from_display(*pressure.key, pressure.from + (pressure.to - pressure.from) * j / 4.0));
       try {
         io::validate(c, loaded.file.name);
         out.push_back(c);

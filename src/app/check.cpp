@@ -1,12 +1,12 @@
 // whorl check: validate case files without running them.
-#include <algorithm>
-#include <cstddef>
-#include <map>
+#include <cstdint>
 #include <nlohmann/json.hpp>
 #include <optional>
 #include <ostream>
 #include <string>
+#include <utility>
 
+#include "app/answer.hpp"
 #include "app/commands.hpp"
 #include "app/estimate.hpp"
 #include "app/page.hpp"
@@ -18,18 +18,14 @@
 #include "io/case_schema.hpp"
 #include "io/keys.hpp"
 #include "model/error.hpp"
-#include "model/printable.hpp"
 
 namespace whorl::app {
 namespace {
 
 using Json = nlohmann::ordered_json;
-
-std::string padded(std::string_view text, std::size_t width) {
-  std::string line(text);
-  line.resize(std::max(width, line.size()), ' ');
-  return line;
-}
+using document::List;
+using document::Quantities;
+using document::Section;
 
 /// A case with everything that was checked.
 struct Checked {
@@ -57,61 +53,87 @@ Checked checked(const std::string& path) {
   return result;
 }
 
-void print_text(const Checked& checked, std::ostream& out) {
+/// A case as it was understood: what people read, and the same keys for machines.
+Section section_of(const Checked& checked) {
   const io::CaseFile& file = checked.file;
-  constexpr std::size_t kWidth = 46;
-  out << file.name << ": OK\n";
-  for (const io::WordKey& key : io::word_keys())
-    if (const std::string text = key.get(file.input); !text.empty())
-      out << "  " << padded(key.path, kWidth) << text << '\n';
-  for (const io::Key& key : io::numeric_keys()) {
-    const std::optional<double> value = key.get(file.input);
-    if (!value) continue;
-    out << "  " << padded(key.path, kWidth)
-        << (key.path == "solution.concentration" ? io::concentration_text(file.input.solution.concentration)
-                                                 : io::value_text(key, *value));
-    if (const auto spread = file.uncertainties.find(std::string(key.path)); spread != file.uncertainties.end())
-      out << " ± " << io::number_text(spread->second.stated / key.display_scale, 4)
-          << (key.display_unit == "1" ? "" : key.display_unit == "%" ? " points" : " " + std::string(key.display_unit))
-          << " (" << io::to_string(spread->second.distribution) << ")";
-    out << '\n';
+  Quantities values;
+  Section uncertainties{{}, "uncertainties"};
+  uncertainties.for_machines = true;
+  Quantities given;
+  for (const io::WordKey& key : io::word_keys()) {
+    const std::string text = key.get(file.input);
+    if (!text.empty()) given.rows.push_back({"", std::string(key.path), text});
+    values.rows.push_back({std::string(key.path), {}, text});
   }
-  for (const std::string& path : file.material_files) out << "  " << padded("materials", kWidth) << printable(path, Lines::joined) << '\n';
-  if (checked.sweep) {
-    out << "  " << padded("sweep", kWidth) << engine::to_string(checked.sweep->design) << ", " << checked.sweep_points
-        << " points\n";
-    for (const SweptKey& key : checked.sweep->keys)
-      out << "  " << padded("sweep.vary", kWidth) << axis_text(key, checked.sweep->design) << '\n';
-  }
-  out << "  " << padded("hash", kWidth) << short_digest(file.hash) << '\n';
-  for (const std::string& note : file.notes) out << "  note: " << note << '\n';
-}
-
-Json as_json(const Checked& checked) {
-  const io::CaseFile& file = checked.file;
-  Json values = Json::object();
-  for (const io::WordKey& key : io::word_keys()) values[std::string(key.path)] = key.get(file.input);
-  values["concentration_basis"] = io::basis_text(file.input.solution.concentration.basis);
-  Json uncertainties = Json::object();
+  values.rows.push_back(
+      {"concentration_basis", {}, std::string(io::basis_text(file.input.solution.concentration.basis))});
   for (const io::Key& key : io::numeric_keys()) {
     const std::string column(key.column);
-    if (const std::optional<double> value = key.get(file.input); value)
-      values[column] = io::tidy(io::to_display(key, *value));
+    const std::optional<double> value = key.get(file.input);
     const auto spread = file.uncertainties.find(std::string(key.path));
-    if (spread == file.uncertainties.end()) continue;
-    uncertainties[column] = {{"sd", io::tidy(spread->second.sd / key.display_scale)},
-                             {"distribution", io::to_string(spread->second.distribution)}};
+    const bool doubted = spread != file.uncertainties.end();
+    if (value) {
+      std::string text = key.path == "solution.concentration"
+                             ? io::concentration_text(file.input.solution.concentration)
+                             : io::value_text(key, *value);
+      if (doubted)
+        text += " ± " + io::number_text(spread->second.stated / key.display_scale, 4) +
+                (key.display_unit == "1"   ? ""
+                 : key.display_unit == "%" ? " points"
+                                           : " " + std::string(key.display_unit)) +
+                " (" + io::to_string(spread->second.distribution) + ")";
+      given.rows.push_back({"", std::string(key.path), text});
+      values.rows.push_back({column, {}, io::tidy(io::to_display(key, *value))});
+    }
+    if (doubted)
+      uncertainties.blocks.emplace_back(
+          Section{{},
+                  column,
+                  {Quantities{{{"sd", {}, io::tidy(spread->second.sd / key.display_scale)},
+                               {"distribution", {}, std::string(io::to_string(spread->second.distribution))}}}}});
   }
-  Json json = {{"file", file.name}, {"ok", true}, {"hash", file.hash}, {"values", values}};
-  json["uncertainties"] = uncertainties;
-  json["materials"] = file.material_files;
+  List materials{"materials", {}, {}};
+  materials.for_machines = true;
+  for (const std::string& path : file.material_files) {
+    given.rows.push_back({"", "materials", path});
+    materials.items.emplace_back(path);
+  }
+  Section sweep{{}, "sweep"};
   if (checked.sweep) {
-    Json axes = Json::array();
-    for (const SweptKey& key : checked.sweep->keys) axes.push_back(axis_text(key, checked.sweep->design));
-    json["sweep"] = {{"design", engine::to_string(checked.sweep->design)}, {"points", checked.sweep_points}, {"vary", axes}};
+    List axes{"vary", {}, {}};
+    axes.for_machines = true;
+    const std::string design(engine::to_string(checked.sweep->design));
+    given.rows.push_back({"", "sweep", design + ", " + std::to_string(checked.sweep_points) + " points"});
+    for (const SweptKey& key : checked.sweep->keys) {
+      axes.items.emplace_back(axis_text(key, checked.sweep->design));
+      given.rows.push_back({"", "sweep.vary", axis_text(key, checked.sweep->design)});
+    }
+    sweep.blocks = {
+        Quantities{{{"design", {}, design}, {"points", {}, static_cast<std::int64_t>(checked.sweep_points)}}}, axes};
+    sweep.for_machines = true;
   }
-  json["notes"] = file.notes;
-  return json;
+  given.rows.push_back({"", "hash", std::string(short_digest(file.hash))});
+  List notes{"notes", "note", {}};
+  for (const std::string& note : file.notes) notes.items.emplace_back(note);
+
+  Section section{file.name + ": OK"};
+  section.blocks = {Quantities{{{"file", {}, file.name}, {"ok", {}, true}, {"hash", {}, file.hash}}}, given,
+                    Section{{}, "values", {values}, false, true}, uncertainties, materials};
+  if (checked.sweep) section.blocks.emplace_back(sweep);
+  section.blocks.emplace_back(notes);
+  return section;
+}
+
+/// For machines only: for people the reason goes to the diagnostics.
+Section refused(const std::string& path, const InputError& error) {
+  Section section{{},
+                  "",
+                  {Quantities{{{"file", {}, path},
+                               {"ok", {}, false},
+                               {"key", {}, error.key()},
+                               {"found", {}, error.found()},
+                               {"allowed", {}, error.allowed()}}}}};
+  return section;
 }
 
 }  // namespace
@@ -125,37 +147,24 @@ int run_check(const CheckOptions& options, const Streams& streams) {
     streams.out << io::key_table_markdown();
     return kDone;
   }
+  const document::Format format = answer_format(options.json, options.form);
   if (options.cases.empty()) throw InputError("", "", "no case file given", "whorl check CASE...");
   int exit = kDone;
-  bool printed = false;
-  Json all = Json::array();
+  Section cases{{}, "cases", {}, true};
   for (const std::string& path : options.cases) {
     try {
-      const Checked file = checked(path);
-      if (options.json)
-        all.push_back(as_json(file));
-      else
-        print_text(file, Page(streams.out).out());
-      printed = true;
+      cases.blocks.emplace_back(section_of(checked(path)));
     } catch (const InputError& error) {
       exit = kBadInput;
       streams.err << message_text(std::string("whorl: ") + error.what()) << '\n';
-      if (options.json)
-        all.push_back({{"file", path},
-                       {"ok", false},
-                       {"key", error.key()},
-                       {"found", error.found()},
-                       {"allowed", error.allowed()}});
+      if (format == document::Format::json) cases.blocks.emplace_back(refused(path, error));
     }
   }
-  if (options.json) {
-    Json json;
-    put_provenance(json, {});  // every case has its digest beside it
-    json["cases"] = all;
-    streams.out << json.dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace) << '\n';
-  } else if (printed) {
-    Page(streams.out).out() << provenance_line({});
-  }
+  if (cases.blocks.empty()) return exit;
+  document::Text title("Case files");
+  if (cases.blocks.size() == 1) title = std::exchange(std::get<Section>(cases.blocks.front()).title, {});
+  write_answer({title, {cases}}, format, options.form.fragment, {},
+               streams.out);  // every case has its digest beside it
   return exit;
 }
 

@@ -24,11 +24,18 @@ struct Streams {
   std::ostream& err;
 };
 
+/// `--format` and `--fragment` of commands that answer in every form (app/answer.hpp).
+struct FormArguments {
+  std::string format;  ///< text, json, markdown, latex or html; empty: text
+  bool fragment{};     ///< LaTeX without preamble
+};
+
 struct CheckOptions {
   std::vector<std::string> cases;
   bool json{};
   bool schema{};     ///< print the JSON Schema of case files instead
   bool key_table{};  ///< print the Markdown table of keys instead
+  FormArguments form{};
 };
 /// Validates every case; kBadInput when one of them is refused.
 int run_check(const CheckOptions& options, const Streams& streams);
@@ -37,6 +44,7 @@ struct MaterialsOptions {
   std::vector<std::string> names;  ///< none: list all; one: a polymer or solvent; two: a pair
   std::vector<std::string> add;    ///< further library files
   bool json{};
+  FormArguments form{};
 };
 /// Lists the property library or shows entries of it with units, uncertainty and source.
 int run_materials(const MaterialsOptions& options, const Streams& streams);
@@ -57,6 +65,7 @@ struct EstimateArguments {
   bool cautions{};      ///< print the cautions in full instead
   bool full{};          ///< all that is known behind the answer
   UncertaintyArguments uncertainty;
+  FormArguments form{};
 };
 /// kNotMet when the estimate did not converge.
 int run_estimate(const EstimateArguments& arguments, const Streams& streams);
@@ -123,6 +132,7 @@ struct DiametersArguments {
   std::string unit, column, decimal;
   std::string case_file;  ///< empty: no comparison
   bool json{};
+  FormArguments form{};
 };
 /// kNotMet when a comparison was asked for and there is no estimate to compare with.
 int run_diameters(const DiametersArguments& arguments, const Streams& streams);
@@ -142,6 +152,7 @@ struct RecipeArguments {
   std::string page;                   ///< HTML file; empty: none
   bool force{};                      ///< replace existing files
   bool json{};
+  FormArguments form{};
 };
 /// The sheet for the bench. kNotMet when the estimate behind it did not converge.
 int run_recipe(const RecipeArguments& arguments, const Streams& streams);
@@ -154,6 +165,7 @@ struct WindowArguments {
   std::string boundary;                    ///< CSV of the boundary; empty: none
   bool force{};
   bool json{};
+  FormArguments form{};
   bool quiet{};                            ///< no progress
   int threads{};                           ///< 0: all
   UncertaintyArguments uncertainty;        ///< its `threads` is not used
@@ -164,9 +176,8 @@ int run_window(const WindowArguments& arguments, const Streams& streams);
 struct ExplainArguments {
   std::vector<std::string> cases;    ///< one, or two to compare
   std::vector<std::string> between;  ///< KEY=FROM,TO
-  std::string format{"text"};        ///< text, markdown or latex
-  bool fragment{};                   ///< LaTeX without preamble
   bool json{};
+  FormArguments form{};
   UncertaintyArguments sensitivity;  ///< samples: base samples of --sensitivity
 };
 /// kNotMet when there is no diameter to explain.

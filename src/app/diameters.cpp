@@ -1,13 +1,14 @@
 // whorl diameters: what a list of measured diameters says, alone and beside an estimate.
 #include <algorithm>
 #include <cmath>
+#include <cstdint>
 #include <cstdio>
 #include <nlohmann/json.hpp>
-#include <ostream>
+#include <utility>
 
+#include "app/answer.hpp"
 #include "app/commands.hpp"
 #include "app/estimate.hpp"
-#include "app/page.hpp"
 #include "app/provenance.hpp"
 #include "app/trial_calibration.hpp"
 #include "engine/estimate.hpp"
@@ -22,6 +23,15 @@ namespace whorl::app {
 namespace {
 
 using Json = nlohmann::ordered_json;
+using document::Data;
+using document::fact;
+using document::Quantities;
+using document::Quantity;
+using document::Section;
+using document::Sentence;
+using document::Table;
+using document::Text;
+using document::Value;
 
 constexpr double kClear = 0.05;  // p-value below which a distribution is called off
 
@@ -95,122 +105,150 @@ Comparison compare(const LoadedCase& loaded, const model::DiameterSummary& s, co
   return c;
 }
 
-std::string shape_text(const model::AndersonDarling& test, const char* name) {
-  if (!test.made) return std::string("  ") + name + "            not tested: below 8 measurements, or no spread\n";
-  char line[160];
-  std::snprintf(line, sizeof line, "  %-18s A* %.3f, p %s: %s\n", name, test.statistic,
-                test.p_value < 1e-4 ? "< 0.0001" : io::number_text(test.p_value, 2).c_str(),
-                test.p_value < kClear ? "these measurements speak against it" : "nothing here speaks against it");
-  return line;
+/// "4.21 um" beside the number of JSON.
+Quantity length(std::string key, Text label, double metres, int digits = 3) {
+  return {std::move(key), std::move(label), io::tidy(1e6 * metres), "um", digits};
+}
+/// For people only.
+Quantity words(Text label, std::string text) { return {"", std::move(label), std::move(text)}; }
+
+/// Two numbers of one name: "quartiles_um": [3.9, 4.6].
+Data pair_of(const std::string& key, double low_m, double high_m) {
+  return {Json{{key, {io::tidy(1e6 * low_m), io::tidy(1e6 * high_m)}}}.dump()};
+}
+Section interval(std::string key, const model::Interval& i) {
+  Section section{{},
+                  std::move(key),
+                  {Quantities{{fact("low_um", io::tidy(1e6 * i.low)), fact("high_um", io::tidy(1e6 * i.high))}}}};
+  section.for_machines = true;
+  return section;
+}
+std::string range_text(const model::Interval& i, int digits = 4) {
+  return um(i.low, digits) + " to " + um(i.high, digits) + " um";
 }
 
-void print(std::ostream& out, const io::DiameterList& list, const model::DiameterSummary& s, const Comparison* c, const std::string& case_name) {
-  char line[240];
-  const auto put = [&](const char* label, const std::string& text) {
-    std::snprintf(line, sizeof line, "  %-18s ", label);
-    out << line << text << '\n';
-  };
-  out << list.name << ": " << s.count << " measured diameters" << (list.column.empty() ? "" : ", column \"" + list.column + '"') << ", in "
-      << list.unit << "\n\n";
-  put("mean", um(s.mean_m, 4) + " um" + (s.count > 1 ? ", sd " + um(s.sd_m) + " um (" + io::number_text(100.0 * s.sd_m / s.mean_m, 2) + " %)" : ""));
-  if (s.count > 1) {
-    put("mean, 95 %", um(s.mean_95_m.low, 4) + " to " + um(s.mean_95_m.high, 4) + " um");
-    put("geometric mean", um(s.geometric_mean_m, 4) + " um x/ " + io::number_text(s.geometric_sd, 3) + "; 95 % " + um(s.geometric_95_m.low, 4) + " to " +
-                              um(s.geometric_95_m.high, 4) + " um");
-  }
-  put("median", um(s.median_m, 4) + " um, quartiles " + um(s.lower_quartile_m) + " and " + um(s.upper_quartile_m) + " um");
-  put("range", um(s.least_m) + " to " + um(s.most_m) + " um");
-  put("same mass per length", um(s.mass_mean_m, 4) + " um (root of the mean square)");
-  out << shape_text(s.normal, "normal") << shape_text(s.lognormal, "log-normal");
-  if (s.count > 1) {
-    if (s.needed_5_percent <= s.count) {
-      put("enough measured?", "for the mean to +- 5 % at 95 %: yes, " + std::to_string(s.needed_5_percent) + " would do with this scatter");
-    } else {
-      put("enough measured?", "for the mean to +- 5 % at 95 %: no, " + std::to_string(s.needed_5_percent) + " are needed with this scatter");
-    }
-    out << "                     (if every measurement is of another place of another fibre: neighbours count less)\n";
-  }
+std::string shape_text(const model::AndersonDarling& test) {
+  if (!test.made) return "not tested: below 8 measurements, or no spread";
+  char number[32];
+  std::snprintf(number, sizeof number, "%.3f", test.statistic);
+  return std::string("A* ") + number + ", p " + (test.p_value < 1e-4 ? "< 0.0001" : io::number_text(test.p_value, 2)) +
+         ": " + (test.p_value < kClear ? "these measurements speak against it" : "nothing here speaks against it");
+}
+Data shape_data(const char* key, const model::AndersonDarling& t) {
+  return {Json{{key, t.made ? Json{{"anderson_darling", t.statistic}, {"p", t.p_value}} : Json()}}.dump()};
+}
+
+Section histogram_of(const io::DiameterList& list, bool shown) {
   const model::Histogram h = model::histogram(list.values_m);
   const std::size_t most = *std::max_element(h.count.begin(), h.count.end());
-  if (s.count >= 8) {
-    out << '\n';
-    for (std::size_t k = 0; k < h.count.size(); ++k) {
-      std::snprintf(line, sizeof line, "  %9s to %-9s um %6zu ", um(h.start + static_cast<double>(k) * h.width).c_str(),
-                    um(h.start + static_cast<double>(k + 1) * h.width).c_str(), h.count[k]);
-      out << line << std::string((h.count[k] * 40 + most - 1) / most, '#') << '\n';
-    }
-  }
-  out << "\n  Taken as weighted by length: a fibre is met in a micrograph, or crosses a line, as often as it is long.\n";
-  if (c == nullptr) return;
-  out << "\nBESIDE THE ESTIMATE OF " << case_name << '\n';
-  if (!c->made) {
-    out << "  not compared: " << c->reason << '\n';
-    return;
-  }
-  put("mean over the run", um(c->model_mean_m, 4) + " um, sd " + um(c->model_sd_m) + " um, by fibre length");
-  put("measured / model", io::number_text(c->ratio, 3));
-  put("largest distance", io::number_text(c->distance, 2) + " between the cumulative curves (Kolmogorov)");
-  put("scatter left over", um(c->scatter_m) + " um of the measured " + um(s.sd_m) + " um is not the vessel emptying:");
-  out << "                     along the fibre, between orifices, and of the measurement itself\n";
-  if (!c->two) return;
-  put("torn or unsplit?", "torn threads (" + um(c->thread_m) + " um) " + io::number_text(100.0 * c->choice.probability_first, 3) + " %, one line per orifice (" +
-                              um(c->line_m) + " um) " + io::number_text(100.0 * (1.0 - c->choice.probability_first), 3) + " %; before this list " +
-                              io::number_text(100.0 * c->prior, 2) + " %");
-  put("of the fibres", io::number_text(100.0 * c->choice.share_first, 3) + " % lie nearer to torn threads, the rest to lines");
+  Section section{shown ? "How they are spread" : Text()};
+  section.blocks.emplace_back(Data{Json{
+      {"histogram", {{"start_um", io::tidy(1e6 * h.start)}, {"width_um", io::tidy(1e6 * h.width)}, {"count", h.count}}}}
+                                       .dump()});
+  if (!shown) return section;
+  Table table{"", {}, {{"", "from", "um", 3}, {"", "to", "um", 3}, {"", "fibres"}, {"", "share of the fullest"}}, {}};
+  for (std::size_t k = 0; k < h.count.size(); ++k)
+    table.rows.push_back({1e6 * (h.start + static_cast<double>(k) * h.width),
+                          1e6 * (h.start + static_cast<double>(k + 1) * h.width), static_cast<std::int64_t>(h.count[k]),
+                          std::string((h.count[k] * 30 + most - 1) / most, '#')});
+  section.blocks.emplace_back(table);
+  return section;
 }
 
-Json interval_json(const model::Interval& i) { return {{"low_um", io::tidy(1e6 * i.low)}, {"high_um", io::tidy(1e6 * i.high)}}; }
-Json shape_json(const model::AndersonDarling& t) {
-  if (!t.made) return nullptr;
-  return {{"anderson_darling", t.statistic}, {"p", t.p_value}};
+Section comparison_of(const Comparison& c, const model::DiameterSummary& s, const std::string& case_name) {
+  Section section{"Beside the estimate", "estimate"};
+  section.blocks.emplace_back(Quantities{{words("of the case", case_name)}});
+  if (!c.made) {
+    section.blocks.emplace_back(Quantities{{fact("compared", false), {"reason", "not compared", c.reason}}});
+    return section;
+  }
+  Quantities rows{{fact("compared", true),
+                   length("mean_um", "mean over the run, by fibre length", c.model_mean_m, 4),
+                   length("sd_um", "its sd", c.model_sd_m),
+                   {"measured_over_model", "measured / model", c.ratio, "", 3},
+                   {"kolmogorov_distance", "largest distance", c.distance, "", 2},
+                   length("scatter_left_um", "scatter left over", c.scatter_m)}};
+  rows.rows[4].behind = "between the cumulative curves (Kolmogorov)";
+  rows.rows[5].behind =
+      "of the measured " + um(s.sd_m) +
+      " um is not the vessel emptying: along the fibre, between orifices, and of the measurement itself";
+  section.blocks.emplace_back(rows);
+  if (!c.two) return section;
+  const auto percent = [](double share, int digits) { return io::number_text(100.0 * share, digits) + " %"; };
+  section.blocks.emplace_back(Quantities{
+      {words("torn or unsplit?", "torn threads (" + um(c.thread_m) + " um) " + percent(c.choice.probability_first, 3) +
+                                     ", one line per orifice (" + um(c.line_m) + " um) " +
+                                     percent(1.0 - c.choice.probability_first, 3) + "; before this list " +
+                                     percent(c.prior, 2)),
+       words("of the fibres", percent(c.choice.share_first, 3) + " lie nearer to torn threads, the rest to lines")}});
+  Section torn{{},
+               "torn_threads",
+               {Quantities{{fact("probability", c.choice.probability_first), fact("before", c.prior),
+                            fact("share_of_fibres", c.choice.share_first), fact("diameter_um", 1e6 * c.thread_m),
+                            fact("line_diameter_um", 1e6 * c.line_m)}}}};
+  torn.for_machines = true;
+  section.blocks.emplace_back(torn);
+  return section;
 }
 
-Json as_json(const io::DiameterList& list, const model::DiameterSummary& s, const Comparison* c) {
-  Json j = {{"file", list.name}, {"column", list.column}, {"unit", list.unit}, {"count", s.count}};
-  j["mean_um"] = io::tidy(1e6 * s.mean_m);
-  j["sd_um"] = io::tidy(1e6 * s.sd_m);
-  j["geometric_mean_um"] = io::tidy(1e6 * s.geometric_mean_m);
-  j["geometric_sd"] = s.geometric_sd;
-  j["median_um"] = io::tidy(1e6 * s.median_m);
-  j["quartiles_um"] = {io::tidy(1e6 * s.lower_quartile_m), io::tidy(1e6 * s.upper_quartile_m)};
-  j["range_um"] = {io::tidy(1e6 * s.least_m), io::tidy(1e6 * s.most_m)};
-  j["root_mean_square_um"] = io::tidy(1e6 * s.mass_mean_m);
-  if (s.count > 1) {
-    j["mean_95"] = interval_json(s.mean_95_m);
-    j["geometric_mean_95"] = interval_json(s.geometric_95_m);
-    j["needed_for_5_percent"] = s.needed_5_percent;
+Section section_of(const io::DiameterList& list, const model::DiameterSummary& s, const Comparison* c,
+                   const std::string& case_name) {
+  Section section{list.name + ": " + std::to_string(s.count) + " measured diameters" +
+                  (list.column.empty() ? "" : ", column \"" + list.column + '"') + ", in " + list.unit};
+  auto& blocks = section.blocks;
+  blocks.emplace_back(Quantities{{fact("file", list.name), fact("column", list.column), fact("unit", list.unit),
+                                  fact("count", static_cast<std::int64_t>(s.count))}});
+  const bool several = s.count > 1;
+  Quantities rows;
+  rows.rows.push_back(length("mean_um", "mean", s.mean_m, 4));
+  if (several) rows.rows.push_back(words("its 95 % interval", range_text(s.mean_95_m)));
+  rows.rows.push_back(length("sd_um", several ? "sd" : Text(), s.sd_m));
+  if (several) rows.rows.back().behind = io::number_text(100.0 * s.sd_m / s.mean_m, 2) + " % of the mean";
+  rows.rows.push_back(length("geometric_mean_um", several ? "geometric mean" : Text(), s.geometric_mean_m, 4));
+  if (several) rows.rows.push_back(words("its 95 % interval", range_text(s.geometric_95_m)));
+  rows.rows.push_back({"geometric_sd", several ? "geometric sd" : Text(), s.geometric_sd, "", 3});
+  if (several) rows.rows.back().behind = "a factor";
+  rows.rows.push_back(length("median_um", "median", s.median_m, 4));
+  rows.rows.push_back(words("quartiles", um(s.lower_quartile_m) + " and " + um(s.upper_quartile_m) + " um"));
+  rows.rows.push_back(words("range", um(s.least_m) + " to " + um(s.most_m) + " um"));
+  rows.rows.push_back(length("root_mean_square_um", "same mass per length", s.mass_mean_m, 4));
+  rows.rows.back().behind = "root of the mean square";
+  blocks.emplace_back(rows);
+  blocks.emplace_back(pair_of("quartiles_um", s.lower_quartile_m, s.upper_quartile_m));
+  blocks.emplace_back(pair_of("range_um", s.least_m, s.most_m));
+  if (several) {
+    blocks.emplace_back(interval("mean_95", s.mean_95_m));
+    blocks.emplace_back(interval("geometric_mean_95", s.geometric_95_m));
+    blocks.emplace_back(Quantities{{fact("needed_for_5_percent", static_cast<std::int64_t>(s.needed_5_percent))}});
   }
-  j["normal"] = shape_json(s.normal);
-  j["lognormal"] = shape_json(s.lognormal);
-  const model::Histogram h = model::histogram(list.values_m);
-  j["histogram"] = {{"start_um", io::tidy(1e6 * h.start)}, {"width_um", io::tidy(1e6 * h.width)}, {"count", h.count}};
-  if (c == nullptr) return j;
-  if (!c->made) {
-    j["estimate"] = {{"compared", false}, {"reason", c->reason}};
-  } else {
-    j["estimate"] = {{"compared", true},
-                     {"mean_um", io::tidy(1e6 * c->model_mean_m)},
-                     {"sd_um", io::tidy(1e6 * c->model_sd_m)},
-                     {"measured_over_model", c->ratio},
-                     {"kolmogorov_distance", c->distance},
-                     {"scatter_left_um", io::tidy(1e6 * c->scatter_m)}};
-    if (c->two) {
-      j["estimate"]["torn_threads"] = {{"probability", c->choice.probability_first}, {"before", c->prior}, {"share_of_fibres", c->choice.share_first},
-                                       {"diameter_um", 1e6 * c->thread_m}, {"line_diameter_um", 1e6 * c->line_m}};
-    }
+  blocks.emplace_back(shape_data("normal", s.normal));
+  blocks.emplace_back(shape_data("lognormal", s.lognormal));
+  Quantities judged{{words("normal?", shape_text(s.normal)), words("log-normal?", shape_text(s.lognormal))}};
+  if (several) {
+    const std::string needed = std::to_string(s.needed_5_percent);
+    judged.rows.push_back(words(
+        "enough measured?", "for the mean to ± 5 % at 95 %: " +
+                                (s.needed_5_percent <= s.count ? "yes, " + needed + " would do with this scatter"
+                                                               : "no, " + needed + " are needed with this scatter") +
+                                " (if every measurement is of another place of another fibre: neighbours count less)"));
   }
-  return j;
+  blocks.emplace_back(judged);
+  blocks.emplace_back(histogram_of(list, s.count >= 8));
+  blocks.emplace_back(Sentence{
+      "Taken as weighted by length: a fibre is met in a micrograph, or crosses a line, as often as it is long."});
+  if (c != nullptr) blocks.emplace_back(comparison_of(*c, s, case_name));
+  return section;
 }
 
 }  // namespace
 
 int run_diameters(const DiametersArguments& arguments, const Streams& streams) {
+  const document::Format format = answer_format(arguments.json, arguments.form);
   std::optional<LoadedCase> loaded;
   if (!arguments.case_file.empty()) loaded = load_case(arguments.case_file);
   std::vector<Basis> bases;
   if (loaded) bases.push_back(basis_of(*loaded));
-  Json all = Json::array();
-  bool first = true;
+  Section lists{{}, "lists", {}, true};
   bool compared = true;
   for (const std::string& path : arguments.lists) {
     const io::DiameterList list = io::read_diameter_file(path, {arguments.unit, arguments.column, arguments.decimal});
@@ -219,23 +257,12 @@ int run_diameters(const DiametersArguments& arguments, const Streams& streams) {
     std::optional<Comparison> comparison;
     if (loaded) comparison = compare(*loaded, summary, list.values_m);
     if (comparison && !comparison->made) compared = false;
-    const Comparison* c = comparison ? &*comparison : nullptr;
-    if (arguments.json) {
-      all.push_back(as_json(list, summary, c));
-    } else {
-      if (!first) streams.out << '\n';
-      print(Page(streams.out).out(), list, summary, c, loaded ? loaded->file.name : "");
-    }
-    first = false;
+    lists.blocks.emplace_back(
+        section_of(list, summary, comparison ? &*comparison : nullptr, loaded ? loaded->file.name : ""));
   }
-  if (arguments.json) {
-    Json json;
-    put_provenance(json, bases);
-    json["lists"] = all;
-    streams.out << json.dump(2, ' ', false, Json::error_handler_t::replace) << '\n';
-  } else {
-    Page(streams.out).out() << provenance_line(bases);
-  }
+  Text title("Measured diameters");
+  if (lists.blocks.size() == 1) title = std::exchange(std::get<Section>(lists.blocks.front()).title, {});
+  write_answer({title, {lists}}, format, arguments.form.fragment, bases, streams.out);
   return compared ? kDone : kNotMet;
 }
 

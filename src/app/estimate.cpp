@@ -1,7 +1,9 @@
 #include "app/estimate.hpp"
 
+#include "app/answer.hpp"
 #include "app/estimate_answer.hpp"
 #include "app/page.hpp"
+#include "app/estimate_document.hpp"
 
 #include <unistd.h>
 
@@ -23,6 +25,7 @@
 #include "engine/estimate.hpp"
 #include "io/calibration_file.hpp"
 #include "io/cautions.hpp"
+#include "io/estimate_json.hpp"
 #include "io/keys.hpp"
 #include "io/materials_file.hpp"
 #include "io/outputs.hpp"
@@ -73,21 +76,6 @@ const char* origin_word(model::Origin origin) {
     case model::Origin::assumed: return "ASSUMED";
   }
   return "?";
-}
-
-Json variant_json(const model::AirVariant& variant) {
-  Json row{{"key", variant.key}, {"change", variant.text}, {"status", to_string(variant.status)},
-           {"reached_collector", variant.reached_collector}};
-  if (variant.reached_collector) {
-    row["dry_diameter_um"] = 1e6 * variant.dry_diameter_m;
-    row["residual_solvent"] = variant.residual_solvent;
-    row["line_speed_m_s"] = variant.line_speed_m_s;
-  }
-  if (variant.status == model::Status::done) {
-    row["end_radius_mm"] = 1e3 * variant.end_radius_m;
-    row["turns"] = variant.turns;
-  }
-  return row;
 }
 
 std::string variant_text(const model::AirVariant& variant, double collector_radius_m) {
@@ -145,17 +133,7 @@ nlohmann::ordered_json estimate_json(const LoadedCase& loaded, const model::Esti
     json["decided_by"] = e.decided_by;
   }
   if (e.status == model::Status::done) put_answers(json, e);
-  Json results = Json::object();
-  for (const auto& output : io::outputs()) {
-    const auto value = io::output_value(output, e);
-    if (!value) continue;
-    if (output.kind == io::OutputKind::boolean) {
-      results[std::string(output.column)] = *value != 0.0;
-    } else {
-      results[std::string(output.column)] = *value;
-    }
-  }
-  json["results"] = results;
+  json["results"] = io::results_json(e);
   Json groups = Json::array();
   for (const auto& group : e.groups) {
     groups.push_back({{"key", group.key}, {"symbol", group.symbol}, {"definition", group.definition}, {"value", group.value}});
@@ -209,7 +187,7 @@ nlohmann::ordered_json estimate_json(const LoadedCase& loaded, const model::Esti
   json["run"] = run;
   Json variants = Json::array();
   for (const auto& variant : e.air_variants) {
-    variants.push_back(variant_json(variant));
+    variants.push_back(io::variant_json(variant));
   }
   json["air_variants"] = variants;
   if (e.gas.predicted) {
@@ -229,7 +207,7 @@ nlohmann::ordered_json estimate_json(const LoadedCase& loaded, const model::Esti
                          {"air_weber", g.air_weber}}},
              {"open_orifice_flow_mg_s", 1e6 * g.open_flow_kg_s}};
     Json rows = Json::array();
-    for (const auto& variant : g.variants) rows.push_back(variant_json(variant));
+    for (const auto& variant : g.variants) rows.push_back(io::variant_json(variant));
     gas["variants"] = rows;
     if (g.run_mean_with_m > 0.0) gas["run_mean_with_um"] = 1e6 * g.run_mean_with_m;
     if (g.run_mean_without_m > 0.0) gas["run_mean_without_um"] = 1e6 * g.run_mean_without_m;
@@ -415,13 +393,22 @@ std::string profile_metadata(const LoadedCase& loaded, const std::string& path) 
 
 int run_estimate(const EstimateArguments& arguments, const Streams& streams) {
   begin_command();
+  const document::Format format = answer_format(arguments.json, arguments.form);
+  const bool text = format == document::Format::text;
   const LoadedCase loaded = load_case(arguments.case_file);
+  const auto answer = [&](const document::Document& document) {
+    write_answer(document, format, arguments.form.fragment, {basis_of(loaded)}, streams.out);
+  };
   engine::EstimateOptions options;
   options.keep_profile = !arguments.profile.empty();
   options.audit = arguments.audit;
-  options.air_variants = arguments.full || arguments.json;
+  options.air_variants = arguments.full || format == document::Format::json;
   options.band = true;
   options.both_runs = options.air_variants;
+  if (arguments.cautions && !text && format != document::Format::json) {
+    answer(cautions_document(loaded));
+    return kDone;
+  }
   if (arguments.cautions) {
     for (const auto& paragraph : io::full_cautions(loaded.file.input, loaded.library.solvent(loaded.file.input.solution.solvent))) {
       Page(streams.out).out() << io::folded(paragraph, 0) << '\n';
@@ -463,13 +450,15 @@ int run_estimate(const EstimateArguments& arguments, const Streams& streams) {
       return kInterrupted;
     }
   }
-  if (arguments.json) {
+  if (format == document::Format::json) {
     Json json = estimate_json(loaded, estimate);
     if (doubt) {
       json["uncertainty"] = uncertainty_json(*doubt);
       if (loaded.trials) json["uncertainty"]["trials"] = "not in the samples: the band of the answer has them";
     }
     streams.out << json.dump(2, ' ', false, Json::error_handler_t::replace) << '\n';
+  } else if (!text) {
+    answer(estimate_document(loaded, estimate, doubt ? &*doubt : nullptr));
   } else {
     Page page(streams.out);
     page.out() << estimate_answer(loaded, estimate);

@@ -9,6 +9,7 @@
 #include <ostream>
 
 #include "app/page.hpp"
+#include "app/answer.hpp"
 #include "app/parallel.hpp"
 #include "app/progress.hpp"
 #include "app/provenance.hpp"
@@ -16,6 +17,8 @@
 #include "app/trial_calibration.hpp"
 #include "app/uncertain_inputs.hpp"
 #include "app/uncertainty.hpp"
+#include "document/from_io.hpp"
+#include "io/estimate_json.hpp"
 #include "io/keys.hpp"
 #include "io/outputs.hpp"
 #include "io/unit_text.hpp"
@@ -92,10 +95,7 @@ Json point_json(const NamedPoint& at) {
     json["landing"] = to_string(e.landing);
   }
   json["tier"] = e.tier;
-  Json results = Json::object();
-  for (const auto& output : io::outputs())
-    if (const auto value = io::output_value(output, e)) results[std::string(output.column)] = *value;
-  json["results"] = results;
+  json["results"] = io::results_json(e);
   return json;
 }
 
@@ -139,13 +139,6 @@ Json sensitivity_json(const SensitivityReport& s) {
 
 Json head() {
   return {{"program", "whorl"}, {"version", WHORL_VERSION}, {"whorl_explain", 1}};
-}
-
-io::ProseFormat format_of(const std::string& text) {
-  if (text == "text") return io::ProseFormat::text;
-  if (text == "markdown") return io::ProseFormat::markdown;
-  if (text == "latex") return io::ProseFormat::latex;
-  throw InputError("", "--format", '"' + text + '"', "text, markdown or latex");
 }
 
 engine::SamplePlan rows_plan(const std::string& text, std::uint64_t seed) {
@@ -313,7 +306,7 @@ Json explain_json(const ChangeReport& report) {
 }
 
 int run_explain(const ExplainArguments& arguments, const Streams& streams) {
-  const io::ProseFormat format = format_of(arguments.format);
+  const document::Format format = answer_format(arguments.json, arguments.form);
   const bool two = arguments.cases.size() == 2;
   if (arguments.cases.empty() || arguments.cases.size() > 2)
     throw InputError("", "CASE", std::to_string(arguments.cases.size()) + " cases", "one case, or two to compare");
@@ -328,14 +321,17 @@ int run_explain(const ExplainArguments& arguments, const Streams& streams) {
       json["calibrated"] = calibrated_json(loaded);
       prose.blocks.push_back(io::Paragraph{measured_directions(loaded)});
     }
-    if (arguments.json) {
+    if (format == document::Format::json) {
       put_provenance(json, bases);
       streams.out << json.dump(2, ' ', false, Json::error_handler_t::replace) << '\n';
     } else {
       prose.blocks.push_back(io::Paragraph{"Made by " + provenance_text(bases) + "."});
-      const std::string text = io::write_prose(prose, format, arguments.fragment);
-      if (format == io::ProseFormat::text) Page(streams.out).out() << text;
-      else streams.out << text;
+      switch (format) {
+        case document::Format::markdown: streams.out << io::write_prose(prose, io::ProseFormat::markdown); break;
+        case document::Format::latex: streams.out << io::write_prose(prose, io::ProseFormat::latex, arguments.form.fragment); break;
+        case document::Format::html: streams.out << document::write_html(document::document_of(prose)); break;
+        default: Page(streams.out).out() << io::write_prose(prose, io::ProseFormat::text);
+      }
     }
   };
   bases.push_back(basis_of(loaded));

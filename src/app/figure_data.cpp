@@ -10,6 +10,7 @@
 #include "app/sweep_run.hpp"
 #include "app/sweep_spec.hpp"
 #include "app/trial_calibration.hpp"
+#include "app/usual_plane.hpp"
 #include "engine/jet_inertial.hpp"
 #include "engine/run_jets.hpp"
 #include "io/diameters.hpp"
@@ -203,14 +204,13 @@ SweepData computed_sweep(const LoadedCase& loaded, const GridOptions& options) {
   overrides.vary = vary;
   if (vary.empty() && !options.ignore_block && !loaded.file.sweep_json.empty()) block = parse_sweep_block(Json::parse(loaded.file.sweep_json), loaded.file.name);
   if (vary.empty() && !block) {
-    // Half to one and a half times the speed of the case, and overpressure from none to twice that of the case.
-    const io::Key& speed = key_of("operation.rotation_speed");
-    const io::Key& pressure = key_of("operation.gas_overpressure");
-    const auto clipped = [](const io::Key& key, double si) { return io::value_text(key, std::clamp(si, key.minimum, key.maximum), 5); };
-    const double n = input.operation.rotation_speed_rad_s;
-    const double p = input.operation.gas_overpressure_Pa > 0.0 ? input.operation.gas_overpressure_Pa : 5e4;
-    overrides.vary.push_back("operation.rotation_speed=" + clipped(speed, 0.5 * n) + ".." + clipped(speed, 1.5 * n) + ':' + std::to_string(options.speeds));
-    if (!options.one_axis) overrides.vary.push_back("operation.gas_overpressure=" + clipped(pressure, 0.0) + ".." + clipped(pressure, 2.0 * p) + ':' + std::to_string(options.pressures));
+    const auto [speed, pressure] = usual_plane(input);
+    const auto range = [](const UsualRange& usual, int points) {
+      const auto end = [&](double shown) { return io::value_text(*usual.key, io::from_display(*usual.key, shown), 5); };
+      return std::string(usual.key->path) + '=' + end(usual.from) + ".." + end(usual.to) + ':' + std::to_string(points);
+    };
+    overrides.vary.push_back(range(speed, options.speeds));
+    if (!options.one_axis) overrides.vary.push_back(range(pressure, options.pressures));
   }
   const SweepSpec spec = combine(block, overrides, loaded.file.name);
   engine::Design design = make_design(spec, loaded.file.name);

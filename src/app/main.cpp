@@ -37,12 +37,19 @@ void add_command(CLI::App& program, Action& action, const std::string& name, con
   command->callback([options, run, &action] { action = [options, run](const Streams& s) { return run(*options, s); }; });
 }
 
+/// The forms of a command that answers with a document.
+void add_form(CLI::App& command, bool& json, whorl::app::FormArguments& form) {
+  command.add_flag("--json", json, "The same as --format json");
+  command.add_option("--format", form.format, "text, json, markdown, latex or html (default text)");
+  command.add_flag("--fragment", form.fragment, "LaTeX without preamble, for a document of your own");
+}
+
 void add_check(CLI::App& program, Action& action) {
   add_command<whorl::app::CheckOptions>(
       program, action, "check", "Validate case files without running them", "whorl check cases/*.json",
       &whorl::app::run_check, [](CLI::App& command, whorl::app::CheckOptions& options) {
         command.add_option("CASE", options.cases, "Case files (JSON)");
-        command.add_flag("--json", options.json, "Write JSON instead of text");
+        add_form(command, options.json, options.form);
         command.add_flag("--schema", options.schema, "Print the JSON Schema of case files (for editors) and stop");
         command.add_flag("--key-table", options.key_table, "Print every key with unit, limits and default as a Markdown table and stop");
       });
@@ -57,7 +64,7 @@ void add_materials(CLI::App& program, Action& action) {
         command.add_option("--add", options.add, "Materials file (JSON) whose records are added; may be repeated")
             ->type_name("FILE")
             ->allow_extra_args(false);
-        command.add_flag("--json", options.json, "Write JSON instead of text");
+        add_form(command, options.json, options.form);
       });
 }
 
@@ -85,7 +92,7 @@ void add_estimate(CLI::App& program, Action& action) {
         command.add_option("CASE", options.case_file, "Case file (JSON)")->required();
         command.add_option("--profile", options.profile, "Write the stations along the jet to this CSV file");
         command.add_flag("--force", options.force, "Replace existing files");
-        command.add_flag("--json", options.json, "Write JSON instead of text");
+        add_form(command, options.json, options.form);
         command.add_flag("--full", options.full, "Everything behind the answer: jet, threads, gas, doubts, warnings");
         command.add_flag("--audit", options.audit, "Close mass, momentum and energy balances along the jet and report them (--json)");
         command.add_flag("--cautions", options.cautions, "Print the cautions in full instead");
@@ -145,7 +152,7 @@ void add_window(CLI::App& program, Action& action) {
         add_uncertainty(command, options.uncertainty, "Probability of meeting it over the plane, from N samples of every doubt per point");
         command.add_option("--threads", options.threads, "Threads, 0 for all (default)");
         command.add_flag("--quiet", options.quiet, "No progress");
-        command.add_flag("--json", options.json, "Write JSON instead of text (docs/formats/window.md)");
+        add_form(command, options.json, options.form);
       });
 }
 
@@ -224,7 +231,7 @@ void add_diameters(CLI::App& program, Action& action) {
         command.add_option("--column", options.column, "Heading or number of the column, when there are several");
         command.add_option("--decimal", options.decimal, "comma or point, where the list leaves it open");
         command.add_option("--case", options.case_file, "Compare with the estimate of this case over the emptying run");
-        command.add_flag("--json", options.json, "Write JSON instead of text");
+        add_form(command, options.json, options.form);
       });
 }
 
@@ -246,7 +253,7 @@ void add_recipe(CLI::App& program, Action& action) {
         command.add_option("--safety-factor", options.safety_factor, "On the yield strength (default 4)");
         command.add_option("--page", options.page, "Also write a page for printing (HTML)")->type_name("FILE");
         command.add_flag("--force", options.force, "Replace existing files");
-        command.add_flag("--json", options.json, "Write JSON instead of text");
+        add_form(command, options.json, options.form);
       });
 }
 
@@ -260,8 +267,6 @@ void add_explain(CLI::App& program, Action& action) {
         command.add_option("--between", options.between, "KEY=FROM,TO: the change of the case between two values (repeat for more keys)")
             ->allow_extra_args(false)
             ->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
-        command.add_option("--format", options.format, "text (default), markdown or latex");
-        command.add_flag("--fragment", options.fragment, "LaTeX without preamble, for a document of your own");
         command
             .add_option_function<std::vector<std::string>>(
                 "--sensitivity",
@@ -275,7 +280,7 @@ void add_explain(CLI::App& program, Action& action) {
             ->multi_option_policy(CLI::MultiOptionPolicy::TakeLast);
         command.add_option("--sample-seed", options.sensitivity.seed, "Seed of the samples of --sensitivity (default 1)");
         command.add_option("--threads", options.sensitivity.threads, "Threads, 0 for all (default)");
-        command.add_flag("--json", options.json, "Write JSON instead of text");
+        add_form(command, options.json, options.form);
       });
 }
 

@@ -1,16 +1,12 @@
 // whorl materials: the property library with units, uncertainty and source.
-#include <algorithm>
 #include <array>
 #include <cmath>
-#include <cstddef>
-#include <nlohmann/json.hpp>
 #include <optional>
-#include <ostream>
-#include <sstream>
 #include <string>
 #include <string_view>
 #include <vector>
 
+#include "app/answer.hpp"
 #include "app/commands.hpp"
 #include "app/page.hpp"
 #include "app/provenance.hpp"
@@ -23,7 +19,16 @@
 namespace whorl::app {
 namespace {
 
-using Json = nlohmann::ordered_json;
+using document::Document;
+using document::fact;
+using document::List;
+using document::Quantities;
+using document::Quantity;
+using document::Section;
+using document::Sentence;
+using document::Table;
+using document::Text;
+using document::Value;
 using model::Library;
 using model::Pair;
 using model::Polymer;
@@ -120,127 +125,87 @@ double sd_in_unit(const Property& property, const Shown& shown) {
   return in_unit(sd, shown) - in_unit(0.0, shown);
 }
 
-std::string with_unit(double value, int digits, const char* unit) {
-  std::string text = io::number_text(value, digits);
-  if (std::string_view(unit) != "1") text += std::string(" ") + unit;
-  return text;
-}
-
-std::string padded(std::string_view text, std::size_t width) {
-  std::string line(text);
-  if (line.size() < width) line.resize(width, ' ');
-  return line;
-}
-
-/// `text` broken into lines of about 100 characters, each behind `indent`.
-std::string wrapped(std::string_view text, const std::string& indent) {
-  constexpr std::size_t kWidth = 100;
-  std::string lines;
-  while (!text.empty()) {
-    std::size_t cut = text.size();
-    if (cut > kWidth) {
-      cut = text.rfind(' ', kWidth);
-      if (cut == std::string_view::npos || cut == 0) cut = std::min(text.find(' '), text.size());
-    }
-    lines += indent + std::string(text.substr(0, cut)) + "\n";
-    text.remove_prefix(std::min(text.size(), cut + 1));
-  }
-  return lines;
-}
-
-constexpr std::size_t kLabelWidth = 46;
-
-template <typename Record, typename Rows>
-void print_rows(const Record& record, const Rows& rows, std::ostream& out) {
-  for (const auto& entry : rows) {
-    const Property* property = entry.of(record);
-    if (property == nullptr) continue;
-    out << "  " << padded(entry.shown.label, kLabelWidth) << with_unit(in_unit(property->value, entry.shown), 5, entry.shown.unit)
-        << " ± " << with_unit(sd_in_unit(*property, entry.shown), 2, std::string_view(entry.shown.unit) == "degC" ? "K" : entry.shown.unit)
-        << '\n'
-        << wrapped(property->source, "      ");
-  }
-}
-
 std::string json_name(const Shown& shown) {
   return shown.suffix.empty() ? std::string(shown.key) : std::string(shown.key) + "_" + std::string(shown.suffix);
 }
 
 template <typename Record, typename Rows>
-void rows_to_json(const Record& record, const Rows& rows, Json& json) {
-  for (const auto& entry : rows)
-    if (const Property* property = entry.of(record); property != nullptr)
-      json[json_name(entry.shown)] = {{"value", io::tidy(in_unit(property->value, entry.shown))},
-                                      {"sd", io::tidy(sd_in_unit(*property, entry.shown), 4)},
-                                      {"source", property->source}};
+Quantities quantities_of(const Record& record, const Rows& rows) {
+  Quantities quantities;
+  for (const auto& entry : rows) {
+    const Property* property = entry.of(record);
+    if (property == nullptr) continue;
+    Quantity row{json_name(entry.shown), entry.shown.label, io::tidy(in_unit(property->value, entry.shown)),
+                 entry.shown.unit, 5};
+    row.sd = io::tidy(sd_in_unit(*property, entry.shown), 4);
+    if (row.unit == "degC") row.sd_unit = "K";
+    row.source = property->source;
+    quantities.rows.push_back(row);
+  }
+  return quantities;
 }
 
-void print_solvent(const Solvent& solvent, std::ostream& out) {
-  out << solvent.id << ": " << solvent.name << " (solvent" << (solvent.cas.empty() ? "" : ", CAS " + solvent.cas) << ")\n";
-  print_rows(solvent, kSolventRows, out);
+std::string in_percent(double share) { return io::number_text(100.0 * share, 2); }
+
+Table vapour_pressure(const Solvent& solvent) {
+  Table table{"antoine", "Vapour pressure: log10(p/Pa) = a - b/(T/K + c)", {}, {}};
+  table.columns = {
+      {"form", {}},           {"a", "a", "", 6},   {"b", "b", "", 6}, {"c", "c", "", 6},   {"t_min_K", "from", "K"},
+      {"t_max_K", "to", "K"}, {"relative_sd", {}}, {"", "±"},         {"source", "source"}};
   for (const Solvent::Antoine& set : solvent.antoine)
-    out << "  " << padded("vapour pressure", kLabelWidth) << "log10(p/Pa) = " << io::number_text(set.a, 6) << " - "
-        << io::number_text(set.b, 6) << "/(T/K " << (set.c < 0.0 ? "- " : "+ ") << io::number_text(std::abs(set.c), 7)
-        << "), " << io::number_text(set.t_min_K) << " to " << io::number_text(set.t_max_K) << " K, ± "
-        << io::number_text(100.0 * set.relative_sd, 2) << " %\n"
-        << wrapped(set.source, "      ");
-  out << "  " << padded("mixes with water", kLabelWidth) << (solvent.water_miscible ? "yes" : "no") << '\n';
-  if (!solvent.water_miscibility_note.empty()) out << wrapped(solvent.water_miscibility_note, "      ");
+    table.rows.push_back({"log10(p/Pa) = a - b/(T/K + c)", set.a, set.b, set.c, set.t_min_K, set.t_max_K,
+                          io::tidy(set.relative_sd), in_percent(set.relative_sd) + " %", set.source});
+  return table;
+}
+
+Table exposure_limits(const Solvent& solvent) {
+  Table table{"exposure_limits", "Exposure limits", {}, {}};
+  table.columns = {{"concentration_mg_m3", "limit", "mg/m3"},
+                   {"kind", "kind"},
+                   {"body", "set by"},
+                   {"date", "date"},
+                   {"source", "source"}};
   for (const model::ExposureLimit& limit : solvent.exposure_limits)
-    out << "  " << padded("exposure limit, " + limit.kind, kLabelWidth)
-        << with_unit(limit.mass_concentration_kg_m3 * 1e6, 4, "mg/m3") << ", " << limit.body << ", " << limit.date << '\n'
-        << wrapped(limit.source, "      ");
+    table.rows.push_back(
+        {io::tidy(limit.mass_concentration_kg_m3 * 1e6, 6), limit.kind, limit.body, limit.date, limit.source});
+  return table;
+}
+
+Document solvent_document(const Solvent& solvent) {
+  Document document{
+      solvent.id + ": " + solvent.name + " (solvent" + (solvent.cas.empty() ? "" : ", CAS " + solvent.cas) + ")", {}};
+  auto& blocks = document.blocks;
+  blocks.emplace_back(Quantities{
+      {fact("kind", "solvent"), fact("id", solvent.id), fact("name", solvent.name), fact("cas", solvent.cas)}});
+  blocks.emplace_back(quantities_of(solvent, kSolventRows));
+  blocks.emplace_back(vapour_pressure(solvent));
+  blocks.emplace_back(
+      Quantities{{{"water_miscible", "mixes with water", solvent.water_miscible},
+                  {"water_miscibility_note", solvent.water_miscibility_note.empty() ? Text() : Text("note on it"),
+                   solvent.water_miscibility_note}}});
+  blocks.emplace_back(exposure_limits(solvent));
   if (solvent.exposure_limits.empty())
-    out << "  " << padded("exposure limit", kLabelWidth) << "none listed here, which does not mean that there is none\n";
+    blocks.emplace_back(Sentence{"No exposure limit is listed here, which does not mean that there is none."});
   if (!solvent.lower_flammability)
-    out << "  " << padded("flammability limits", kLabelWidth) << "none listed here, which does not mean that it cannot burn\n";
-  if (!solvent.hazard_note.empty()) out << "  hazards\n" << wrapped(solvent.hazard_note, "      ");
-  out << wrapped(kCaution, "  ");
+    blocks.emplace_back(Sentence{"No flammability limits are listed here, which does not mean that it cannot burn."});
+  blocks.emplace_back(
+      Section{"Hazards", "", {Sentence{solvent.hazard_note, "hazard_note"}, Sentence{kCaution, "caution"}}});
+  return document;
 }
 
-Json solvent_json(const Solvent& solvent) {
-  Json json = {{"kind", "solvent"}, {"id", solvent.id}, {"name", solvent.name}, {"cas", solvent.cas}};
-  rows_to_json(solvent, kSolventRows, json);
-  json["antoine"] = Json::array();
-  for (const Solvent::Antoine& set : solvent.antoine)
-    json["antoine"].push_back({{"form", "log10(p/Pa) = a - b/(T/K + c)"},
-                               {"a", set.a},
-                               {"b", set.b},
-                               {"c", set.c},
-                               {"t_min_K", set.t_min_K},
-                               {"t_max_K", set.t_max_K},
-                               {"relative_sd", io::tidy(set.relative_sd)},
-                               {"source", set.source}});
-  json["water_miscible"] = solvent.water_miscible;
-  json["water_miscibility_note"] = solvent.water_miscibility_note;
-  json["exposure_limits"] = Json::array();
-  for (const model::ExposureLimit& limit : solvent.exposure_limits)
-    json["exposure_limits"].push_back({{"concentration_mg_m3", io::tidy(limit.mass_concentration_kg_m3 * 1e6, 6)},
-                                       {"kind", limit.kind},
-                                       {"body", limit.body},
-                                       {"date", limit.date},
-                                       {"source", limit.source}});
-  json["hazard_note"] = solvent.hazard_note;
-  json["caution"] = kCaution;
-  return json;
-}
-
-void print_polymer(const Polymer& polymer, std::ostream& out) {
-  out << polymer.id << ": " << polymer.name << " (polymer)\n";
-  print_rows(polymer, kPolymerRows, out);
-  out << "  " << padded("entanglement convention", kLabelWidth) << polymer.entanglement_convention << '\n';
-}
-
-Json polymer_json(const Polymer& polymer) {
-  Json json = {{"kind", "polymer"}, {"id", polymer.id}, {"name", polymer.name}};
-  rows_to_json(polymer, kPolymerRows, json);
-  json["entanglement_convention"] = polymer.entanglement_convention;
-  return json;
+Document polymer_document(const Polymer& polymer) {
+  Document document{polymer.id + ": " + polymer.name + " (polymer)", {}};
+  document.blocks.emplace_back(
+      Quantities{{fact("kind", "polymer"), fact("id", polymer.id), fact("name", polymer.name)}});
+  Quantities rows = quantities_of(polymer, kPolymerRows);
+  rows.rows.push_back({"entanglement_convention", "entanglement convention", polymer.entanglement_convention});
+  document.blocks.emplace_back(rows);
+  return document;
 }
 
 /// What a pair still lacks for an estimate without measured values.
-std::vector<std::string> to_measure(const Pair* pair) {
-  std::vector<std::string> list;
+std::vector<Text> to_measure(const Pair* pair) {
+  std::vector<Text> list;
   if (pair == nullptr || !pair->mark_houwink)
     list.emplace_back("solution.measured.zero_shear_viscosity (no intrinsic viscosity known for this pair)");
   if (pair == nullptr || !pair->flory_huggins_chi)
@@ -250,53 +215,60 @@ std::vector<std::string> to_measure(const Pair* pair) {
   return list;
 }
 
-void print_pair(const Pair& pair, std::ostream& out) {
-  out << pair.polymer << " in " << pair.solvent << ": " << (pair.soluble ? "soluble" : "NOT soluble, a case with this pair is refused") << '\n';
-  if (!pair.note.empty()) out << wrapped(pair.note, "  ");
-  if (pair.mark_houwink) {
-    const Pair::MarkHouwink& law = *pair.mark_houwink;
-    const double k_dl_g = law.k_m3_kg * 10.0 / std::pow(1000.0, law.exponent);
-    out << "  " << padded("intrinsic viscosity [eta] = K M^a", kLabelWidth) << "K = " << io::number_text(k_dl_g, 4)
-        << " dL/g (M in g/mol), a = " << io::number_text(law.exponent, 4) << ", at "
-        << io::number_text(law.temperature_K - 273.15, 4) << " degC";
-    if (law.m_max_kg_mol > 0.0)
-      out << ", " << io::number_text(law.m_min_kg_mol) << " to " << io::number_text(law.m_max_kg_mol) << " kg/mol";
-    out << ", ± " << io::number_text(100.0 * law.relative_sd, 2) << " %\n" << wrapped(law.source, "      ");
-  }
-  print_rows(pair, kPairRows, out);
-  if (!pair.diffusion.empty()) {
-    out << "  " << padded("mutual diffusion", kLabelWidth) << pair.diffusion.size() << " points\n";
-    out << "      solvent mass fraction   D [m2/s]   T [K]\n";
-    for (const Pair::DiffusionPoint& point : pair.diffusion)
-      out << "      " << padded(io::number_text(point.solvent_mass_fraction, 4), 24)
-          << padded(io::number_text(point.diffusivity_m2_s, 3), 11) << io::number_text(point.temperature_K, 5) << '\n';
-    out << wrapped(pair.diffusion_source, "      ");
-  }
-  if (!pair.soluble) return;
-  for (const std::string& key : to_measure(&pair)) out << "  to measure: " << key << '\n';
+Section intrinsic_viscosity(const Pair::MarkHouwink& law) {
+  Section section{"Intrinsic viscosity", "mark_houwink"};
+  section.blocks.emplace_back(Sentence{Text().symbol("[eta] = K M^a", "[\\eta] = K M^a").add(", M in g/mol")});
+  Quantities rows{
+      {{"k_dL_g", Text().symbol("K", "K"), io::tidy(law.k_m3_kg * 10.0 / std::pow(1000.0, law.exponent)), "dL/g"},
+       {"exponent", Text().symbol("a", "a"), law.exponent},
+       {"temperature_degC", "temperature", io::tidy(law.temperature_K - 273.15), "degC"}}};
+  const bool bounded = law.m_max_kg_mol > 0.0;
+  rows.rows.push_back({"m_min_kg_mol", bounded ? "from molar mass" : Text(), law.m_min_kg_mol, "kg/mol", 6});
+  rows.rows.push_back({"m_max_kg_mol", bounded ? "to molar mass" : Text(), law.m_max_kg_mol, "kg/mol", 6});
+  rows.rows.push_back(fact("relative_sd", io::tidy(law.relative_sd)));
+  rows.rows.push_back({"", "uncertain by", "± " + in_percent(law.relative_sd) + " %"});
+  rows.rows.push_back({"source", "source", law.source});
+  section.blocks.emplace_back(rows);
+  return section;
 }
 
-Json pair_json(const Pair& pair) {
-  Json json = {{"kind", "pair"}, {"polymer", pair.polymer}, {"solvent", pair.solvent}, {"soluble", pair.soluble}, {"note", pair.note}};
-  if (pair.mark_houwink) {
-    const Pair::MarkHouwink& law = *pair.mark_houwink;
-    json["mark_houwink"] = {{"k_dL_g", io::tidy(law.k_m3_kg * 10.0 / std::pow(1000.0, law.exponent))},
-                            {"exponent", law.exponent},
-                            {"temperature_degC", io::tidy(law.temperature_K - 273.15)},
-                            {"m_min_kg_mol", law.m_min_kg_mol},
-                            {"m_max_kg_mol", law.m_max_kg_mol},
-                            {"relative_sd", io::tidy(law.relative_sd)},
-                            {"source", law.source}};
-  }
-  rows_to_json(pair, kPairRows, json);
-  json["diffusion"] = Json::array();
+Table diffusion(const Pair& pair) {
+  Table table{"diffusion", "Mutual diffusion", {}, {}};
+  table.columns = {{"solvent_mass_fraction", "solvent mass fraction"},
+                   {"diffusivity_m2_s", "diffusivity", "m2/s", 3},
+                   {"temperature_K", "temperature", "K", 5}};
   for (const Pair::DiffusionPoint& point : pair.diffusion)
-    json["diffusion"].push_back({{"solvent_mass_fraction", point.solvent_mass_fraction},
-                                 {"diffusivity_m2_s", io::tidy(point.diffusivity_m2_s, 6)},
-                                 {"temperature_K", point.temperature_K}});
-  json["diffusion_source"] = pair.diffusion_source;
-  json["to_measure"] = pair.soluble ? to_measure(&pair) : std::vector<std::string>{};
-  return json;
+    table.rows.push_back({point.solvent_mass_fraction, io::tidy(point.diffusivity_m2_s, 6), point.temperature_K});
+  return table;
+}
+
+Document pair_document(const Pair& pair) {
+  Document document{pair.polymer + " in " + pair.solvent + ": " +
+                        (pair.soluble ? "soluble" : "NOT soluble, a case with this pair is refused"),
+                    {}};
+  auto& blocks = document.blocks;
+  blocks.emplace_back(Quantities{{fact("kind", "pair"), fact("polymer", pair.polymer), fact("solvent", pair.solvent),
+                                  fact("soluble", pair.soluble)}});
+  blocks.emplace_back(Sentence{pair.note, "note"});
+  blocks.emplace_back(quantities_of(pair, kPairRows));
+  if (pair.mark_houwink) blocks.emplace_back(intrinsic_viscosity(*pair.mark_houwink));
+  Section known{pair.diffusion.empty() ? "" : "Diffusion",
+                "",
+                {diffusion(pair), Sentence{pair.diffusion_source, "diffusion_source"}}};
+  blocks.emplace_back(known);
+  const std::vector<Text> missing = pair.soluble ? to_measure(&pair) : std::vector<Text>{};
+  blocks.emplace_back(
+      Section{missing.empty() ? "" : "Still to measure for an estimate", "", {List{"to_measure", {}, missing}}});
+  return document;
+}
+
+Document unknown_pair(const std::string& polymer, const std::string& solvent) {
+  Document document{polymer + " in " + solvent + ": no data on this pair, not even whether it dissolves", {}};
+  document.blocks.emplace_back(
+      Quantities{{fact("kind", "pair"), fact("polymer", polymer), fact("solvent", solvent), fact("known", false)}});
+  document.blocks.emplace_back(
+      Section{"To measure for an estimate", "", {List{"to_measure", {}, to_measure(nullptr)}}});
+  return document;
 }
 
 /// Entries by id, the last one of each: later files replace earlier records.
@@ -308,47 +280,42 @@ std::vector<const Record*> in_force(const std::vector<Record>& records, Find fin
   return list;
 }
 
-int list_all(const Library& library, bool as_json, std::ostream& out) {
-  const auto polymers = in_force(library.polymers, [&](const Polymer& p) { return library.polymer(p.id); });
-  const auto solvents = in_force(library.solvents, [&](const Solvent& s) { return library.solvent(s.id); });
-  const auto pairs = in_force(library.pairs, [&](const Pair& p) { return library.pair(p.polymer, p.solvent); });
-  if (as_json) {
-    Json json = {{"polymers", Json::array()}, {"solvents", Json::array()}, {"pairs", Json::array()}};
-    for (const Polymer* p : polymers) json["polymers"].push_back({{"id", p->id}, {"name", p->name}});
-    for (const Solvent* s : solvents) json["solvents"].push_back({{"id", s->id}, {"name", s->name}, {"cas", s->cas}});
-    for (const Pair* p : pairs)
-      json["pairs"].push_back({{"polymer", p->polymer},
-                               {"solvent", p->solvent},
-                               {"soluble", p->soluble},
-                               {"intrinsic_viscosity", p->mark_houwink.has_value()},
-                               {"flory_huggins_chi", p->flory_huggins_chi.has_value()},
-                               {"diffusion", !p->diffusion.empty()}});
-    out << json.dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace) << '\n';
-    return kDone;
-  }
-  constexpr std::size_t kIdWidth = 20;
-  out << "Polymers\n";
-  for (const Polymer* p : polymers) out << "  " << padded(p->id, kIdWidth) << p->name << '\n';
-  out << "Solvents\n";
-  for (const Solvent* s : solvents)
-    out << "  " << padded(s->id, kIdWidth) << s->name << ", boils at " << io::number_text(s->boiling_point.value - 273.15, 3)
-        << " degC\n";
-  out << "Pairs (viscosity: intrinsic viscosity known, so that the viscosity of a solution can be estimated)\n";
-  for (const Pair* p : pairs) {
-    out << "  " << padded(p->polymer, 8) << padded(p->solvent, kIdWidth);
-    std::string known;
-    if (!p->soluble) {
-      known = "not soluble";
-    } else {
-      if (p->mark_houwink) known += ", viscosity";
-      if (p->flory_huggins_chi) known += ", interaction";
-      if (!p->diffusion.empty()) known += ", diffusion";
-      known = known.empty() ? "soluble; viscosity must be measured" : known.substr(2);
-    }
-    out << known << '\n';
-  }
-  out << "'whorl materials NAME' or 'whorl materials POLYMER SOLVENT' shows values, uncertainty and sources.\n";
-  return kDone;
+/// What is known of a pair, in a few words.
+std::string known_of(const Pair& pair) {
+  if (!pair.soluble) return "not soluble";
+  std::string known;
+  if (pair.mark_houwink) known += ", viscosity";
+  if (pair.flory_huggins_chi) known += ", interaction";
+  if (!pair.diffusion.empty()) known += ", diffusion";
+  return known.empty() ? "soluble; viscosity must be measured" : known.substr(2);
+}
+
+Document list_all(const Library& library) {
+  Document document{"Property library", {}};
+  Table polymers{"polymers", "Polymers", {{"id", "polymer"}, {"name", "name"}}, {}};
+  for (const Polymer* p : in_force(library.polymers, [&](const Polymer& x) { return library.polymer(x.id); }))
+    polymers.rows.push_back({p->id, p->name});
+  Table solvents{
+      "solvents", "Solvents", {{"id", "solvent"}, {"name", "name"}, {"cas", "CAS"}, {"", "boils at", "degC", 3}}, {}};
+  for (const Solvent* s : in_force(library.solvents, [&](const Solvent& x) { return library.solvent(x.id); }))
+    solvents.rows.push_back({s->id, s->name, s->cas, s->boiling_point.value - 273.15});
+  Table pairs{"pairs",
+              "Pairs (viscosity: intrinsic viscosity known, so that the viscosity of a solution can be estimated)",
+              {{"polymer", "polymer"},
+               {"solvent", "solvent"},
+               {"soluble", {}},
+               {"intrinsic_viscosity", {}},
+               {"flory_huggins_chi", {}},
+               {"diffusion", {}},
+               {"", "known"}},
+              {}};
+  for (const Pair* p : in_force(library.pairs, [&](const Pair& x) { return library.pair(x.polymer, x.solvent); }))
+    pairs.rows.push_back({p->polymer, p->solvent, p->soluble, p->mark_houwink.has_value(),
+                          p->flory_huggins_chi.has_value(), !p->diffusion.empty(), known_of(*p)});
+  document.blocks = {
+      Section{"", "", {polymers}}, Section{"", "", {solvents}}, Section{"", "", {pairs}},
+      Sentence{"'whorl materials NAME' or 'whorl materials POLYMER SOLVENT' shows values, uncertainty and sources."}};
+  return document;
 }
 
 [[noreturn]] void unknown_name(const Library& library, const std::string& name) {
@@ -360,68 +327,40 @@ int list_all(const Library& library, bool as_json, std::ostream& out) {
                    near.empty() ? "a name that 'whorl materials' lists" : "nearest known name is '" + near + "'");
 }
 
-int show_one(const Library& library, const std::string& name, bool as_json, std::ostream& out) {
-  const Polymer* polymer = library.polymer(name);
-  const Solvent* solvent = library.solvent(name);
-  if (polymer == nullptr && solvent == nullptr) unknown_name(library, name);
-  if (as_json) {
-    out << (polymer != nullptr ? polymer_json(*polymer) : solvent_json(*solvent)).dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace) << '\n';
-    return kDone;
-  }
-  if (polymer != nullptr) print_polymer(*polymer, out);
-  if (solvent != nullptr) print_solvent(*solvent, out);
-  return kDone;
-}
-
-int show_pair(const Library& library, const std::string& first, const std::string& second, bool as_json, std::ostream& out) {
-  const bool swapped = library.polymer(first) == nullptr && library.polymer(second) != nullptr;
-  const std::string& polymer = swapped ? second : first;
-  const std::string& solvent = swapped ? first : second;
-  if (library.polymer(polymer) == nullptr) unknown_name(library, polymer);
-  if (library.solvent(solvent) == nullptr) unknown_name(library, solvent);
-  const Pair* pair = library.pair(polymer, solvent);
-  if (pair != nullptr) {
-    if (as_json)
-      out << pair_json(*pair).dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace) << '\n';
-    else
-      print_pair(*pair, out);
-    return kDone;
-  }
-  if (as_json) {
-    out << Json{{"kind", "pair"}, {"polymer", polymer}, {"solvent", solvent}, {"known", false}, {"to_measure", to_measure(nullptr)}}.dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace)
-        << '\n';
-  } else {
-    out << polymer << " in " << solvent << ": no data on this pair, not even whether it dissolves\n";
-    for (const std::string& key : to_measure(nullptr)) out << "  to measure: " << key << '\n';
-  }
-  return kNotMet;
+Document show_one(const Library& library, const std::string& name) {
+  if (const Solvent* solvent = library.solvent(name); solvent != nullptr && library.polymer(name) == nullptr)
+    return solvent_document(*solvent);
+  if (const Polymer* polymer = library.polymer(name)) return polymer_document(*polymer);
+  unknown_name(library, name);
 }
 
 }  // namespace
 
 int run_materials(const MaterialsOptions& options, const Streams& streams) {
-  if (options.names.size() > 2)
-    throw InputError("", "", std::to_string(options.names.size()) + " names given", "none, one material, or a polymer and a solvent");
+  const std::vector<std::string>& names = options.names;
+  const document::Format format = answer_format(options.json, options.form);
+  if (names.size() > 2)
+    throw InputError("", "", std::to_string(names.size()) + " names given",
+                     "none, one material, or a polymer and a solvent");
   Library library = io::built_in_library();
   for (const std::string& path : options.add) io::add_materials_file(library, path);
-  std::ostringstream out;  // nothing is written before all of it is known to be good
-  int exit = kDone;
-  if (options.names.empty())
-    exit = list_all(library, options.json, out);
-  else if (options.names.size() == 1)
-    exit = show_one(library, options.names[0], options.json, out);
-  else
-    exit = show_pair(library, options.names[0], options.names[1], options.json, out);
   std::vector<Basis> bases{built_in_basis()};
   for (const std::string& path : options.add) bases.push_back(basis_of_file("materials", path));
-  if (options.json) {
-    Json json = Json::parse(out.str());
-    put_provenance(json, bases);
-    streams.out << json.dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace) << '\n';
-  } else {
-    Page(streams.out).out() << out.str() << provenance_line(bases);
+  const auto answer = [&](const Document& document) {
+    write_answer(document, format, options.form.fragment, bases, streams.out);
+  };
+  if (names.size() < 2) {
+    answer(names.empty() ? list_all(library) : show_one(library, names[0]));
+    return kDone;
   }
-  return exit;
+  const bool swapped = library.polymer(names[0]) == nullptr && library.polymer(names[1]) != nullptr;
+  const std::string& polymer = swapped ? names[1] : names[0];
+  const std::string& solvent = swapped ? names[0] : names[1];
+  if (library.polymer(polymer) == nullptr) unknown_name(library, polymer);
+  if (library.solvent(solvent) == nullptr) unknown_name(library, solvent);
+  const Pair* pair = library.pair(polymer, solvent);
+  answer(pair != nullptr ? pair_document(*pair) : unknown_pair(polymer, solvent));
+  return pair != nullptr ? kDone : kNotMet;
 }
 
 }  // namespace whorl::app

@@ -7,12 +7,14 @@
 #include <nlohmann/json.hpp>
 #include <ostream>
 
+#include "app/answer.hpp"
 #include "app/commands.hpp"
 #include "app/estimate.hpp"
 #include "app/page.hpp"
 #include "app/progress.hpp"
 #include "app/provenance.hpp"
 #include "app/whole_file.hpp"
+#include "document/from_io.hpp"
 #include "engine/recipe.hpp"
 #include "io/cautions.hpp"
 #include "io/case_file.hpp"
@@ -287,6 +289,7 @@ io::Sheet sheet_of(const LoadedCase& loaded, const engine::Recipe& r, const engi
 
 int run_recipe(const RecipeArguments& arguments, const Streams& streams) {
   begin_command();
+  const document::Format format = answer_format(arguments.json, arguments.form);
   const engine::RecipeOptions options = options_of(arguments);
   const std::string country = country_of(arguments.country);
   const LoadedCase loaded = load_case(arguments.case_file);
@@ -301,15 +304,19 @@ int run_recipe(const RecipeArguments& arguments, const Streams& streams) {
   }
   const io::Sheet sheet = sheet_of(loaded, recipe, options, country);
   if (!arguments.page.empty()) write_whole_file(arguments.page, "--page", io::sheet_html(sheet), existing_if(arguments.force));
-  if (arguments.json) {
+  if (format == document::Format::json) {
     nlohmann::ordered_json json = io::sheet_json(sheet);
     put_provenance(json, {basis_of(loaded)});
     json["case"] = loaded.file.name;
     json["case_sha256"] = loaded.file.hash;
     json["status"] = model::to_string(recipe.estimate.status);
     streams.out << json.dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace) << '\n';
-  } else {
+  } else if (format == document::Format::html) {
+    streams.out << io::sheet_html(sheet);  // the page for printing, with fields to fill in
+  } else if (format == document::Format::text) {
     Page(streams.out).out() << io::sheet_text(sheet);
+  } else {
+    write_answer(document::document_of(sheet), format, arguments.form.fragment, {}, streams.out);
   }
   return recipe.estimate.status == model::Status::done ? kDone : kNotMet;
 }

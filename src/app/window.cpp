@@ -6,7 +6,7 @@
 #include <iostream>
 #include <nlohmann/json.hpp>
 
-#include "app/page.hpp"
+#include "app/answer.hpp"
 #include "app/parallel.hpp"
 #include "app/progress.hpp"
 #include "app/stop_signals.hpp"
@@ -227,6 +227,7 @@ std::string screen_without_tension(LoadedCase& loaded) {
 
 int run_window(const WindowArguments& arguments, const Streams& streams) {
   begin_command();
+  const document::Format format = answer_format(arguments.json, arguments.form);
   check_threads(arguments.threads);
   std::optional<engine::SamplePlan> samples;
   if (arguments.uncertainty.samples) {
@@ -276,11 +277,7 @@ int run_window(const WindowArguments& arguments, const Streams& streams) {
     streams.err << "whorl: " << error.what() << '\n';
     return kNotMet;
   }
-  if (arguments.json) {
-    streams.out << window_json(loaded, result).dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace) << '\n';
-  } else {
-    Page(streams.out).out() << window_text(loaded, result);
-  }
+  write_answer(window_document(loaded, result), format, arguments.form.fragment, {basis_of(loaded)}, streams.out);
   return result.met() ? kDone : kNotMet;
 }
 

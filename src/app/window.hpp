@@ -9,6 +9,7 @@
 #include "app/estimate.hpp"
 #include "app/window_other.hpp"
 #include "app/window_spec.hpp"
+#include "document/document.hpp"
 #include "engine/window.hpp"
 
 namespace whorl::app {
@@ -58,7 +59,7 @@ struct WindowResult {
 
 // Reports (window_report.cpp). Format: docs/formats/window.md.
 [[nodiscard]] nlohmann::ordered_json window_json(const LoadedCase& loaded, const WindowResult& result);
-[[nodiscard]] std::string window_text(const LoadedCase& loaded, const WindowResult& result);
+[[nodiscard]] document::Document window_document(const LoadedCase& loaded, const WindowResult& result);
 /// Writes a table and its metadata.
 /// Error: InputError, OutputError; nothing has changed then
 void write_window_points(const LoadedCase& loaded, const WindowResult& result, const std::string& path, bool force);

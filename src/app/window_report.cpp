@@ -5,6 +5,7 @@
 #include <cstdio>
 #include <map>
 #include <nlohmann/json.hpp>
+#include <utility>
 
 #include "app/provenance.hpp"
 #include "app/published.hpp"
@@ -12,7 +13,6 @@
 #include "app/whole_file.hpp"
 #include "app/window.hpp"
 #include "io/cautions.hpp"
-#include "io/prose.hpp"
 #include "io/csv.hpp"
 #include "io/csvw.hpp"
 #include "io/keys.hpp"
@@ -22,6 +22,11 @@ namespace whorl::app {
 namespace {
 
 using Json = nlohmann::ordered_json;
+using document::Document;
+using document::Quantities;
+using document::Quantity;
+using document::Section;
+using document::Sentence;
 using engine::UnitPoint;
 using engine::WindowConstraint;
 using engine::WindowMap;
@@ -152,11 +157,6 @@ std::string miss_text(const WindowProbe& probe, int k, const WindowResult& resul
   if (constraint.continuous) return text + " (there is no such number)";
   if (constraint.key == "class" && probe.converged) return text + " (it is " + to_string(probe.fibre_class) + ")";
   if (constraint.key == "landing" && probe.converged) return text + " (it is " + to_string(probe.landing) + ")";
-  return text;
-}
-
-std::string padded(std::string text, std::size_t width) {
-  if (text.size() < width) text.resize(width, ' ');
   return text;
 }
 
@@ -361,108 +361,173 @@ Json window_json(const LoadedCase& loaded, const WindowResult& result) {
   return json;
 }
 
-std::string window_text(const LoadedCase& loaded, const WindowResult& result) {
+namespace {
+
+Quantity row(document::Text label, std::string text) { return {"", std::move(label), std::move(text)}; }
+
+std::string percent(double share, int digits = 2) { return number(100.0 * share, digits) + " %"; }
+
+Section wanted_section(const WindowResult& result) {
   const WindowSpec& spec = result.spec;
-  std::string out = loaded.file.input.purpose.empty() ? loaded.file.name + '\n' : loaded.file.input.purpose + '\n';
-  out += "\nWANTED\n  ";
   std::string wanted;
   for (const auto& constraint : result.slices.front().map.constraints)
     if (constraint.key != "result") wanted += (wanted.empty() ? "" : ", ") + wording(constraint, spec.target);
-  out += wanted + '\n';
-  for (const PlaneAxis& axis : spec.plane)
-    out += "  " + padded(name_of(*axis.key), 21) + number(axis.from) + " to " + with_unit(*axis.key, axis.to) +
-           (axis.usual_range ? " (no range stated: about the value of the case)" : "") + "; setting error " +
-           with_unit(*axis.key, axis.setting_error) + " (" + axis.error_source + ")\n";
-  for (const SweptKey& slice : spec.slices) out += "  " + padded(name_of(*slice.key), 21) + axis_text(slice, engine::DesignKind::grid) + '\n';
-
-  out += "\nRESULT\n";
-  if (result.met()) {
-    out += "  met in               " + number(100.0 * result.share, 2) + " % of that range\n";
-    double total = 0.0;
-    const auto lengths = boundary_lengths(result);
-    for (const auto& [by, length] : lengths) total += length;
-    std::vector<std::pair<int, double>> order(lengths.begin(), lengths.end());
-    std::sort(order.begin(), order.end(), [](const auto& a, const auto& b) { return a.second > b.second; });
-    std::string edges;
-    for (const auto& [by, length] : order)
-      if (length > 0.0) edges += (edges.empty() ? "" : "; ") + by_text(by, result) + ' ' + number(100.0 * length / total, 2) + " %";
-    if (!edges.empty()) out += "  bounded by           " + edges + " (of the length of the boundary)\n";
-  } else {
-    out += "  NOTHING MEETS IT in that range.\n";
+  Quantities rows;
+  for (const PlaneAxis& axis : spec.plane) {
+    rows.rows.push_back(
+        row(name_of(*axis.key), number(axis.from) + " to " + with_unit(*axis.key, axis.to) +
+                                    (axis.usual_range ? " (no range stated: about the value of the case)" : "") +
+                                    "; setting error " + with_unit(*axis.key, axis.setting_error) + " (" +
+                                    axis.error_source + ")"));
   }
-  if (spec.slices.size() > 0)
+  for (const SweptKey& slice : spec.slices)
+    rows.rows.push_back(row(name_of(*slice.key), axis_text(slice, engine::DesignKind::grid)));
+  return {"Wanted", "", {Sentence{wanted}, rows}};
+}
+
+// What bounds the region, the longest first.
+std::string edges_text(const WindowResult& result) {
+  double total = 0.0;
+  const auto lengths = boundary_lengths(result);
+  for (const auto& [by, length] : lengths) total += length;
+  std::vector<std::pair<int, double>> order(lengths.begin(), lengths.end());
+  std::sort(order.begin(), order.end(), [](const auto& a, const auto& b) { return a.second > b.second; });
+  std::string edges;
+  for (const auto& [by, length] : order)
+    if (length > 0.0) edges += (edges.empty() ? "" : "; ") + by_text(by, result) + ' ' + percent(length / total);
+  return edges;
+}
+
+void add_nearest(const WindowResult& result, Quantities& rows) {
+  const WindowSlice& slice = result.slices[*result.nearest];
+  rows.rows.push_back(row("nearest miss", settings_text(result, *result.nearest, slice.miss->node.at) + ": " +
+                                              probe_text(slice.miss->node.probe)));
+  for (const int k : slice.miss->unmet)
+    rows.rows.push_back(row("not met there", miss_text(slice.miss->node.probe, k, result)));
+  std::vector<int> alone;
+  for (const WindowSlice& other : result.slices)
+    for (const int k : other.miss->alone)
+      if (std::find(alone.begin(), alone.end(), k) == alone.end()) alone.push_back(k);
+  if (alone.empty()) rows.rows.push_back(row("in the way", "no single condition of the target: at every point at least two fail"));
+  for (const int k : alone)
+    rows.rows.push_back(row("in the way", by_text(k, result) + ": without it there are settings that meet the rest"));
+  if (result.other) {
+    const OtherSolution& other = *result.other;
+    rows.rows.push_back(row("would do it", "the concentration alone: " + other.concentration + " instead of " + other.stated + ", at " +
+                                               settings_text(result, other.slice, other.at) + ": " + probe_text(other.probe)));
+  }
+}
+
+Section result_section(const WindowResult& result) {
+  const WindowSpec& spec = result.spec;
+  Section section{"Result"};
+  Quantities rows;
+  if (result.met()) {
+    rows.rows.push_back(row("met in", percent(result.share) + " of that range"));
+    if (const std::string edges = edges_text(result); !edges.empty())
+      rows.rows.push_back(row("bounded by", edges + " (of the length of the boundary)"));
+  } else {
+    section.blocks.emplace_back(Sentence{"NOTHING MEETS IT in that range."});
+  }
+  if (!spec.slices.empty())
     for (const WindowSlice& slice : result.slices) {
       std::string at;
       for (std::size_t k = 0; k < slice.levels.size(); ++k)
         at += (at.empty() ? "" : ", ") + name_of(*spec.slices[k].key) + ' ' + with_unit(*spec.slices[k].key, slice.levels[k]);
-      out += "    " + padded(at, 34) + number(100.0 * slice.map.share, 2) + " %" +
-             (slice.tolerant ? ", room " + number(slice.tolerant->tolerance, 2) + " setting errors" : std::string()) + '\n';
+      rows.rows.push_back(
+          row("at " + at,
+              percent(slice.map.share) +
+                  (slice.tolerant ? ", room " + number(slice.tolerant->tolerance, 2) + " setting errors" : "")));
     }
-  out += "  model runs           " + std::to_string(result.runs) + " (a grid of 1 % steps takes " +
-         std::to_string(10201 * result.slices.size()) + ")";
-  if (result.not_converged > 0) out += ", " + std::to_string(result.not_converged) + " not converged: counted as missed";
-  out += '\n';
+  std::string runs =
+      std::to_string(result.runs) + " (a grid of 1 % steps takes " + std::to_string(10201 * result.slices.size()) + ")";
+  if (result.not_converged > 0)
+    runs += ", " + std::to_string(result.not_converged) + " not converged: counted as missed";
+  rows.rows.push_back(row("model runs", runs));
+  if (!result.met() && result.nearest) add_nearest(result, rows);
+  section.blocks.emplace_back(rows);
+  return section;
+}
 
-  if (result.met()) {
-    out += "\nTRY FIRST\n";
-    for (const WindowTrial& trial : result.trials) {
-      out += "  " + trial.why + "\n    " + settings_text(result, trial.slice, trial.at) + ": " + probe_text(trial.probe) + '\n';
-      out += "    " + number(trial.tolerance, 2) + " setting errors from the nearest boundary (" + by_text(trial.by, result) + ")\n";
-    }
-    if (result.trials.front().tolerance < 2.0)
-      out += "  Fewer than two setting errors of room: one trial in several will miss the window even if the model were right.\n";
-  } else if (result.nearest) {
-    const WindowSlice& slice = result.slices[*result.nearest];
-    out += "  nearest miss         " + settings_text(result, *result.nearest, slice.miss->node.at) + ": " + probe_text(slice.miss->node.probe) + '\n';
-    for (const int k : slice.miss->unmet) out += "  not met there        " + miss_text(slice.miss->node.probe, k, result) + '\n';
-    std::vector<int> alone;
-    for (const WindowSlice& other : result.slices)
-      for (const int k : other.miss->alone)
-        if (std::find(alone.begin(), alone.end(), k) == alone.end()) alone.push_back(k);
-    if (alone.empty()) {
-      out += "  in the way           no single condition of the target: at every point at least two fail\n";
-    } else {
-      for (const int k : alone) out += "  in the way           " + by_text(k, result) + ": without it there are settings that meet the rest\n";
-    }
-    if (result.other) {
-      const OtherSolution& other = *result.other;
-      out += "  would do it          the concentration alone: " + other.concentration + " instead of " + other.stated + ", at " +
-             settings_text(result, other.slice, other.at) + ": " + probe_text(other.probe) + '\n';
-    }
+Section trials_section(const WindowResult& result) {
+  Section section{"Try first"};
+  for (const WindowTrial& trial : result.trials) {
+    section.blocks.emplace_back(Sentence{
+        trial.why + ": " + settings_text(result, trial.slice, trial.at) + ": " + probe_text(trial.probe) + "; " +
+        number(trial.tolerance, 2) + " setting errors from the nearest boundary (" + by_text(trial.by, result) + ")"});
   }
+  if (result.trials.front().tolerance < 2.0)
+    section.blocks.emplace_back(
+        Sentence{"Fewer than two setting errors of room: one trial in several will miss the window even if the model "
+                 "were right."});
+  return section;
+}
 
-  const auto torn = std::count_if(result.trials.begin(), result.trials.end(), [](const WindowTrial& t) { return t.probe.torn; });
-  const std::array<std::string_view, 2> axes{spec.plane[0].key->path, spec.plane[1].key->path};
-  if (const std::string published = published_sentence(axes, torn > 0); !published.empty()) out += '\n' + io::folded(published, 2);
-  if (result.samples) {
-    out += "\nHOW LIKELY (" + std::to_string(result.samples->size()) + " samples of every doubt at each point, " +
-           std::to_string(result.probability_runs) + " model runs" +
-           (result.probability_not_converged > 0 ? ", " + std::to_string(result.probability_not_converged) + " not converged: counted as missed" : std::string()) +
-           ")\n";
-    if (const auto best = likeliest(result)) {
-      const auto& node = result.slices[best->first].probability->nodes[best->second];
-      out += "  likeliest            " + settings_text(result, best->first, node.at) + ": " + number(100.0 * node.all.value, 2) + " ± " +
-             number(100.0 * node.all.error, 2) + " % (95 % interval " + number(100.0 * node.low, 2) + " to " + number(100.0 * node.high, 2) +
-             " %)\n";
-      out += "                       with measurements and properties in doubt only, not the relations: " + number(100.0 * node.known.value, 2) +
-             " ± " + number(100.0 * node.known.error, 2) + " %\n";
-      for (const double level : {0.5, 0.75, 0.9}) {
-        std::size_t above = 0;
-        std::size_t all = 0;
-        for (const WindowSlice& slice : result.slices)
-          for (const auto& other : slice.probability->nodes) {
-            ++all;
-            above += other.all.value >= level ? 1 : 0;
-          }
-        out += "  at least " + number(100.0 * level, 2) + " %          at " + number(100.0 * static_cast<double>(above) / static_cast<double>(all), 2) +
-               " % of the points of the map\n";
+Section probability_section(const WindowResult& result) {
+  Section section{"How likely"};
+  section.blocks.emplace_back(
+      Sentence{std::to_string(result.samples->size()) + " samples of every doubt at each point, " +
+               std::to_string(result.probability_runs) + " model runs" +
+               (result.probability_not_converged > 0
+                    ? ", " + std::to_string(result.probability_not_converged) + " not converged: counted as missed"
+                    : "")});
+  const auto best = likeliest(result);
+  if (!best) return section;
+  const auto& node = result.slices[best->first].probability->nodes[best->second];
+  const auto share = [](const auto& s) {
+    return number(100.0 * s.value, 2) + " ± " + number(100.0 * s.error, 2) + " %";
+  };
+  Quantities rows{
+      {row("likeliest", settings_text(result, best->first, node.at) + ": " + share(node.all) + " (95 % interval " +
+                            number(100.0 * node.low, 2) + " to " + percent(node.high) + ")"),
+       row("without the relations", share(node.known) + ", with measurements and properties in doubt only")}};
+  for (const double level : {0.5, 0.75, 0.9}) {
+    std::size_t above = 0;
+    std::size_t all = 0;
+    for (const WindowSlice& slice : result.slices)
+      for (const auto& other : slice.probability->nodes) {
+        ++all;
+        above += other.all.value >= level ? 1 : 0;
       }
-    }
+    rows.rows.push_back(
+        row("at least " + percent(level),
+            "at " + percent(static_cast<double>(above) / static_cast<double>(all)) + " of the points of the map"));
   }
-  for (const auto& note : result.notes) out += '\n' + io::folded("Note: " + note, 2);
-  out += "\nThe range above is arithmetic, not permission: stay below what the maker rates for rotor, vessel and charge.\n";
-  for (const auto& caution : io::short_cautions(loaded.file.input, loaded.library.solvent(loaded.file.input.solution.solvent))) out += caution + (caution.back() == ':' ? ' ' : '\n');
-  return out + provenance_line({basis_of(loaded)});
+  section.blocks.emplace_back(rows);
+  return section;
+}
+
+}  // namespace
+
+Document window_document(const LoadedCase& loaded, const WindowResult& result) {
+  const model::CaseInput& input = loaded.file.input;
+  Document document{input.purpose.empty() ? loaded.file.name : input.purpose, {}};
+  auto& blocks = document.blocks;
+  blocks.emplace_back(document::Data{window_json(loaded, result).dump(-1, ' ', false, Json::error_handler_t::replace)});
+  blocks.emplace_back(wanted_section(result));
+  blocks.emplace_back(result_section(result));
+  if (result.met()) blocks.emplace_back(trials_section(result));
+  const auto torn =
+      std::count_if(result.trials.begin(), result.trials.end(), [](const WindowTrial& t) { return t.probe.torn; });
+  const std::array<std::string_view, 2> axes{result.spec.plane[0].key->path, result.spec.plane[1].key->path};
+  if (const std::string published = published_sentence(axes, torn > 0); !published.empty())
+    blocks.emplace_back(Section{"Published", "", {Sentence{published}}});
+  if (result.samples) blocks.emplace_back(probability_section(result));
+  Section remember{"To bear in mind"};
+  for (const auto& note : result.notes) remember.blocks.emplace_back(Sentence{"Note: " + note});
+  remember.blocks.emplace_back(Sentence{
+      "The range above is arithmetic, not permission: stay below what the maker rates for rotor, vessel and charge."});
+  std::string before;
+  for (const auto& caution : io::short_cautions(input, loaded.library.solvent(input.solution.solvent))) {
+    before += caution;
+    if (caution.back() == ':')
+      before += ' ';
+    else
+      remember.blocks.emplace_back(Sentence{std::exchange(before, {})});
+  }
+  if (!before.empty()) remember.blocks.emplace_back(Sentence{before});
+  blocks.emplace_back(remember);
+  return document;
 }
 
 void write_window_points(const LoadedCase& loaded, const WindowResult& result, const std::string& path, bool force) {

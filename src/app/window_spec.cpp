@@ -5,6 +5,7 @@
 #include <nlohmann/json.hpp>
 #include <tuple>
 
+#include "app/usual_plane.hpp"
 #include "io/keys.hpp"
 #include "io/unit_text.hpp"
 #include "io/units.hpp"
@@ -234,21 +235,11 @@ WindowSpec window_spec(const WindowWishes& block, const WindowWishes& options, c
   if (plane.size() > 2)
     throw InputError(over_file, over_place, std::to_string(plane.size()) + " ranges without a number of points",
                      "two of them span the plane; give the others levels, e.g. \"...:3\" or a list");
-  for (const char* usual : {"operation.rotation_speed", "operation.gas_overpressure"}) {
+  for (const UsualRange& usual : usual_plane(file.input)) {
     if (plane.size() == 2) break;
-    const io::Key* key = io::find_key(usual);
-    const auto is_key = [&](const auto& other) { return other.key == key; };
+    const auto is_key = [&](const auto& other) { return other.key == usual.key; };
     if (std::any_of(plane.begin(), plane.end(), is_key) || std::any_of(spec.slices.begin(), spec.slices.end(), is_key)) continue;
-    const double value = engine::round_15_digits(io::to_display(*key, key->get(file.input).value_or(0.0)));
-    const double most = engine::round_15_digits(io::to_display(*key, key->maximum));
-    PlaneAxis axis{key, 0.0, 0.0, false, 0.0, {}, true};
-    if (std::string_view(usual) == "operation.rotation_speed") {
-      axis.from = value > 0.0 ? 0.5 * value : 2000.0;
-      axis.to = std::min(value > 0.0 ? 1.5 * value : 12000.0, most);
-    } else {
-      axis.to = std::min(value > 0.0 ? 2.0 * value : 0.2, most);
-    }
-    plane.push_back(axis);
+    plane.push_back({usual.key, usual.from, usual.to, false, 0.0, {}, true});
   }
   if (plane.size() != 2)
     throw InputError(over_file, over_place, "fewer than two ranges", "two ranges without a number of points, e.g. \"rotation_speed=4000 rpm..12000 rpm\"");

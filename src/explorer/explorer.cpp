@@ -6,6 +6,7 @@
 #include "engine/estimate.hpp"
 #include "io/case_file.hpp"
 #include "io/cautions.hpp"
+#include "io/estimate_json.hpp"
 #include "io/keys.hpp"
 #include "io/materials_file.hpp"
 #include "io/outputs.hpp"
@@ -40,17 +41,6 @@ Loaded load(std::string_view case_text, const std::string& name) {
   for (const auto& file : loaded.file.material_files) io::add_materials_file(loaded.library, file);
   io::apply_settings(loaded.file, {"model.tier=inertial"}, "the explorer");  // what follows a slider at once; --set on the command line
   return loaded;
-}
-
-Json variant_json(const model::AirVariant& variant) {
-  Json row{{"key", variant.key}, {"text", variant.text}, {"status", to_string(variant.status)},
-           {"reached_collector", variant.reached_collector}};
-  if (variant.reached_collector) {
-    row["dry_diameter_um"] = 1e6 * variant.dry_diameter_m;
-    row["residual_solvent"] = variant.residual_solvent;
-  }
-  if (variant.status == model::Status::done) row["end_radius_mm"] = 1e3 * variant.end_radius_m;
-  return row;
 }
 
 // What the page draws, column by column: all columns of all stations would take longer to write than the jet to solve.
@@ -125,19 +115,10 @@ std::string estimate(std::string_view case_text, const std::string& name, const 
       json["landing"] = to_string(e.landing);
       json["decided_by"] = e.decided_by;
     }
-    Json results = Json::object();
-    for (const auto& output : io::outputs()) {
-      const auto value = io::output_value(output, e);
-      if (!value) continue;
-      if (output.kind == io::OutputKind::boolean)
-        results[std::string(output.column)] = *value != 0.0;
-      else
-        results[std::string(output.column)] = *value;
-    }
-    json["results"] = std::move(results);
+    json["results"] = io::results_json(e);
     json["steps"] = e.jet.work.steps;
     Json variants = Json::array();
-    for (const auto& variant : e.air_variants) variants.push_back(variant_json(variant));
+    for (const auto& variant : e.air_variants) variants.push_back(io::variant_json(variant));
     json["air_variants"] = std::move(variants);
     if (e.gas.run_mean_with_m > 0.0) json["run_mean_with_gas_um"] = 1e6 * e.gas.run_mean_with_m;
     Json warnings = Json::array();

@@ -238,6 +238,13 @@ std::string prose_plain(std::string_view text) {
                     [](std::string_view plain, std::string_view) { return std::string(plain); });
 }
 
+void prose_pieces(std::string_view text, const std::function<void(std::string_view)>& plain,
+                  const std::function<void(std::string_view, std::string_view)>& symbol) {
+  (void)translated(
+      text, [&](std::string_view part) { return plain(part), std::string(); },
+      [&](std::string_view shown, std::string_view latex) { return symbol(shown, latex), std::string(); });
+}
+
 std::string write_prose(const Prose& prose, ProseFormat format, bool fragment) {
   std::string out;
   int equations = 0;

@@ -1,6 +1,7 @@
 // A short text with tables and numbered equations, written as plain text, Markdown or LaTeX.
 #pragma once
 #include <cstddef>
+#include <functional>
 #include <string>
 #include <string_view>
 #include <variant>
@@ -54,6 +55,10 @@ enum class ProseFormat { text, markdown, latex };
 
 /// Text with the plain form of its symbols.
 [[nodiscard]] std::string prose_plain(std::string_view text);
+
+/// Walks through a text: `plain` gets its plain parts, `symbol` the two forms of its symbols.
+void prose_pieces(std::string_view text, const std::function<void(std::string_view)>& plain,
+                  const std::function<void(std::string_view, std::string_view)>& symbol);
 
 /// Text folded at the width of a terminal, in characters; the first line keeps its own indentation, the others get `indent` blanks. Ends with a newline.
 [[nodiscard]] std::string folded(const std::string& text, std::size_t indent, std::size_t width = kTextColumns);

@@ -167,7 +167,7 @@ TEST_CASE("window: nothing meets it: exit code 1, the nearest miss and what is i
   arguments.json = false;
   const std::string page = run(arguments).out;
   CHECK(has(page, "NOTHING MEETS IT"));
-  CHECK(has(page, "in the way           dry diameter at most 100 nm"));
+  CHECK(has(page, "in the way     dry diameter at most 100 nm"));
 
   // as one line per orifice 1 um is out of reach already
   Json line = good_case();
@@ -176,7 +176,7 @@ TEST_CASE("window: nothing meets it: exit code 1, the nearest miss and what is i
   lines.diameter = "..1 um";
   const Ran coarse = run(lines);
   CHECK(coarse.exit == 1);
-  CHECK(has(coarse.out, "in the way           dry diameter at most 1 um"));
+  CHECK(has(coarse.out, "in the way     dry diameter at most 1 um"));
   std::ofstream(folder / "case.json") << good_case().dump();
 
   // two conditions at once: wet fibre cannot be asked for where all lands dry, and far too much throughput
