@@ -16,10 +16,12 @@
 #include "app/provenance.hpp"
 #include "app/stop_signals.hpp"
 #include "app/sweep_spec.hpp"
+#include "app/trial_calibration.hpp"
 #include "app/uncertain_inputs.hpp"
 #include "app/whole_file.hpp"
 #include "app/window_spec.hpp"
 #include "app/usual_plane.hpp"
+#include "app/workbook.hpp"
 #include "engine/calibrate.hpp"
 #include "io/calibration_file.hpp"
 #include "io/csv.hpp"
@@ -35,6 +37,7 @@ using Json = nlohmann::ordered_json;
 
 constexpr double kUsualSpread = 0.25;  ///< of single diameters over their mean, where none is stated
 constexpr double kUsualCount = 30.0;
+constexpr std::size_t kMostTrialsOfALaw = 300;
 constexpr double kUnstated = 0.3;      ///< sd of ln(factor) where nothing states one
 
 std::string percent(double share, int digits = 3) { return io::number_text(100.0 * share, digits) + " %"; }
@@ -248,6 +251,15 @@ void print(std::ostream& out, const LoadedCase& loaded, const io::TrialData& dat
   }
 }
 
+// The law that the calibration file lays over the fitted model.
+void print_law_on_top(std::ostream& out, const engine::TrialStudy& study) {
+  const auto used = std::find_if(study.laws().begin(), study.laws().end(), [&](const auto& l) { return l.kind == study.winner(); });
+  out << "\nLAW OF THE TRIALS ON TOP: " << engine::law_words(study.winner()) << "; settings left out are missed by "
+      << percent(used->left_out) << '\n'
+      << "  " << law_formula(study) << '\n';
+  if (const std::string misfit = study.misfit(); !misfit.empty()) out << "  THIS DOES NOT HOLD: " << misfit << ".\n";
+}
+
 std::vector<Basis> bases_of(const LoadedCase& loaded, const io::TrialData& data) {
   return {basis_of(loaded), {"trials", data.name.substr(data.name.rfind('/') + 1), data.digest, {}}};
 }
@@ -400,7 +412,7 @@ int fit_parameters(const CalibrateArguments& arguments, const Streams& streams) 
   const LoadedCase loaded = load_case(arguments.case_file);
   if (wanted.aim == engine::Aim::window) wanted.limits = wanted_diameter(loaded, arguments.diameter);
   if (arguments.data.empty()) throw InputError("", "DATA", "missing", "a table of trials behind the case");
-  io::TrialData data = io::read_trial_file(arguments.data);
+  io::TrialData data = read_trials(arguments.data, true);
   std::erase_if(data.rows, [](const io::TrialRow& row) { return !(row.mean_m > 0.0); });
   if (data.rows.empty()) throw InputError(data.name, "", "no row with a diameter", "one trial or more");
   const Existing existing = existing_if(arguments.force);
@@ -425,8 +437,20 @@ int fit_parameters(const CalibrateArguments& arguments, const Streams& streams) 
       wanted.log_sd = log_sd * c.widened;
       next->trials = engine::next_trials(c, parameters, loaded.file.input, next->candidates, wanted, runner);
     }
-    int exit = c.converged ? kDone : kNotMet;
-    if (!arguments.output.empty() && c.converged) said_on_failure(streams, exit, [&] { write_whole_file(arguments.output, "-o", as_json(loaded, data, c).dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace) + "\n", existing); });
+    // What the fitted model still leaves over is learned on top of it.
+    std::optional<TrialCalibration> law;
+    if (c.converged && data.rows.size() <= kMostTrialsOfALaw) {
+      LoadedCase fitted = loaded;
+      for (std::size_t k = 0; k < parameters.size(); ++k) parameters[k].apply(fitted.file.input, c.parameters[k].value);
+      law.emplace(&fitted, data, arguments.reproducibility.empty() ? 0.0 : reproducibility);
+    }
+    int exit = law && law->study().misfit().empty() ? kDone : kNotMet;
+    const auto file_json = [&] {
+      Json j = as_json(loaded, data, c);
+      if (law) j.update(law->json());
+      return j;
+    };
+    if (!arguments.output.empty() && c.converged) said_on_failure(streams, exit, [&] { write_whole_file(arguments.output, "-o", file_json().dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace) + "\n", existing); });
     if (!arguments.residuals.empty() && c.converged) {
       io::TableMetadata table = table_metadata(loaded, "Measured and calculated diameters", arguments.residuals);
       table.facts.emplace_back("trials", data.name.substr(data.name.rfind('/') + 1) + " sha256:" + data.digest);
@@ -448,7 +472,7 @@ int fit_parameters(const CalibrateArguments& arguments, const Streams& streams) 
       said_on_failure(streams, exit, [&] { write_whole_table(arguments.residuals, "--residuals", finish_metadata(std::move(table)), text, existing); });
     }
     if (arguments.json) {
-      Json j = as_json(loaded, data, c);
+      Json j = file_json();
       if (next) {
         Json list = Json::array();
         for (const auto& t : next->trials.trials) {
@@ -465,6 +489,7 @@ int fit_parameters(const CalibrateArguments& arguments, const Streams& streams) 
     } else {
       Page page(streams.out);
       print(page.out(), loaded, data, c, reproducibility, assumed, next ? &*next : nullptr);
+      if (law) print_law_on_top(page.out(), law->study());
       page.out() << provenance_line(bases_of(loaded, data));
     }
     return exit;

@@ -1,4 +1,5 @@
-// whorl calibrate without --fit: the law of the trials, what it rests on, what it says of new settings and what to try next.
+// whorl calibrate without --fit: the law of the trials, what it rests on, what it says of new settings and what to try
+// next.
 #include <algorithm>
 #include <cmath>
 #include <cstdio>
@@ -12,6 +13,7 @@
 #include "app/provenance.hpp"
 #include "app/trial_calibration.hpp"
 #include "app/whole_file.hpp"
+#include "app/workbook.hpp"
 #include "io/case_file.hpp"
 #include "io/csv.hpp"
 #include "model/error.hpp"
@@ -63,11 +65,14 @@ std::map<const io::Key*, double> steps_of(const std::vector<std::string>& texts)
   return out;
 }
 
-double rounded(double display, double step) { return step > 0.0 ? step * std::round(display / step) : std::stod(io::number_text(display, 2)); }
+double rounded(double display, double step) {
+  return step > 0.0 ? step * std::round(display / step) : std::stod(io::number_text(display, 2));
+}
 
 class Report {
  public:
-  Report(const CalibrateArguments& arguments, const LoadedCase* loaded, const io::TrialData& data, const TrialCalibration& calibration)
+  Report(const CalibrateArguments& arguments, const LoadedCase* loaded, const io::TrialData& data,
+         const TrialCalibration& calibration)
       : arguments_(arguments), loaded_(loaded), data_(data), calibration_(calibration), study_(calibration.study()) {
     for (const io::TrialRow& row : data.rows) {
       if (!(row.mean_m > 0.0)) predicted_.push_back({row.name, calibration.predict(row, data, loaded)});
@@ -79,6 +84,10 @@ class Report {
   [[nodiscard]] std::string residuals() const;
 
  private:
+  // A wanted diameter that is named is what the trials are for.
+  [[nodiscard]] std::string aim_word() const {
+    return !arguments_.aim.empty() ? arguments_.aim : arguments_.diameter.empty() ? "diameter" : "window";
+  }
   [[nodiscard]] double law_of(std::size_t trial) const;
   [[nodiscard]] double model_of(std::size_t trial) const;
   void print_laws(std::ostream& out) const;
@@ -110,7 +119,7 @@ double Report::model_of(std::size_t trial) const {
 
 void Report::suggest() {
   if (arguments_.next_trials == 0) return;
-  const std::string aim = arguments_.aim.empty() ? "diameter" : arguments_.aim;
+  const std::string aim = aim_word();
   if (aim == "parameters") throw InputError("", "--aim", "\"parameters\" without --fit", "diameter, region or window");
   if (loaded_ == nullptr) {
     no_next_ = "a table without a case has no settings to choose from; give rows without diameter to predict";
@@ -123,7 +132,8 @@ void Report::suggest() {
   for (model::CaseInput& c : candidates) {
     for (const io::Key* key : keys) {
       const auto step = steps.find(key);
-      key->set(c, io::from_display(*key, rounded(io::to_display(*key, key->get(c).value_or(0.0)), step == steps.end() ? 0.0 : step->second)));
+      key->set(c, io::from_display(*key, rounded(io::to_display(*key, key->get(c).value_or(0.0)),
+                                                 step == steps.end() ? 0.0 : step->second)));
     }
     try {
       io::validate(c, loaded_->file.name);
@@ -142,7 +152,8 @@ void Report::suggest() {
     targets.push_back(calibration_.settings_of(loaded_->file.input));
     weights.push_back(1.0);
   } else if (aim == "region" || aim == "window") {
-    const engine::DiameterLimits limits = aim == "window" ? wanted_diameter(*loaded_, arguments_.diameter) : engine::DiameterLimits{};
+    const engine::DiameterLimits limits =
+        aim == "window" ? wanted_diameter(*loaded_, arguments_.diameter) : engine::DiameterLimits{};
     const std::size_t every = std::max<std::size_t>(1, settable.size() / kMostTargets);
     for (std::size_t i = 0; i < settable.size(); i += aim == "window" ? 1 : every) {
       double weight = 1.0;
@@ -231,18 +242,24 @@ Json Report::json() const {
   const auto left = study_.left_out();
   for (std::size_t i = 0; i < study_.input().trials.size(); ++i) {
     const engine::StudyTrial& t = study_.input().trials[i];
-    j["trials"].push_back({{"name", t.name}, {"measured_um", 1e6 * std::exp(t.ln_diameter)}, {"before_um", 1e6 * std::exp(model_of(i))},
-                           {"after_um", 1e6 * std::exp(law_of(i))}, {"left_out_um", 1e6 * std::exp(left[i].mean)},
+    j["trials"].push_back({{"name", t.name},
+                           {"measured_um", 1e6 * std::exp(t.ln_diameter)},
+                           {"before_um", 1e6 * std::exp(model_of(i))},
+                           {"after_um", 1e6 * std::exp(law_of(i))},
+                           {"left_out_um", 1e6 * std::exp(left[i].mean)},
                            {"log_sd", std::hypot(study_.law().scatter(), std::sqrt(t.variance))}});
   }
   if (!predicted_.empty()) {
     j["predictions"] = Json::array();
     for (const Predicted& p : predicted_)
-      j["predictions"].push_back({{"name", p.name}, {"diameter_um", 1e6 * std::exp(p.law.median)}, {"low_um", 1e6 * std::exp(p.law.low)},
-                                  {"high_um", 1e6 * std::exp(p.law.high)}, {"ln_sd", p.law.sd}});
+      j["predictions"].push_back({{"name", p.name},
+                                  {"diameter_um", 1e6 * std::exp(p.law.median)},
+                                  {"low_um", 1e6 * std::exp(p.law.low)},
+                                  {"high_um", 1e6 * std::exp(p.law.high)},
+                                  {"ln_sd", p.law.sd}});
   }
   if (arguments_.next_trials > 0) {
-    j["next_trials"] = {{"aim", arguments_.aim.empty() ? "diameter" : arguments_.aim}, {"message", no_next_}, {"trials", Json::array()}};
+    j["next_trials"] = {{"aim", aim_word()}, {"message", no_next_}, {"trials", Json::array()}};
     for (const Suggestion& s : next_) j["next_trials"]["trials"].push_back(s.json);
   }
   j["model_runs"] = calibration_.model_runs();
@@ -259,6 +276,7 @@ void Report::print_laws(std::ostream& out) const {
                   percent(law.left_out).c_str(), engine::law_words(law.kind));
     out << line << '\n';
   }
+  out << "  " << law_formula(study_) << '\n';
   std::snprintf(line, sizeof line, "  scatter of one trial about the law: %s", percent(study_.law().scatter()).c_str());
   out << line << '\n';
 }
@@ -270,7 +288,10 @@ void Report::print_directions(std::ostream& out) const {
   out << "\nDIRECTIONS, n of d ~ setting^n (90 % intervals)\n"
       << "  setting                   measured                        model  published\n";
   for (const engine::StudyExponent& e : exponents) {
-    const std::string direction = e.high < 0.0 ? "finer" : e.low > 0.0 ? "coarser" : e.measured < 0.0 ? "finer?" : "coarser?";
+    const std::string direction = e.high < 0.0       ? "finer"
+                                  : e.low > 0.0      ? "coarser"
+                                  : e.measured < 0.0 ? "finer?"
+                                                     : "coarser?";
     std::string model = "-", published = "-", unexplained = "-";
     if (e.model) {
       std::snprintf(line, sizeof line, "%+.2f", *e.model);
@@ -313,26 +334,25 @@ void Report::print_next(std::ostream& out) const {
     return;
   }
   for (std::size_t i = 0; i < next_.size(); ++i)
-    out << "  " << i + 1 << "." << next_[i].text << "   expected " << um(next_[i].expected) << " um; the law's doubt shrinks to " << percent(next_[i].narrowing)
-        << '\n';
-  out << "  The law is known within " << percent(std::expm1(kNinety * here_)) << " (90 %) there, after these trials within "
-      << percent(std::expm1(kNinety * after_)) << ". Further trials will not narrow a single run below " << percent(std::expm1(kNinety * study_.law().scatter()))
+    out << "  " << i + 1 << "." << next_[i].text << "   expected " << um(next_[i].expected)
+        << " um; the law's doubt shrinks to " << percent(next_[i].narrowing) << '\n';
+  out << "  The law is known within " << percent(std::expm1(kNinety * here_))
+      << " (90 %) there, after these trials within " << percent(std::expm1(kNinety * after_))
+      << ". Further trials will not narrow a single run below " << percent(std::expm1(kNinety * study_.law().scatter()))
       << ".\n";
 }
 
 void Report::print(std::ostream& out) const {
-  out << "CALIBRATION" << (loaded_ != nullptr ? " OF " + loaded_->file.name : std::string()) << " WITH " << data_.name << '\n'
+  out << "CALIBRATION" << (loaded_ != nullptr ? " OF " + loaded_->file.name : std::string()) << " WITH " << data_.name
+      << '\n'
       << "  " << study_.input().trials.size() << " trials";
   if (loaded_ != nullptr) out << "; " << calibration_.model_runs() << " quick model runs (no tension, first jet)";
   out << '\n';
   for (const std::string& remark : calibration_.remarks()) out << "  " << remark << '\n';
-  std::size_t seen = 0;
+  for (const std::string& note : calibration_.sign_notes()) out << "  " << note.substr(note.find(": ") + 2) << '\n';
   for (const io::TrialRow& row : data_.rows) {
-    if (row.seen.empty() || row.mean_m > 0.0) continue;
-    out << "  " << row.name << ": " << row.seen << " seen, no diameter: not in the law\n";
-    ++seen;
+    if (!row.seen.empty() && !(row.mean_m > 0.0)) out << "  " << row.name << ": " << row.seen << " seen, no diameter\n";
   }
-  (void)seen;
   print_laws(out);
   if (const std::string misfit = study_.misfit(); !misfit.empty()) out << "  THIS DOES NOT HOLD: " << misfit << ".\n";
   print_directions(out);
@@ -340,7 +360,8 @@ void Report::print(std::ostream& out) const {
   if (!predicted_.empty()) {
     out << "\nPREDICTIONS (rows without diameter)\n";
     for (const Predicted& p : predicted_)
-      out << "  " << p.name << ": " << um(p.law.median) << " um (90 %: " << um(p.law.low) << " to " << um(p.law.high) << ")\n";
+      out << "  " << p.name << ": " << um(p.law.median) << " um (90 %: " << um(p.law.low) << " to " << um(p.law.high)
+          << ")\n";
   }
   print_next(out);
 }
@@ -351,7 +372,8 @@ std::string Report::residuals() const {
     const engine::StudyTrial& t = study_.input().trials[i];
     const double sd = std::hypot(study_.law().scatter(), std::sqrt(t.variance));
     io::append_text(text, t.name);
-    for (const double v : {1e6 * std::exp(t.ln_diameter), 1e6 * std::exp(model_of(i)), 1e6 * std::exp(law_of(i)), sd, (t.ln_diameter - law_of(i)) / sd}) {
+    for (const double v : {1e6 * std::exp(t.ln_diameter), 1e6 * std::exp(model_of(i)), 1e6 * std::exp(law_of(i)), sd,
+                           (t.ln_diameter - law_of(i)) / sd}) {
       text += ',';
       io::append_number(text, v);
     }
@@ -364,22 +386,30 @@ std::string Report::residuals() const {
 
 int learn_from_trials(const CalibrateArguments& arguments, const Streams& streams) {
   check_threads(arguments.threads);
-  const double stated = arguments.reproducibility.empty() ? 0.0 : share_of_text(arguments.reproducibility, "--reproducibility");
-  if (arguments.next_trials < 0 || arguments.next_trials > 50) throw InputError("", "--next-trials", std::to_string(arguments.next_trials), "0 to 50");
+  const double stated =
+      arguments.reproducibility.empty() ? 0.0 : share_of_text(arguments.reproducibility, "--reproducibility");
+  if (arguments.next_trials < 0 || arguments.next_trials > 50)
+    throw InputError("", "--next-trials", std::to_string(arguments.next_trials), "0 to 50");
   std::optional<LoadedCase> loaded;
   const bool table_alone = arguments.data.empty();
   if (!table_alone) loaded = load_case(arguments.case_file);
   const LoadedCase* with = loaded ? &*loaded : nullptr;
-  const io::TrialData data = io::read_trial_file(table_alone ? arguments.case_file : arguments.data, !table_alone);
+  const io::TrialData data = read_trials(table_alone ? arguments.case_file : arguments.data, !table_alone);
   const Existing existing = existing_if(arguments.force);
   if (!arguments.output.empty()) check_target(arguments.output, "-o", existing);
   if (!arguments.residuals.empty()) check_table_target(arguments.residuals, "--residuals", existing);
   const TrialCalibration calibration(with, data, stated);
   Report report(arguments, with, data, calibration);
+  if (loaded)
+    loaded->file.input.model.discharge_factor *= calibration.flow_factor();  // from here on as laid over a case
   report.suggest();
   int exit = calibration.study().misfit().empty() ? kDone : kNotMet;
   const Json json = report.json();
-  if (!arguments.output.empty()) said_on_failure(streams, exit, [&] { write_whole_file(arguments.output, "-o", json.dump(2, ' ', false, Json::error_handler_t::replace) + "\n", existing); });
+  if (!arguments.output.empty())
+    said_on_failure(streams, exit, [&] {
+      write_whole_file(arguments.output, "-o", json.dump(2, ' ', false, Json::error_handler_t::replace) + "\n",
+                       existing);
+    });
   if (!arguments.residuals.empty() && with != nullptr) {
     io::TableMetadata table = table_metadata(*with, "Measured and calculated diameters", arguments.residuals);
     table.facts.emplace_back("trials", data.name.substr(data.name.rfind('/') + 1) + " sha256:" + data.digest);
@@ -389,7 +419,10 @@ int learn_from_trials(const CalibrateArguments& arguments, const Streams& stream
                      {"after_um", "double", "um", "", "diameter by the law of the trials", true},
                      {"log_sd", "double", "", "", "standard deviation of ln(measured) about the law", true},
                      {"residual", "double", "", "", "ln(measured/after) over log_sd", true}};
-    said_on_failure(streams, exit, [&] { write_whole_table(arguments.residuals, "--residuals", finish_metadata(std::move(table)), report.residuals(), existing); });
+    said_on_failure(streams, exit, [&] {
+      write_whole_table(arguments.residuals, "--residuals", finish_metadata(std::move(table)), report.residuals(),
+                        existing);
+    });
   }
   if (arguments.json) {
     streams.out << json.dump(2, ' ', false, Json::error_handler_t::replace) << '\n';

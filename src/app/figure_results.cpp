@@ -88,7 +88,12 @@ io::FitFigure fit_figure(const Json& calibration, const std::string& file) {
         throw InputError(file, "trials", "a diameter or standard deviation that is not above zero", "positive numbers");
     }
     if (figure.measured_um.empty()) throw InputError(file, "trials", "none", "one trial or more");
-    figure.about = calibration.at("case").get<std::string>() + " with " + calibration.at("data").get<std::string>();
+    const std::string of = calibration.at("case").get<std::string>();
+    figure.about = of + (of.empty() ? "" : " with ") + calibration.at("data").get<std::string>();
+    if (calibration.contains("law")) {
+      const std::string misfit = calibration.at("law").value("misfit", "");
+      if (!misfit.empty()) figure.about += " (the law does not hold: " + printed(misfit) + ")";
+    }
     return figure;
   });
 }

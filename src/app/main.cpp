@@ -205,7 +205,7 @@ void add_calibrate(CLI::App& program, Action& action) {
       [](CLI::App& command, whorl::app::CalibrateArguments& options) {
         const auto texts = CLI::MultiOptionPolicy::TakeAll;
         command.add_option("CASE", options.case_file, "Case file (JSON); or the table of trials alone, for a law without physics")->required();
-        command.add_option("DATA", options.data, "Trials with measured diameters (CSV)");
+        command.add_option("DATA", options.data, "Trials with measured diameters (CSV or .xlsx)");
         command.add_option("--fit", options.fit, "Fit these keys of the model instead, separated by commas, e.g. model.excess_draw")->allow_extra_args(false)->multi_option_policy(texts);
         command.add_option("--reproducibility", options.reproducibility, "Scatter of the mean between repeated runs (default: learned from the trials; with --fit 5 %)");
         command.add_option("-o,--output", options.output, "Write the calibration to this file, for --calibration of every command");

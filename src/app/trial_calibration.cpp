@@ -16,11 +16,10 @@ using Json = nlohmann::ordered_json;
 using engine::TwoAnswers;
 
 constexpr std::size_t kMostTrials = 300;
-constexpr double kMixedUnits = 300.0;       // largest over smallest in one column
-constexpr double kUsualSpread = 0.36;       // of single fibres over their mean: median of published series
+constexpr double kMixedUnits = 300.0;            // largest over smallest in one column
+constexpr double kUsualSpread = 0.36;            // of single fibres over their mean: median of published series
 constexpr double kReach = 0.7, kNearest = 0.05;  // of ln(setting) to each side, for the model's own slope
-constexpr double kNeverVaried = 0.5;        // spread of the exponent of a setting that was the same in every trial
-constexpr double kThickShareDoubt = 0.05;   // own judgement: what a count of thick fibres cannot tell
+constexpr double kNeverVaried = 0.5;             // spread of the exponent of a setting that was the same in every trial
 
 std::string um(double metres) { return io::number_text(1e6 * metres, 3); }
 std::string signed_text(double x) { return (x < 0.0 ? "" : "+") + io::number_text(std::round(100.0 * x) / 100.0, 3); }
@@ -33,40 +32,22 @@ void check_units(const std::string& name, const std::string& column, const std::
     high = std::max(high, v);
   }
   if (low > 0.0 && high > kMixedUnits * low)
-    throw InputError(name, column, "values that differ " + io::number_text(high / low, 2) + " times", "one unit in a column");
+    throw InputError(name, column, "values that differ " + io::number_text(high / low, 2) + " times",
+                     "one unit in a column");
 }
 
 std::string mean_heading() { return "diameter_mean"; }
 
 }  // namespace
 
-std::optional<TwoAnswers> quick_answers(const model::CaseInput& input, const model::Library& library) {
-  model::CaseInput quick = input;
-  quick.model.tier = model::Tier::inertial;
-  quick.numerics.relative_tolerance = std::max(quick.numerics.relative_tolerance, 1e-4);
-  engine::EstimateOptions options;
-  options.run_distribution = false;
-  const model::Estimate e = engine::estimate(quick, library, options);
-  if (e.status != model::Status::done) return {};
-  const double fine = e.as_threads.diameter_m;
-  // Broken lines have a size all the same, which fibre that was found there can be held against.
-  double coarse = e.as_line.diameter_m;
-  if (!(coarse > 0.0)) coarse = e.line_diameter_m;
-  if (!(fine > 0.0) && !(coarse > 0.0)) return {};
-  TwoAnswers out;
-  out.probability_fine = !(fine > 0.0) ? 0.0 : !(coarse > 0.0) ? 1.0 : e.chance.probability;
-  out.ln_fine = std::log(fine > 0.0 ? fine : coarse);
-  out.ln_coarse = std::log(coarse > 0.0 ? coarse : fine);
-  return out;
-}
-
-TrialCalibration::TrialCalibration(const LoadedCase* loaded, const io::TrialData& data, double stated_scatter) : name_(data.name) {
+TrialCalibration::TrialCalibration(const LoadedCase* loaded, const io::TrialData& data, double stated_scatter)
+    : name_(data.name) {
   std::vector<const io::TrialRow*> rows;
   for (const io::TrialRow& row : data.rows) {
     if (!(row.mean_m > 0.0)) continue;
     const auto twin = std::find_if(rows.begin(), rows.end(), [&](const io::TrialRow* other) {
-      return other->settings == row.settings && other->covariates == row.covariates && other->mean_m == row.mean_m && other->sd_m == row.sd_m &&
-             other->batch == row.batch;
+      return other->settings == row.settings && other->covariates == row.covariates && other->mean_m == row.mean_m &&
+             other->sd_m == row.sd_m && other->batch == row.batch;
     });
     if (twin != rows.end()) {
       remarks_.push_back(row.name + " repeats " + (*twin)->name + " to the last digit: counted once");
@@ -75,7 +56,8 @@ TrialCalibration::TrialCalibration(const LoadedCase* loaded, const io::TrialData
     rows.push_back(&row);
   }
   if (rows.empty()) throw InputError(data.name, "", "no row with a diameter", "one trial or more");
-  if (rows.size() > kMostTrials) throw InputError(data.name, "", std::to_string(rows.size()) + " trials", "at most 300");
+  if (rows.size() > kMostTrials)
+    throw InputError(data.name, "", std::to_string(rows.size()) + " trials", "at most 300");
   std::vector<double> diameters;
   for (const auto* row : rows) diameters.push_back(row->mean_m);
   check_units(data.name, mean_heading(), diameters);
@@ -118,6 +100,7 @@ TrialCalibration::TrialCalibration(const LoadedCase* loaded, const io::TrialData
   }
   input.probability_line = gas ? (turns ? 0.3 : 0.05) : turns ? 0.8 : 0.2;
 
+  if (loaded != nullptr) learn_signs(*loaded, data, input);
   for (const auto* row : rows) {
     engine::StudyTrial t;
     t.name = row->name;
@@ -126,18 +109,15 @@ TrialCalibration::TrialCalibration(const LoadedCase* loaded, const io::TrialData
     const double spread = row->sd_m > 0.0 ? row->sd_m / row->mean_m : kUsualSpread;
     if (row->count > 0.0) t.variance = spread * spread / row->count;
     t.batch = row->batch;
-    if (row->thick_share) t.ln_odds_fine = std::log((1.0 - *row->thick_share + kThickShareDoubt) / (*row->thick_share + kThickShareDoubt));
+    const engine::TrialSigns signs = signs_of(*row, data);
     if (loaded != nullptr) {
-      model::CaseInput at = loaded->file.input;
-      for (const auto& [key, value] : row->settings) key->set(at, value);
-      try {
-        io::validate(at, data.name);
-      } catch (const InputError& error) {
-        throw InputError(data.name, row->name + ", " + error.key(), error.found(), error.allowed());
-      }
-      t.model = quick_answers(at, loaded->library);
+      const QuickRun run = quick_run(case_of(*loaded, *row, data), loaded->library);
+      t.model = run.answers;
+      t.ln_odds_fine = engine::ln_odds_threads(signs, run.signs ? &*run.signs : nullptr);
       ++model_runs_;
       if (!t.model) remarks_.push_back(row->name + ": the model has no diameter there; the trial is used without it");
+    } else {
+      t.ln_odds_fine = engine::ln_odds_threads(signs, nullptr);
     }
     input.trials.push_back(std::move(t));
   }
@@ -156,12 +136,14 @@ TrialCalibration::TrialCalibration(const LoadedCase* loaded, const io::TrialData
       double low = 1e300, high = 0.0;
       for (const auto& t : input.trials) low = std::min(low, t.settings[k]), high = std::max(high, t.settings[k]);
       model::CaseInput at[2] = {loaded->file.input, loaded->file.input};
+      for (model::CaseInput& one : at) one.model.discharge_factor *= flow_factor();
       for (int side = 0; side < 2; ++side) {
         for (std::size_t j = 0; j < keys_.size(); ++j) keys_[j]->set(at[side], centre.centre(j));
         double value = side == 0 ? low : high;
         if (low > 0.0) {
           const double half = std::clamp(0.5 * std::log(high / low), kNearest, kReach);
-          value = std::clamp(centre.centre(k) * std::exp(side == 0 ? -half : half), keys_[k]->minimum, keys_[k]->maximum);
+          value =
+              std::clamp(centre.centre(k) * std::exp(side == 0 ? -half : half), keys_[k]->minimum, keys_[k]->maximum);
         }
         keys_[k]->set(at[side], keys_[k]->whole ? std::round(value) : value);
       }
@@ -183,7 +165,9 @@ TrialCalibration::TrialCalibration(const LoadedCase* loaded, const io::TrialData
     for (const io::Key& key : io::numeric_keys()) {
       const std::string_view path = key.path;
       const auto begins = [&](std::string_view part) { return path.substr(0, part.size()) == part; };
-      if (!(begins("solution.") || begins("vessel.") || begins("operation.") || begins("room.")) || begins("solution.measured.")) continue;
+      if (!(begins("solution.") || begins("vessel.") || begins("operation.") || begins("room.")) ||
+          begins("solution.measured."))
+        continue;
       if (std::any_of(range_.begin(), range_.end(), [&](const TrialRange& r) { return r.key == &key; })) continue;
       if (const auto value = key.get(loaded->file.input)) range_.push_back({&key, *value, *value, false});
     }
@@ -204,7 +188,8 @@ std::vector<double> TrialCalibration::settings_of(const model::CaseInput& input)
 std::vector<double> TrialCalibration::settings_of(const io::TrialRow& row, const io::TrialData& data) const {
   std::vector<double> out;
   for (const io::Key* key : keys_) {
-    const auto found = std::find_if(row.settings.begin(), row.settings.end(), [&](const auto& s) { return s.first == key; });
+    const auto found =
+        std::find_if(row.settings.begin(), row.settings.end(), [&](const auto& s) { return s.first == key; });
     out.push_back(found->second);
   }
   for (const std::size_t k : covariate_column_) out.push_back(row.covariates[k]);
@@ -231,19 +216,19 @@ model::CaseInput TrialCalibration::nominal_at(const model::CaseInput& input, con
   return at;
 }
 
-engine::LawPrediction TrialCalibration::predict(const model::CaseInput& input, const model::CaseInput& nominal, const model::Library& library) const {
+engine::LawPrediction TrialCalibration::predict(const model::CaseInput& input, const model::CaseInput& nominal,
+                                                const model::Library& library) const {
   std::optional<TwoAnswers> model;
   if (study_->input().slopes) model = quick_answers(nominal_at(input, nominal), library);
   return study_->predict(settings_of(input), model, outside_variance(input));
 }
 
-engine::LawPrediction TrialCalibration::predict(const io::TrialRow& row, const io::TrialData& data, const LoadedCase* loaded) const {
+engine::LawPrediction TrialCalibration::predict(const io::TrialRow& row, const io::TrialData& data,
+                                                const LoadedCase* loaded) const {
   std::optional<TwoAnswers> model;
   double variance = 0.0;
   if (loaded != nullptr) {
-    model::CaseInput at = loaded->file.input;
-    for (const auto& [key, value] : row.settings) key->set(at, value);
-    io::validate(at, data.name);
+    const model::CaseInput at = case_of(*loaded, row, data);
     model = quick_answers(at, loaded->library);
     variance = outside_variance(at);
   }
@@ -258,8 +243,13 @@ void scale(model::Population& p, double factor) {
 
 }  // namespace
 
-void TrialCalibration::lay_over(model::Estimate& e, const model::CaseInput& input, const model::CaseInput& nominal, const model::Library& library) const {
-  if (e.status != model::Status::done || !(e.dry_diameter_m > 0.0)) return;
+void TrialCalibration::lay_over(model::Estimate& e, const model::CaseInput& input, const model::CaseInput& nominal,
+                                const model::Library& library) const {
+  if (e.status != model::Status::done) return;
+  if (!(e.dry_diameter_m > 0.0)) {
+    lay_classes(e);
+    return;
+  }
   std::optional<TwoAnswers> model;
   if (study_->input().slopes) model = quick_answers(nominal_at(input, nominal), library);
   const engine::LawPrediction p = study_->predict(settings_of(input), model, outside_variance(input));
@@ -267,8 +257,8 @@ void TrialCalibration::lay_over(model::Estimate& e, const model::CaseInput& inpu
   const double before = e.run.dry_diameter_mean_m > 0.0 ? e.run.dry_diameter_mean_m : e.dry_diameter_m;
   const double factor = d / before;
   e.dry_diameter_m *= factor;
-  for (double* v : {&e.run.dry_diameter_mean_m, &e.run.dry_diameter_sd_m, &e.run.dry_diameter_min_m, &e.run.dry_diameter_max_m, &e.run.single_low_m,
-                    &e.run.single_high_m})
+  for (double* v : {&e.run.dry_diameter_mean_m, &e.run.dry_diameter_sd_m, &e.run.dry_diameter_min_m,
+                    &e.run.dry_diameter_max_m, &e.run.single_low_m, &e.run.single_high_m})
     *v *= factor;
   for (model::RunPoint& point : e.run.points) {
     for (double* v : {&point.dry_diameter_m, e.torn ? &point.thread_diameter_m : &point.line_diameter_m}) *v *= factor;
@@ -285,48 +275,76 @@ void TrialCalibration::lay_over(model::Estimate& e, const model::CaseInput& inpu
     e.as_threads.probability = *fine;
     e.as_line.probability = 1.0 - *fine;
   }
+  lay_classes(e);
   model::Answer& answer = e.torn ? e.as_threads : e.as_line;
   answer.diameter_m = d;
   answer.low_m = std::exp(p.low);
   answer.high_m = std::exp(p.high);
   const std::string misfit = study_->misfit();
-  e.warnings.push_back({"calibrated-by-trials", "Diameters are those of " + std::to_string(study_->input().trials.size()) + " trials (" +
-                                                    engine::law_words(study_->winner()) + "): " + um(d) + " um, 90 % of single trials " + um(answer.low_m) +
-                                                    " to " + um(answer.high_m) + " um; the model alone has " + um(before) + " um"});
+  e.warnings.push_back(
+      {"calibrated-by-trials", "Diameters are those of " + std::to_string(study_->input().trials.size()) + " trials (" +
+                                   engine::law_words(study_->winner()) + "): " + um(d) + " um, 90 % of single trials " +
+                                   um(answer.low_m) + " to " + um(answer.high_m) + " um; the model alone has " +
+                                   um(before) + " um"});
   if (!misfit.empty()) e.warnings.push_back({"trials-misfit", "The calibration does not hold: " + misfit});
 }
 
 std::string exponent_text(const engine::StudyExponent& e) {
-  std::string out = e.words + " " + signed_text(e.measured) + " (" + signed_text(e.low) + " to " + signed_text(e.high) + ")";
+  std::string out =
+      e.words + " " + signed_text(e.measured) + " (" + signed_text(e.low) + " to " + signed_text(e.high) + ")";
   std::string beside;
   if (e.model) beside = "model " + signed_text(*e.model);
-  if (e.published) beside += (beside.empty() ? "" : ", ") + ("published " + signed_text(*e.published)) + " +- " + io::number_text(*e.published_sd, 2);
+  if (e.published)
+    beside += (beside.empty() ? "" : ", ") + ("published " + signed_text(*e.published)) + " +- " +
+              io::number_text(*e.published_sd, 2);
   return beside.empty() ? out : out + "; " + beside;
 }
 
 std::vector<std::string> TrialCalibration::notes(const model::CaseInput& input) const {
   std::vector<std::string> out;
-  out.push_back("calibrated: diameters by " + std::to_string(study_->input().trials.size()) + " trials of " + name_ + ", " +
-                engine::law_words(study_->winner()));
+  out.push_back("calibrated: diameters by " + std::to_string(study_->input().trials.size()) + " trials of " + name_ +
+                ", " + engine::law_words(study_->winner()));
   for (const auto& e : study_->exponents()) out.push_back("calibrated: d ~ setting^n measured: " + exponent_text(e));
   if (const std::string misfit = study_->misfit(); !misfit.empty()) out.push_back("calibrated: " + misfit);
+  for (const std::string& note : sign_notes()) out.push_back(note);
   std::string outside;
   for (const TrialRange& r : range_) {
     const auto value = r.key->get(input);
     if (!value) continue;
     const double rounding = 1e-9 * std::max(std::abs(*value), std::abs(r.high));
     if (*value >= r.low - rounding && *value <= r.high + rounding) continue;
-    outside += (outside.empty() ? "" : "; ") + std::string(r.key->path) + " = " + io::value_text(*r.key, *value, 4) + " (trials: " +
-               io::value_text(*r.key, r.low, 4) + (r.high > r.low ? " to " + io::value_text(*r.key, r.high, 4) : "") + ")";
+    outside += (outside.empty() ? "" : "; ") + std::string(r.key->path) + " = " + io::value_text(*r.key, *value, 4) +
+               " (trials: " + io::value_text(*r.key, r.low, 4) +
+               (r.high > r.low ? " to " + io::value_text(*r.key, r.high, 4) : "") + ")";
   }
   if (!outside.empty()) out.push_back("outside the trials of " + name_ + ", which is extrapolated: " + outside);
   return out;
 }
 
+std::string law_formula(const engine::TrialStudy& study) {
+  const auto& settings = study.input().settings;
+  // Mean of the logarithms of the diameters belongs to the centre of the settings.
+  double level = 0.0;
+  for (const auto& t : study.input().trials)
+    level += study.predict(t.settings, t.model).median / static_cast<double>(study.input().trials.size());
+  std::string out = "diameter_um = " + io::number_text(1e6 * std::exp(level), 4);
+  const auto exponents = study.exponents();
+  for (std::size_t k = 0; k < settings.size(); ++k) {
+    const io::Key* key = io::find_key(settings[k].key);
+    const bool column_of_key = key != nullptr && settings[k].words == key->column;
+    const bool from_zero = study.shift(k) > 0.0;
+    const auto shown = [&](double v) { return io::number_text(column_of_key ? io::to_display(*key, v) : v, 4); };
+    const std::string top =
+        from_zero ? "(" + settings[k].words + " + " + shown(study.shift(k)) + ")" : settings[k].words;
+    out += " (" + top + "/" + shown(study.centre(k) + study.shift(k)) + ")^" + signed_text(exponents[k].measured);
+  }
+  return out;
+}
+
 std::string measured_directions(const LoadedCase& loaded) {
   const engine::TrialStudy& study = loaded.trials->study();
-  std::string out = "Measured in " + std::to_string(study.input().trials.size()) + " trials (" + engine::law_words(study.winner()) +
-                    "), exponent n of d ~ setting^n with 90 % intervals: ";
+  std::string out = "Measured in " + std::to_string(study.input().trials.size()) + " trials (" +
+                    engine::law_words(study.winner()) + "), exponent n of d ~ setting^n with 90 % intervals: ";
   bool first = true;
   for (const auto& e : study.exponents()) {
     out += (first ? "" : ". ") + exponent_text(e);
@@ -336,7 +354,8 @@ std::string measured_directions(const LoadedCase& loaded) {
   return out + ". The split above is that of the model alone.";
 }
 
-model::Estimate calibrated_estimate(const LoadedCase& loaded, const model::CaseInput& input, const engine::EstimateOptions& options) {
+model::Estimate calibrated_estimate(const LoadedCase& loaded, const model::CaseInput& input,
+                                    const engine::EstimateOptions& options) {
   model::Estimate e = engine::estimate(input, loaded.library, options);
   if (loaded.trials) loaded.trials->lay_over(e, input, loaded.file.input, loaded.library);
   return e;

@@ -1,4 +1,5 @@
-// What a laboratory learned from its trials, laid over every estimate of its cases: the law, the model it was learned with, its file.
+// What a laboratory learned from its trials, laid over every estimate of its cases: the law, the model it was learned
+// with, its file.
 #pragma once
 #include <memory>
 #include <nlohmann/json_fwd.hpp>
@@ -7,6 +8,7 @@
 #include <vector>
 
 #include "engine/estimate.hpp"
+#include "engine/trial_signs.hpp"
 #include "engine/trial_study.hpp"
 #include "io/trial_data.hpp"
 #include "model/materials.hpp"
@@ -16,8 +18,34 @@ namespace whorl::app {
 
 struct LoadedCase;
 
-/// Diameters of both answers at one setting, from a quick run (no tension, first jet). Empty where the model gives no diameter.
-[[nodiscard]] std::optional<engine::TwoAnswers> quick_answers(const model::CaseInput& input, const model::Library& library);
+/// Diameters of both answers at one setting, from a quick run (no tension, first jet). Empty where the model gives no
+/// diameter.
+[[nodiscard]] std::optional<engine::TwoAnswers> quick_answers(const model::CaseInput& input,
+                                                              const model::Library& library);
+
+/// The same run with what else it says of a trial.
+struct QuickRun {
+  std::optional<engine::TwoAnswers> answers;
+  std::optional<engine::ModelSigns> signs;  ///< empty: no result
+  std::vector<model::RunPoint> points;      ///< of the emptying run
+  double charge_kg{};
+};
+[[nodiscard]] QuickRun quick_run(const model::CaseInput& input, const model::Library& library);
+
+/// What was seen, by the words of a table.
+/// Error: InputError
+[[nodiscard]] engine::Seen seen_by_words(const std::string& words, const std::string& file, const std::string& where);
+
+/// Of a row.
+/// Error: InputError for words that are no class
+[[nodiscard]] engine::TrialSigns signs_of(const io::TrialRow& row, const io::TrialData& data);
+
+/// What the trials say besides the law of diameters.
+struct LearnedSigns {
+  engine::FlowFactor flow;
+  engine::OutcomeShift classes{};
+  std::size_t class_trials{};  ///< that saw a class or a yield
+};
 
 /// Settings of the trials: beyond them the law is extrapolated.
 struct TrialRange {
@@ -31,7 +59,8 @@ class TrialCalibration {
   /// Learns. `loaded`: the case of the trials, null for a table alone. `stated_scatter` 0: learned.
   /// Error: InputError for a table that says nothing, mixed units, a setting of a case that the model refuses
   TrialCalibration(const LoadedCase* loaded, const io::TrialData& data, double stated_scatter);
-  /// From a file. Error: InputError
+  /// From a file.
+  /// Error: InputError
   TrialCalibration(const nlohmann::ordered_json& file, const std::string& name);
 
   [[nodiscard]] const engine::TrialStudy& study() const { return *study_; }
@@ -40,44 +69,65 @@ class TrialCalibration {
   [[nodiscard]] const std::vector<TrialRange>& range() const { return range_; }
   [[nodiscard]] const std::vector<const io::Key*>& keys() const { return keys_; }
   [[nodiscard]] std::size_t model_runs() const { return model_runs_; }
+  [[nodiscard]] const LearnedSigns& signs() const { return signs_; }
+  /// Factor on model.discharge_factor by timed runs; 1 without any.
+  [[nodiscard]] double flow_factor() const;
 
   /// Settings of a case, of a row.
   [[nodiscard]] std::vector<double> settings_of(const model::CaseInput& input) const;
   [[nodiscard]] std::vector<double> settings_of(const io::TrialRow& row, const io::TrialData& data) const;
   /// ln d at the settings of `input`. The physics is that of `nominal`, the case without samples of its doubts.
-  [[nodiscard]] engine::LawPrediction predict(const model::CaseInput& input, const model::CaseInput& nominal, const model::Library& library) const;
-  [[nodiscard]] engine::LawPrediction predict(const io::TrialRow& row, const io::TrialData& data, const LoadedCase* loaded) const;
+  [[nodiscard]] engine::LawPrediction predict(const model::CaseInput& input, const model::CaseInput& nominal,
+                                              const model::Library& library) const;
+  [[nodiscard]] engine::LawPrediction predict(const io::TrialRow& row, const io::TrialData& data,
+                                              const LoadedCase* loaded) const;
 
   /// Diameters of an estimate as the trials have them; a warning says so.
-  void lay_over(model::Estimate& estimate, const model::CaseInput& input, const model::CaseInput& nominal, const model::Library& library) const;
+  void lay_over(model::Estimate& estimate, const model::CaseInput& input, const model::CaseInput& nominal,
+                const model::Library& library) const;
   /// Notes for a case: which law, directions, what lies outside the trials.
   [[nodiscard]] std::vector<std::string> notes(const model::CaseInput& input) const;
+
+  /// What timed runs and classes taught; empty without any.
+  [[nodiscard]] std::vector<std::string> sign_notes() const;
 
   /// Prior, trials, posterior, range, without provenance.
   [[nodiscard]] nlohmann::ordered_json json() const;
 
  private:
+  void learn_signs(const LoadedCase& loaded, const io::TrialData& data, engine::StudyInput& input);
+  void lay_classes(model::Estimate& estimate) const;
+  [[nodiscard]] nlohmann::ordered_json signs_json() const;
+  [[nodiscard]] model::CaseInput case_of(const LoadedCase& loaded, const io::TrialRow& row,
+                                         const io::TrialData& data) const;
   [[nodiscard]] model::CaseInput nominal_at(const model::CaseInput& input, const model::CaseInput& nominal) const;
   [[nodiscard]] double outside_variance(const model::CaseInput& input) const;
 
   std::string name_;
-  std::vector<const io::Key*> keys_;          ///< that vary and the model knows, first in the settings of the study
-  std::vector<std::string> covariates_;       ///< then these columns
+  std::vector<const io::Key*> keys_;           ///< that vary and the model knows, first in the settings of the study
+  std::vector<std::string> covariates_;        ///< then these columns
   std::vector<std::size_t> covariate_column_;  ///< of them in the table
   std::vector<TrialRange> range_;
   std::vector<std::string> remarks_;
   std::optional<engine::TrialStudy> study_;
+  LearnedSigns signs_;
   std::size_t model_runs_{};
 };
 
 /// engine::estimate with the trials of the case's calibration laid over it.
-[[nodiscard]] model::Estimate calibrated_estimate(const LoadedCase& loaded, const model::CaseInput& input, const engine::EstimateOptions& options);
+[[nodiscard]] model::Estimate calibrated_estimate(const LoadedCase& loaded, const model::CaseInput& input,
+                                                  const engine::EstimateOptions& options);
 
-/// Lays a calibration file over a case: fitted parameters, or what trials taught. Says so in its notes; the digest becomes part of the case's.
+/// Lays a calibration file over a case: fitted parameters, or what trials taught. Says so in its notes; the digest
+/// becomes part of the case's.
 /// Error: InputError for a file that is neither, or of another polymer or solvent
 void lay_calibration(LoadedCase& loaded, const std::string& path);
 /// Per setting of the trials: measured, model and published exponent, and the part that the model cannot explain.
 [[nodiscard]] std::string measured_directions(const LoadedCase& loaded);
+/// "diameter_um = 1.62 (rotation_speed_rpm/9600)^-0.72 ...": the law as a power law about the centre of the trials,
+/// settings in the units of their columns. Where the law has bends of the model or a remainder it is their tangent
+/// there.
+[[nodiscard]] std::string law_formula(const engine::TrialStudy& study);
 /// The law at the case's own setting.
 [[nodiscard]] nlohmann::ordered_json calibrated_json(const LoadedCase& loaded);
 

@@ -28,9 +28,9 @@ double phi(double z) { return boost::math::cdf(boost::math::normal(), std::clamp
 struct Cell {
   std::size_t belief{};
   double scatter{}, remainder{}, batch{};
-  double weight{};          // after the trials
-  MatrixXd inverse;         // of the covariance of the measured ln d
-  VectorXd alpha;           // inverse * (measured - expected)
+  double weight{};   // after the trials
+  MatrixXd inverse;  // of the covariance of the measured ln d
+  VectorXd alpha;    // inverse * (measured - expected)
 };
 
 // A normal part of a mixture.
@@ -84,7 +84,8 @@ struct TrialLaw::Inside {
   std::vector<Cell> cells;
   double log_evidence{};
 
-  [[nodiscard]] double linear(const LawBelief& belief, const std::vector<double>& a, const std::vector<double>& b) const {
+  [[nodiscard]] double linear(const LawBelief& belief, const std::vector<double>& a,
+                              const std::vector<double>& b) const {
     double sum = 0.0;
     for (std::size_t k = 0; k < a.size(); ++k) sum += belief.exponent_sd[k] * belief.exponent_sd[k] * a[k] * b[k];
     return sum;
@@ -95,8 +96,8 @@ struct TrialLaw::Inside {
     return std::exp(-0.5 * sum / (scatter.remainder_length * scatter.remainder_length));
   }
   // Covariance of the law at two settings.
-  [[nodiscard]] double covariance(const Cell& cell, const std::vector<double>& a, int level_a, int batch_a, const std::vector<double>& b, int level_b,
-                                  int batch_b) const {
+  [[nodiscard]] double covariance(const Cell& cell, const std::vector<double>& a, int level_a, int batch_a,
+                                  const std::vector<double>& b, int level_b, int batch_b) const {
     const LawBelief& belief = beliefs[cell.belief];
     double sum = linear(belief, a, b);
     if (level_a == level_b) sum += belief.level_sd * belief.level_sd;
@@ -111,7 +112,8 @@ struct TrialLaw::Inside {
 };
 
 void TrialLaw::Inside::check() const {
-  if (beliefs.empty() || trials.size() > kMostTrials) throw std::invalid_argument("trial law: no belief, or too many trials");
+  if (beliefs.empty() || trials.size() > kMostTrials)
+    throw std::invalid_argument("trial law: no belief, or too many trials");
   const std::size_t k = beliefs.front().exponent_sd.size();
   for (const LawTrial& t : trials) {
     if (t.x.size() != k) throw std::invalid_argument("trial law: coordinates");
@@ -136,7 +138,8 @@ bool TrialLaw::Inside::solve(Cell& cell, double& log_likelihood) const {
     r[i] = trials[a].ln_diameter - belief.expected[a];
     for (Index j = 0; j <= i; ++j) {
       const auto b = static_cast<std::size_t>(j);
-      k(i, j) = k(j, i) = covariance(cell, trials[a].x, belief.level[a], trials[a].batch, trials[b].x, belief.level[b], trials[b].batch);
+      k(i, j) = k(j, i) = covariance(cell, trials[a].x, belief.level[a], trials[a].batch, trials[b].x, belief.level[b],
+                                     trials[b].batch);
     }
     k(i, i) += cell.scatter * cell.scatter + trials[a].variance;
   }
@@ -176,7 +179,8 @@ void TrialLaw::Inside::fill() {
           double log_likelihood = 0.0;
           if (!solve(cell, log_likelihood)) continue;
           const double share = varies ? scatter.remainder_weight[m] / remainder_sum : 1.0;
-          const double before = beliefs[b].weight / belief_sum * std::exp(-0.5 * z * z) / step_sum * share / static_cast<double>(shifts.size());
+          const double before = beliefs[b].weight / belief_sum * std::exp(-0.5 * z * z) / step_sum * share /
+                                static_cast<double>(shifts.size());
           log_weight.push_back(std::log(before) + log_likelihood);
           every.push_back(std::move(cell));
         }
@@ -206,7 +210,8 @@ std::vector<Part> TrialLaw::Inside::parts(const LawTarget& target, bool with_sca
         const auto a = static_cast<std::size_t>(i);
         c[i] = covariance(cell, target.x, branch.level, target.batch, trials[a].x, belief.level[a], trials[a].batch);
       }
-      double variance = linear(belief, target.x, target.x) + belief.level_sd * belief.level_sd + cell.remainder * cell.remainder;
+      double variance =
+          linear(belief, target.x, target.x) + belief.level_sd * belief.level_sd + cell.remainder * cell.remainder;
       variance += cell.batch * cell.batch - c.dot(cell.inverse * c);
       variance = std::max(variance, 0.0) + target.variance + (with_scatter ? cell.scatter * cell.scatter : 0.0);
       out.push_back({cell.weight * branch.share, branch.expected + c.dot(cell.alpha), variance});
@@ -236,7 +241,8 @@ std::vector<double> TrialLaw::belief_weights() const {
 }
 
 LawPrediction TrialLaw::predict(const LawTarget& target) const {
-  if (target.branches.size() != inside_->beliefs.size()) throw std::invalid_argument("trial law: branches of another number of beliefs");
+  if (target.branches.size() != inside_->beliefs.size())
+    throw std::invalid_argument("trial law: branches of another number of beliefs");
   LawPrediction out;
   const auto moments = [](const std::vector<Part>& parts, double& mean, double& sd) {
     mean = 0.0;
@@ -318,8 +324,8 @@ std::vector<LeftOut> TrialLaw::left_out() const {
       done[i] = true;
     }
     const auto g = static_cast<Index>(group.size());
-    // Given a cell, the trials left out are normal with covariance (inverse_GG)^-1 about measured - covariance alpha_G; a cell that took its
-    // weight from them gives it back.
+    // Given a cell, the trials left out are normal with covariance (inverse_GG)^-1 about measured - covariance alpha_G;
+    // a cell that took its weight from them gives it back.
     std::vector<double> log_weight;
     std::vector<VectorXd> means;
     std::vector<MatrixXd> covariances;
@@ -365,8 +371,12 @@ double TrialLaw::narrowing(const LawTarget& target, const std::vector<std::vecto
   for (const Cell& cell : in.cells) {
     const LawBelief& belief = in.beliefs[cell.belief];
     const auto& branches = target.branches[cell.belief];
-    const int level = std::max_element(branches.begin(), branches.end(), [](const LawBranch& a, const LawBranch& b) { return a.share < b.share; })->level;
-    const auto with = [&](const std::vector<double>& a, const std::vector<double>& b) { return in.covariance(cell, a, level, -1, b, level, -1); };
+    const int level = std::max_element(branches.begin(), branches.end(), [](const LawBranch& a, const LawBranch& b) {
+                        return a.share < b.share;
+                      })->level;
+    const auto with = [&](const std::vector<double>& a, const std::vector<double>& b) {
+      return in.covariance(cell, a, level, -1, b, level, -1);
+    };
     // Covariance after the trials so far, of the target and the further settings.
     MatrixXd c(n, more + 1);
     MatrixXd now(more + 1, more + 1);
@@ -376,7 +386,8 @@ double TrialLaw::narrowing(const LawTarget& target, const std::vector<std::vecto
         const auto a = static_cast<std::size_t>(i);
         c(i, j) = in.covariance(cell, in.trials[a].x, belief.level[a], in.trials[a].batch, at, level, -1);
       }
-      for (Index k = 0; k <= j; ++k) now(j, k) = now(k, j) = with(at, k == 0 ? target.x : x[static_cast<std::size_t>(k - 1)]);
+      for (Index k = 0; k <= j; ++k)
+        now(j, k) = now(k, j) = with(at, k == 0 ? target.x : x[static_cast<std::size_t>(k - 1)]);
     }
     now -= c.transpose() * cell.inverse * c;
     const double here = std::max(now(0, 0), 0.0);

@@ -11,16 +11,17 @@ namespace whorl::engine {
 namespace {
 
 constexpr double kNinety = 1.6448536269514722;
-constexpr double kPlainSpread = 1.5;       // of exponents where nothing is believed beforehand
+constexpr double kPlainSpread = 1.5;  // of exponents where nothing is believed beforehand
 constexpr double kPlainLevelSpread = 3.0;
-constexpr double kWideShare = 0.15;        // of the belief that the level is far from where it is expected
-constexpr double kWidestScatter = 0.45;    // 97 % point of the scatter believed (LawScatter)
-constexpr double kWidestMiss = 0.69;       // a factor of two, root mean square, on trials left out
-constexpr double kThresholdSteps = 10.0;   // thresholds between one line and torn threads that are told apart
+constexpr double kWideShare = 0.15;       // of the belief that the level is far from where it is expected
+constexpr double kWidestScatter = 0.45;   // 97 % point of the scatter believed (LawScatter)
+constexpr double kWidestMiss = 0.69;      // a factor of two, root mean square, on trials left out
+constexpr double kThresholdSteps = 10.0;  // thresholds between one line and torn threads that are told apart
 
 double rms_left_out(const std::vector<LeftOut>& left, const std::vector<LawTrial>& trials) {
   double sum = 0.0;
-  for (std::size_t i = 0; i < left.size(); ++i) sum += (trials[i].ln_diameter - left[i].mean) * (trials[i].ln_diameter - left[i].mean);
+  for (std::size_t i = 0; i < left.size(); ++i)
+    sum += (trials[i].ln_diameter - left[i].mean) * (trials[i].ln_diameter - left[i].mean);
   return std::sqrt(sum / static_cast<double>(left.size()));
 }
 
@@ -38,7 +39,9 @@ double share_fine(const std::pair<double, double>& threshold, const std::optiona
   return std::clamp((p - threshold.first) / (threshold.second - threshold.first), 0.0, 1.0);
 }
 
-double stepped(double probability) { return std::round(kThresholdSteps * std::clamp(probability, 0.0, 1.0)) / kThresholdSteps; }
+double stepped(double probability) {
+  return std::round(kThresholdSteps * std::clamp(probability, 0.0, 1.0)) / kThresholdSteps;
+}
 
 }  // namespace
 
@@ -146,7 +149,8 @@ const PublishedExponent* TrialStudy::published(std::size_t setting) const {
 }
 
 // ln d that a law expects at coordinates x before the trials.
-double TrialStudy::expected(LawKind kind, bool fine, const std::vector<double>& x, const std::optional<TwoAnswers>& model) const {
+double TrialStudy::expected(LawKind kind, bool fine, const std::vector<double>& x,
+                            const std::optional<TwoAnswers>& model) const {
   if (kind == LawKind::plain || kind == LawKind::mean) return wide_level().mean;
   double sum = 0.0;
   if (kind == LawKind::published) {
@@ -170,7 +174,8 @@ TrialStudy::Candidate TrialStudy::with_physics(LawKind kind) const {
   Candidate out;
   out.kind = kind;
   out.odds = kind == LawKind::turned ? 0.4 : 0.16;
-  // The model's probability of torn threads orders the trials; the threshold between the two answers is unknown but one.
+  // The model's probability of torn threads orders the trials; the threshold between the two answers is unknown but
+  // one.
   std::vector<double> steps{0.0, 1.0};
   bool two = false;
   for (const StudyTrial& t : input_.trials) {
@@ -178,6 +183,7 @@ TrialStudy::Candidate TrialStudy::with_physics(LawKind kind) const {
     steps.push_back(stepped(t.model->probability_fine));
     two = two || std::abs(t.model->ln_fine - t.model->ln_coarse) > 1e-12;
   }
+  for (const StudyHint& hint : input_.hints) steps.push_back(stepped(hint.probability_fine));
   std::sort(steps.begin(), steps.end());
   steps.erase(std::unique(steps.begin(), steps.end()), steps.end());
   if (!two) steps = {0.0, 1.0};
@@ -194,12 +200,15 @@ TrialStudy::Candidate TrialStudy::with_physics(LawKind kind) const {
       belief.level.push_back(fine ? 0 : 1);
       ln_odds += fine && two ? input_.trials[i].ln_odds_fine : 0.0;
     }
+    for (const StudyHint& hint : input_.hints)
+      ln_odds += two && stepped(hint.probability_fine) >= steps[s + 1] ? hint.ln_odds_fine : 0.0;
     belief.weight *= std::exp(std::clamp(ln_odds, -50.0, 50.0));
     const bool mostly_fine = 2 * fine_count >= trials_.size();
     for (std::size_t k = 0; k < input_.settings.size(); ++k) {
       const PublishedExponent* one = published(k);
       const double own = mostly_fine ? input_.slopes->fine[k] : input_.slopes->coarse[k];
-      belief.exponent.push_back(one != nullptr && kind == LawKind::turned ? (mostly_fine ? one->torn : one->line) : own);
+      belief.exponent.push_back(one != nullptr && kind == LawKind::turned ? (mostly_fine ? one->torn : one->line)
+                                                                          : own);
       belief.exponent_sd.push_back(one == nullptr ? kUnpublishedSpread : mostly_fine ? one->torn_sd : one->line_sd);
     }
     for (const bool wide : {false, true}) {
@@ -224,12 +233,18 @@ TrialStudy::Candidate TrialStudy::without_physics() const {
     two = two || (one != nullptr && one->torn != one->line);
   }
   const double level_sd = input_.level ? input_.level->sd : torn_level().sd;
+  double ln_odds = 0.0;
+  for (const StudyTrial& t : input_.trials) ln_odds += t.ln_odds_fine;
+  for (const StudyHint& hint : input_.hints) ln_odds += hint.ln_odds_fine;
   for (const bool fine : {true, false}) {
     if (!fine && !two) continue;
     for (const bool wide : {false, true}) {
       LawBelief belief;
-      belief.weight = (wide ? kWideShare : 1.0 - kWideShare) * (!two ? 1.0 : fine ? 1.0 - input_.probability_line : input_.probability_line);
+      belief.weight = (wide ? kWideShare : 1.0 - kWideShare) * (!two   ? 1.0
+                                                                : fine ? 1.0 - input_.probability_line
+                                                                       : input_.probability_line);
       if (!(belief.weight > 0.0)) continue;
+      if (two && fine) belief.weight *= std::exp(std::clamp(ln_odds, -50.0, 50.0));
       belief.level_sd = wide ? wide_level().sd : level_sd;
       for (const LawTrial& t : trials_) {
         belief.expected.push_back(expected(out.kind, fine, t.x, {}));
@@ -272,7 +287,8 @@ std::vector<TrialStudy::Candidate> TrialStudy::candidates() const {
   return out;
 }
 
-LawTarget TrialStudy::target(const std::vector<double>& settings, const std::optional<TwoAnswers>& model, double variance) const {
+LawTarget TrialStudy::target(const std::vector<double>& settings, const std::optional<TwoAnswers>& model,
+                             double variance) const {
   LawTarget out;
   out.x = coordinates(settings);
   out.variance = variance;
@@ -295,7 +311,8 @@ LawTarget TrialStudy::target(const std::vector<double>& settings, const std::opt
   return out;
 }
 
-LawPrediction TrialStudy::predict(const std::vector<double>& settings, const std::optional<TwoAnswers>& model, double variance) const {
+LawPrediction TrialStudy::predict(const std::vector<double>& settings, const std::optional<TwoAnswers>& model,
+                                  double variance) const {
   return law_->predict(target(settings, model, variance));
 }
 
@@ -378,18 +395,23 @@ std::string TrialStudy::misfit() const {
   if (free >= 2 && rest >= 1 && squares > 0.0) {
     const double limit = boost::math::quantile(boost::math::fisher_f(rest, free), 0.99);
     if (miss * miss > limit * squares / free) {
-      std::snprintf(text, sizeof text, "trials left out are missed by %.0f %%, repeated trials scatter by %.0f %%: the law does not hold", 100.0 * miss,
-                    100.0 * std::sqrt(squares / free));
+      std::snprintf(text, sizeof text,
+                    "trials left out are missed by %.0f %%, repeated trials scatter by %.0f %%: the law does not hold",
+                    100.0 * miss, 100.0 * std::sqrt(squares / free));
       return text;
     }
   }
-  if (input_.stated_scatter > 0.0 && trials_.size() >= 4 && scatter > 2.5 * input_.stated_scatter && miss > 2.5 * input_.stated_scatter) {
-    std::snprintf(text, sizeof text, "the trials scatter by %.0f %% about the law, stated is %.0f %%: the law does not hold", 100.0 * scatter,
-                  100.0 * input_.stated_scatter);
+  if (input_.stated_scatter > 0.0 && trials_.size() >= 4 && scatter > 2.5 * input_.stated_scatter &&
+      miss > 2.5 * input_.stated_scatter) {
+    std::snprintf(text, sizeof text,
+                  "the trials scatter by %.0f %% about the law, stated is %.0f %%: the law does not hold",
+                  100.0 * scatter, 100.0 * input_.stated_scatter);
     return text;
   }
   if (scatter > kWidestScatter || (trials_.size() >= 4 && miss > kWidestMiss)) {
-    std::snprintf(text, sizeof text, "the trials scatter by %.0f %% about the law and are missed by %.0f %% when left out; published series stay below %.0f %%",
+    std::snprintf(text, sizeof text,
+                  "the trials scatter by %.0f %% about the law and are missed by %.0f %% when left out; published "
+                  "series stay below %.0f %%",
                   100.0 * scatter, 100.0 * miss, 100.0 * kWidestScatter);
     return text;
   }

@@ -24,7 +24,9 @@ constexpr std::size_t kMostBytes = 16u << 20;
 constexpr std::size_t kMostListBytes = 64u << 20;
 constexpr std::size_t kMostRows = 10000;
 
-std::string cited(const std::string& text) { return '"' + (text.size() > 40 ? text.substr(0, 40) + "..." : text) + '"'; }
+std::string cited(const std::string& text) {
+  return '"' + (text.size() > 40 ? text.substr(0, 40) + "..." : text) + '"';
+}
 
 std::string trimmed(std::string text) {
   while (!text.empty() && (text.front() == ' ' || text.front() == '\t')) text.erase(0, 1);
@@ -32,7 +34,8 @@ std::string trimmed(std::string text) {
   return text;
 }
 
-double number_in(const std::string& cell, const std::string& where, const std::string& column, const std::string& file) {
+double number_in(const std::string& cell, const std::string& where, const std::string& column,
+                 const std::string& file) {
   const std::string text = trimmed(cell);
   std::istringstream in(text);
   in.imbue(std::locale::classic());
@@ -71,7 +74,8 @@ TrialData read_trial_text(const std::string& text, const std::string& name, cons
   if (!mean && !list) throw InputError(name, "", "no measured diameters", "a column diameter_mean_um or diameter_list");
   if (mean && list) throw InputError(name, "", "both diameter_mean and diameter_list", "one of them");
   if (table.rows.empty()) throw InputError(name, "", "no rows", "one row per trial");
-  if (table.rows.size() > kMostRows) throw InputError(name, "", std::to_string(table.rows.size()) + " rows", "at most 10,000");
+  if (table.rows.size() > kMostRows)
+    throw InputError(name, "", std::to_string(table.rows.size()) + " rows", "at most 10,000");
   for (std::size_t r = 0; r < table.rows.size(); ++r) {
     const std::string where = "row " + std::to_string(r + 1);
     TrialRow row;
@@ -86,10 +90,16 @@ TrialData read_trial_text(const std::string& text, const std::string& name, cons
       };
       switch (c.meaning) {
         case TrialColumn::label:
-          if (!trimmed(cell).empty()) row.name = printable(std::string_view(trimmed(cell)).substr(0, 60), Lines::joined);
+          if (!trimmed(cell).empty())
+            row.name = printable(std::string_view(trimmed(cell)).substr(0, 60), Lines::joined);
           break;
         case TrialColumn::setting: {
           const double value = tidy(number() * c.scale + c.offset);
+          if (!physics) {  // the limits are those of the model
+            if (!(value >= 0.0)) refuse("0 or more");
+            row.settings.emplace_back(c.key, value);
+            break;
+          }
           try {
             check_limits(*c.key, value, trimmed(cell), name);
           } catch (const InputError& error) {
@@ -111,7 +121,8 @@ TrialData read_trial_text(const std::string& text, const std::string& name, cons
         case TrialColumn::count:
           if (trimmed(cell).empty()) break;
           row.count = number();
-          if (!(row.count >= 1.0 && row.count <= 1e7 && row.count == std::floor(row.count))) refuse("a whole number, 1 or more");
+          if (!(row.count >= 1.0 && row.count <= 1e7 && row.count == std::floor(row.count)))
+            refuse("a whole number, 1 or more");
           break;
         case TrialColumn::covariate:
           row.covariates.push_back(number());
@@ -134,6 +145,16 @@ TrialData read_trial_text(const std::string& text, const std::string& name, cons
           row.thick_share = number() * c.scale;
           if (!(*row.thick_share >= 0.0 && *row.thick_share <= 1.0)) refuse("0 to 100 %");
           break;
+        case TrialColumn::gas_flow:
+          if (trimmed(cell).empty()) break;
+          row.gas_flow_m3_s = number() * c.scale;
+          if (!(*row.gas_flow_m3_s >= 0.0 && *row.gas_flow_m3_s <= 10.0)) refuse("0 to 10 m3/s");
+          break;
+        case TrialColumn::yield:
+          if (trimmed(cell).empty()) break;
+          row.yield = number() * c.scale;
+          if (!(*row.yield >= 0.0 && *row.yield <= 1.0)) refuse("0 to 100 %");
+          break;
         case TrialColumn::ignored: break;
         case TrialColumn::list: {
           const std::filesystem::path path = trimmed(cell);
@@ -142,7 +163,8 @@ TrialData read_trial_text(const std::string& text, const std::string& name, cons
           for (const auto& part : path) outside = outside || part == "..";
           if (outside) refuse("a file in the folder of the table");
           const std::string file = (std::filesystem::path(folder) / path).string();
-          const DiameterList read = read_diameter_text(read_bounded_file(file, kMostListBytes, "a text file with measured diameters", Named::in_a_file), file);
+          const DiameterList read = read_diameter_text(
+              read_bounded_file(file, kMostListBytes, "a text file with measured diameters", Named::in_a_file), file);
           const model::DiameterSummary s = model::summarise_diameters(read.values_m);
           row.mean_m = s.mean_m;
           row.sd_m = s.sd_m;
@@ -157,8 +179,8 @@ TrialData read_trial_text(const std::string& text, const std::string& name, cons
 }
 
 TrialData read_trial_file(const std::string& path, bool physics) {
-  return read_trial_text(read_bounded_file(path, kMostBytes, "a CSV table of trials", Named::by_user), path, std::filesystem::path(path).parent_path().string(),
-                         physics);
+  return read_trial_text(read_bounded_file(path, kMostBytes, "a CSV table of trials", Named::by_user), path,
+                         std::filesystem::path(path).parent_path().string(), physics);
 }
 
 }  // namespace whorl::io

@@ -55,11 +55,14 @@ struct DiameterWord {
   std::string_view word;
   TrialColumn meaning;
 };
-constexpr std::array kDiameters{DiameterWord{"diameter_mean", TrialColumn::mean},  DiameterWord{"mean_diameter", TrialColumn::mean},
-                                DiameterWord{"fibre_diameter", TrialColumn::mean}, DiameterWord{"fiber_diameter", TrialColumn::mean},
-                                DiameterWord{"diameter_sd", TrialColumn::sd},      DiameterWord{"diameter", TrialColumn::mean}};
+constexpr std::array kDiameters{
+    DiameterWord{"diameter_mean", TrialColumn::mean},  DiameterWord{"mean_diameter", TrialColumn::mean},
+    DiameterWord{"fibre_diameter", TrialColumn::mean}, DiameterWord{"fiber_diameter", TrialColumn::mean},
+    DiameterWord{"diameter_sd", TrialColumn::sd},      DiameterWord{"diameter", TrialColumn::mean}};
 
-std::string cited(const std::string& text) { return '"' + (text.size() > 40 ? text.substr(0, 40) + "..." : text) + '"'; }
+std::string cited(const std::string& text) {
+  return '"' + (text.size() > 40 ? text.substr(0, 40) + "..." : text) + '"';
+}
 
 std::string trimmed(std::string text) {
   while (!text.empty() && (text.front() == ' ' || text.front() == '\t')) text.erase(0, 1);
@@ -78,7 +81,8 @@ std::pair<std::string, std::string> parted(const std::string& heading) {
 }
 
 void replace_all(std::string& text, std::string_view from, std::string_view to) {
-  for (auto at = text.find(from); at != std::string::npos; at = text.find(from, at + to.size())) text.replace(at, from.size(), to);
+  for (auto at = text.find(from); at != std::string::npos; at = text.find(from, at + to.size()))
+    text.replace(at, from.size(), to);
 }
 
 // "Mean  diameter" -> "mean_diameter".
@@ -95,12 +99,16 @@ std::string plain(std::string name) {
 std::string plain_unit(std::string unit) {
   replace_all(unit, "\xC2\xB5", "u");
   replace_all(unit, "\xCE\xBC", "u");
-  replace_all(unit, "\xC2\xB0" "C", "degC");
+  replace_all(unit,
+              "\xC2\xB0"
+              "C",
+              "degC");
   return unit;
 }
 
 bool percent_unit(const std::string& unit) {
-  for (const std::string_view word : {"%", "wt%", "w%", "wt %", "% w/v", "w/v %", "w/v%", "%w/v", "% w/w", "vol%", "percent", "wt_percent", "pct", "wt"}) {
+  for (const std::string_view word : {"%", "wt%", "w%", "wt %", "% w/v", "w/v %", "w/v%", "%w/v", "% w/w", "vol%",
+                                      "percent", "wt_percent", "pct", "wt", "wt_pct", "w_v", "w_w", "percent_w_v", "percent_w_w"}) {
     if (unit == word) return true;
   }
   return false;
@@ -122,9 +130,12 @@ std::optional<std::pair<double, double>> unit_scale(const std::string& unit, con
   return {};
 }
 
-TrialHeading setting(const Key& key, std::pair<double, double> scale) { return {TrialColumn::setting, &key, scale.first, scale.second}; }
+TrialHeading setting(const Key& key, std::pair<double, double> scale) {
+  return {TrialColumn::setting, &key, scale.first, scale.second};
+}
 
-std::optional<TrialHeading> diameter(const std::string& name, const std::string& unit, const std::string& heading, const std::string& file) {
+std::optional<TrialHeading> diameter(const std::string& name, const std::string& unit, const std::string& heading,
+                                     const std::string& file) {
   for (const DiameterWord& one : kDiameters) {
     if (name.rfind(one.word, 0) != 0) continue;
     const std::string rest = name.substr(one.word.size());
@@ -132,7 +143,9 @@ std::optional<TrialHeading> diameter(const std::string& name, const std::string&
     const std::string u = rest.empty() ? plain_unit(unit) : rest.substr(1);
     const auto scale = u.empty() ? std::nullopt : convert(1.0, u, "m");
     const std::string word = one.meaning == TrialColumn::sd ? "diameter_sd" : "diameter_mean";
-    if (!scale) throw InputError(file, heading, u.empty() ? "no unit" : "unit " + cited(u), word + "_um, " + word + "_nm or \"" + word + " (um)\"");
+    if (!scale)
+      throw InputError(file, heading, u.empty() ? "no unit" : "unit " + cited(u),
+                       word + "_um, " + word + "_nm or \"" + word + " (um)\"");
     return TrialHeading{one.meaning, nullptr, *scale, 0.0};
   }
   return {};
@@ -143,10 +156,22 @@ std::optional<TrialHeading> measured(const std::string& name, const std::string&
     if (name.rfind(word, 0) != 0) return {};
     std::string u = unit;
     if (u.empty() && name.size() > word.size() + 1 && name[word.size()] == '_') u = name.substr(word.size() + 1);
-    return u.empty() ? std::nullopt : convert(1.0, plain_unit(u), si);
+    if (u.empty()) return {};
+    std::string slashed = plain_unit(u);
+    if (const auto whole = convert(1.0, slashed, si)) return whole;
+    std::replace(slashed.begin(), slashed.end(), '_', '/');
+    return convert(1.0, slashed, si);
   };
   if (const auto s = in("mass_out", "kg")) return TrialHeading{TrialColumn::mass, nullptr, *s, 0.0};
   if (const auto s = in("run_time", "s")) return TrialHeading{TrialColumn::seconds, nullptr, *s, 0.0};
+  for (const char* word : {"gas_flow_rate", "gas_flow", "air_flow_rate", "air_flow"}) {
+    if (const auto s = in(word, "m3/s")) return TrialHeading{TrialColumn::gas_flow, nullptr, *s, 0.0};
+  }
+  const bool of_hundred = unit.empty() || percent_unit(unit);
+  if (name == "yield_percent" || (name == "yield" && !unit.empty() && of_hundred))
+    return TrialHeading{TrialColumn::yield, nullptr, 0.01, 0.0};
+  if (name == "thick_share" && !unit.empty() && of_hundred)
+    return TrialHeading{TrialColumn::thick_share, nullptr, 0.01, 0.0};
   if (name == "thick_share_percent") return TrialHeading{TrialColumn::thick_share, nullptr, 0.01, 0.0};
   return {};
 }
@@ -157,7 +182,8 @@ TrialHeading understood_heading(const std::string& heading, const std::string& f
   const auto [given, given_unit] = parted(heading);
   const std::string name = plain(given), unit = plain_unit(given_unit);
   if (name == "label" || name == "trial" || name == "sample") return {TrialColumn::label};
-  if (name == "notes" || name == "note" || name == "remarks" || name == "doi" || name == "source") return {TrialColumn::ignored};
+  if (name == "notes" || name == "note" || name == "remarks" || name == "doi" || name == "source")
+    return {TrialColumn::ignored};
   if (name == "batch" || name == "lot" || name == "day") return {TrialColumn::batch};
   if (name == "class_seen" || name == "seen") return {TrialColumn::seen};
   if (name == "diameter_list") return {TrialColumn::list};
@@ -174,7 +200,8 @@ TrialHeading understood_heading(const std::string& heading, const std::string& f
   if (key == nullptr) {
     for (const Spelling& one : kSpellings) {
       const bool whole = name == one.word;
-      const bool with_unit = unit.empty() && name.size() > one.word.size() + 1 && name.rfind(one.word, 0) == 0 && name[one.word.size()] == '_';
+      const bool with_unit = unit.empty() && name.size() > one.word.size() + 1 && name.rfind(one.word, 0) == 0 &&
+                             name[one.word.size()] == '_';
       if (!whole && !with_unit) continue;
       const Key* candidate = find_key(one.key);
       const std::string rest = whole ? unit : given.substr(one.word.size() + 1);
@@ -187,18 +214,23 @@ TrialHeading understood_heading(const std::string& heading, const std::string& f
   if (key != nullptr) {
     if (tail.empty() && key->display_unit != "1") {
       if (!physics) return {TrialColumn::covariate, key};
-      throw InputError(file, heading, "no unit", std::string(key->column) + " or \"" + given + " (" + std::string(key->display_unit) + ")\"");
+      throw InputError(file, heading, "no unit",
+                       std::string(key->column) + " or \"" + given + " (" + std::string(key->display_unit) + ")\"");
     }
-    const auto scale = tail.empty() ? std::optional(std::pair{key->display_scale, key->display_offset}) : unit_scale(tail, *key);
+    const auto scale =
+        tail.empty() ? std::optional(std::pair{key->display_scale, key->display_offset}) : unit_scale(tail, *key);
     if (!scale) throw InputError(file, heading, "unit " + cited(tail), "a unit of " + std::string(key->display_unit));
     return setting(*key, *scale);
   }
-  // A slip of the pen must not become a covariate.
+  // A slip of the pen must not become a covariate where the model knows the setting.
+  if (!physics) return {TrialColumn::covariate};
   const std::string nearest = nearest_key(given);
   std::vector<std::string_view> columns;
   for (const Key& one : numeric_keys()) columns.push_back(one.column);
   if (const std::string slip = nearest_word(given, columns); !slip.empty())
-    throw InputError(file, heading, "unknown column", slip + ", or another name for a setting that the model does not know (nearest key: " + nearest + ")");
+    throw InputError(
+        file, heading, "unknown column",
+        slip + ", or another name for a setting that the model does not know (nearest key: " + nearest + ")");
   return {TrialColumn::covariate};
 }
 

@@ -54,7 +54,8 @@ TEST_CASE("calibration by trials: five trials predict the sixth, and the file sa
   far.operation.collection_distance_m *= 2.0;
   CHECK(read.predict(far, loaded.file.input, loaded.library).sd > 1.5 * here.sd);
 
-  for (const char* broken : {"/law/settings", "/law/trials", "/law/probability_line", "/range", "/law/trials/0/ln_diameter_m"}) {
+  for (const char* broken :
+       {"/law/settings", "/law/trials", "/law/probability_line", "/range", "/law/trials/0/ln_diameter_m"}) {
     Json bad = file;
     bad[Json::json_pointer(broken)] = "text";
     CHECK_THROWS_AS(app::TrialCalibration(bad, "law.json"), InputError);

@@ -141,7 +141,8 @@ Prior fit_prior(const std::vector<Series>& all, const std::string& without) {
   out.level = {mean["level"], spread["level"]};
   for (const Column& c : kColumns) {
     const engine::PublishedExponent* known = engine::published_exponent(c.key);
-    out.exponents.push_back({c.key, known->words, mean[c.key], spread[c.key], mean[c.key], spread[c.key], "other studies"});
+    out.exponents.push_back(
+        {c.key, known->words, mean[c.key], spread[c.key], mean[c.key], spread[c.key], "other studies"});
     if (known->torn != known->line) {  // one line: from the balance of mass, not from these studies
       out.exponents.back().line = known->line;
       out.exponents.back().line_sd = known->line_sd;
@@ -160,7 +161,9 @@ double Draws::normal() {
   const double u = std::max(uniform(), 1e-300), v = uniform();
   return std::sqrt(-2.0 * std::log(u)) * std::cos(6.283185307179586 * v);
 }
-std::size_t Draws::below(std::size_t count) { return std::min(count - 1, static_cast<std::size_t>(uniform() * static_cast<double>(count))); }
+std::size_t Draws::below(std::size_t count) {
+  return std::min(count - 1, static_cast<std::size_t>(uniform() * static_cast<double>(count)));
+}
 std::vector<std::size_t> Draws::some(std::size_t count, std::size_t of) {
   std::vector<std::size_t> all(of);
   for (std::size_t i = 0; i < of; ++i) all[i] = i;
@@ -186,7 +189,8 @@ double regression(std::vector<std::vector<double>> x, const std::vector<double>&
     for (auto& row : x) row[k] /= centre;
     at[k] /= centre;
   }
-  return engine::power_law(engine::fit_power_law(x, y, std::vector<double>(y.size(), 1.0), std::vector<bool>(at.size(), true)), at);
+  return engine::power_law(
+      engine::fit_power_law(x, y, std::vector<double>(y.size(), 1.0), std::vector<bool>(at.size(), true)), at);
 }
 
 }  // namespace
@@ -239,7 +243,8 @@ double prior_coverage(const Series& series, const Prior& prior) {
     double expected = prior.level.mean;
     belief.level_sd = prior.level.sd;
     for (std::size_t k = 0; k < series.keys.size(); ++k) {
-      const auto one = std::find_if(prior.exponents.begin(), prior.exponents.end(), [&](const auto& e) { return e.key == series.keys[k]; });
+      const auto one = std::find_if(prior.exponents.begin(), prior.exponents.end(),
+                                    [&](const auto& e) { return e.key == series.keys[k]; });
       belief.exponent.push_back(one->torn);
       belief.exponent_sd.push_back(one->torn_sd);
       expected += one->torn * x[i][k];
@@ -303,7 +308,8 @@ std::vector<Recovery> recover(std::size_t laws, std::uint64_t seed, Drawn drawn)
     const bool line = random.uniform() < kLineShare;
     for (const Knob& knob : rig) {
       keys.emplace_back(knob.key);
-      exponent.push_back(drawn == Drawn::believed ? believed_exponent(knob.key, line, random) : summary_exponent(knob.key, line, random));
+      exponent.push_back(drawn == Drawn::believed ? believed_exponent(knob.key, line, random)
+                                                  : summary_exponent(knob.key, line, random));
     }
     const double noise = 0.05 + 0.1 * random.uniform();
     const double level = engine::torn_level().mean + engine::torn_level().sd * random.normal();
@@ -325,7 +331,8 @@ std::vector<Recovery> recover(std::size_t laws, std::uint64_t seed, Drawn drawn)
       input.probability_line = kLineShare;
       for (std::size_t i = 0; i < trials; ++i) input.trials.push_back({"", settings[i], y[i], 0.0, "", {}, 0.0});
       const engine::TrialStudy study(std::move(input));
-      const std::vector<std::vector<double>> x(settings.begin(), settings.begin() + static_cast<std::ptrdiff_t>(trials));
+      const std::vector<std::vector<double>> x(settings.begin(),
+                                               settings.begin() + static_cast<std::ptrdiff_t>(trials));
       const std::vector<double> known(y.begin(), y.begin() + static_cast<std::ptrdiff_t>(trials));
       for (std::size_t next = 8; next < 8 + kNext; ++next) {
         const engine::LawPrediction p = study.predict(settings[next], {});
@@ -336,7 +343,8 @@ std::vector<Recovery> recover(std::size_t laws, std::uint64_t seed, Drawn drawn)
       }
     }
   }
-  for (const auto& [trials, errors] : law) out.push_back({trials, median(errors), median(plain[trials]), inside[trials] / count[trials]});
+  for (const auto& [trials, errors] : law)
+    out.push_back({trials, median(errors), median(plain[trials]), inside[trials] / count[trials]});
   return out;
 }
 

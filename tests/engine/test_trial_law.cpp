@@ -24,7 +24,9 @@ LawScatter known_scatter(double sd) {
   return s;
 }
 
-std::vector<LawTrial> four_trials() { return {{{-0.4}, 1.3, 0.0, -1}, {{-0.1}, 1.1, 0.0, -1}, {{0.2}, 0.95, 0.0, -1}, {{0.5}, 0.6, 0.0, -1}}; }
+std::vector<LawTrial> four_trials() {
+  return {{{-0.4}, 1.3, 0.0, -1}, {{-0.1}, 1.1, 0.0, -1}, {{0.2}, 0.95, 0.0, -1}, {{0.5}, 0.6, 0.0, -1}};
+}
 
 LawBelief belief(double slope, double slope_sd, double level, double level_sd, const std::vector<LawTrial>& trials) {
   LawBelief b;
@@ -40,7 +42,8 @@ LawBelief belief(double slope, double slope_sd, double level, double level_sd, c
 
 }  // namespace
 
-TEST_CASE("trial law: known scatter gives the closed form of Bayesian regression", "[engine][trial_law][eq:trial-law]") {
+TEST_CASE("trial law: known scatter gives the closed form of Bayesian regression",
+          "[engine][trial_law][eq:trial-law]") {
   const auto trials = four_trials();
   const TrialLaw law(trials, {belief(0.5, 0.7, 0.2, 1.5, trials)}, known_scatter(0.1));
   // Normal equations with the prior as two more observations.
@@ -87,7 +90,8 @@ TEST_CASE("trial law: narrowing is what the trial does, whatever it measures", "
   auto more = trials;
   more.push_back({{1.2}, 0.1, 0.0, -1});
   const TrialLaw after(more, {belief(0.5, 0.7, 0.2, 1.5, more)}, known_scatter(0.1));
-  CHECK_THAT(law.narrowing(target, {{1.2}}), WithinRel(after.predict(target).law_sd / law.predict(target).law_sd, 1e-9));
+  CHECK_THAT(law.narrowing(target, {{1.2}}),
+             WithinRel(after.predict(target).law_sd / law.predict(target).law_sd, 1e-9));
   CHECK_THAT(law.narrowing(target, {}), WithinAbs(1.0, 1e-12));
 }
 
@@ -100,15 +104,18 @@ TEST_CASE("trial law: doubt grows away from the trials, and batches share a shif
   std::vector<LawTrial> two;
   for (int i = 0; i < 6; ++i) two.push_back({{0.1 * i - 0.25}, (i % 2 ? 1.4 : 1.0) + 0.01 * i, 0.0, i % 2});
   const TrialLaw batches(two, {belief(0.0, 0.5, 1.2, 1.0, two)});
-  const auto known = batches.predict({{0.0}, {{{1.0, 1.2, 0}}}, 0.0, 1}), other = batches.predict({{0.0}, {{{1.0, 1.2, 0}}}, 0.0, -1});
+  const auto known = batches.predict({{0.0}, {{{1.0, 1.2, 0}}}, 0.0, 1}),
+             other = batches.predict({{0.0}, {{{1.0, 1.2, 0}}}, 0.0, -1});
   CHECK(known.mean > 1.3);
   CHECK(other.sd > 1.5 * known.sd);
 }
 
-TEST_CASE("trial law: published series, each judged with the exponents of the others", "[engine][trial_law][eq:published-exponents]") {
+TEST_CASE("trial law: published series, each judged with the exponents of the others",
+          "[engine][trial_law][eq:published-exponents]") {
   const auto all = published::read_series(std::string(WHORL_SOURCE_DIR) + "/tests/reference/gas_spun_diameters.csv");
   REQUIRE(all.size() >= 20);
-  // Normal priors on the exponents alone reach 0.34, 0.33 and 0.35: after three trials the law is level with that, later better.
+  // Normal priors on the exponents alone reach 0.34, 0.33 and 0.35: after three trials the law is level with that,
+  // later better.
   const double sketch[] = {0.345, 0.33, 0.32};
   std::size_t row = 0;
   for (const std::size_t trials : {3U, 5U, 8U}) {
@@ -121,7 +128,8 @@ TEST_CASE("trial law: published series, each judged with the exponents of the ot
         law += s.law, regression += s.regression, mean += s.mean, coverage += s.coverage, count += 1.0;
       }
     }
-    INFO("trials " << trials << " law " << law / count << " regression " << regression / count << " coverage " << coverage / count);
+    INFO("trials " << trials << " law " << law / count << " regression " << regression / count << " coverage "
+                   << coverage / count);
     REQUIRE(count == 15.0);
     CHECK(law / count < sketch[row++]);
     CHECK(law < regression);
@@ -131,7 +139,8 @@ TEST_CASE("trial law: published series, each judged with the exponents of the ot
   }
 }
 
-TEST_CASE("trial law: before any trial the exponents and level of other studies hold most points", "[engine][trial_law]") {
+TEST_CASE("trial law: before any trial the exponents and level of other studies hold most points",
+          "[engine][trial_law]") {
   const auto all = published::read_series(std::string(WHORL_SOURCE_DIR) + "/tests/reference/gas_spun_diameters.csv");
   double inside = 0.0, points = 0.0;
   for (const auto& series : all) {  // study by study left out
@@ -151,16 +160,19 @@ TEST_CASE("trial law: invented laws are recovered better than by regression", "[
       const auto laws = published::recover(200, seed, drawn);
       REQUIRE(laws.size() == 3);
       for (std::size_t i = 0; i < 3; ++i) {
-        INFO("seed " << seed << " trials " << laws[i].trials << " law " << laws[i].law << " regression " << laws[i].regression);
+        INFO("seed " << seed << " trials " << laws[i].trials << " law " << laws[i].law << " regression "
+                     << laws[i].regression);
         CHECK(laws[i].law <= 1.05 * laws[i].regression);
         law[i] += laws[i].law / 3.0, regression[i] += laws[i].regression / 3.0, coverage[i] += laws[i].coverage / 3.0;
       }
     }
     for (std::size_t i = 0; i < 3; ++i) {
-      INFO((drawn == published::Drawn::believed ? "believed " : "summary ") << i << " law " << law[i] << " regression " << regression[i] << " coverage " << coverage[i]);
+      INFO((drawn == published::Drawn::believed ? "believed " : "summary ")
+           << i << " law " << law[i] << " regression " << regression[i] << " coverage " << coverage[i]);
       CHECK(law[i] < regression[i]);
       CHECK(coverage[i] > 0.85);
-      // Exponents of the summary scatter less than is believed, so that intervals after three trials are a little wide for them.
+      // Exponents of the summary scatter less than is believed, so that intervals after three trials are a little wide
+      // for them.
       CHECK(coverage[i] < (drawn == published::Drawn::believed ? 0.95 : 0.96));
     }
   }

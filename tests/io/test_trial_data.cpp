@@ -14,7 +14,8 @@ using namespace whorl;
 TEST_CASE("trials: columns by name or with a unit", "[io][trials]") {
   const io::TrialData d = io::read_trial_text(
       "label,rotation_speed_rpm,gas_overpressure (kPa),diameter_mean (nm),diameter_sd_um,diameter_count\n"
-      "first,6000,100,5200,1.1,50\n,12000,200,4100,,\n", "t.csv");
+      "first,6000,100,5200,1.1,50\n,12000,200,4100,,\n",
+      "t.csv");
   REQUIRE(d.rows.size() == 2);
   CHECK(d.rows[0].name == "first");
   CHECK(d.rows[1].name == "row 2");
@@ -29,10 +30,12 @@ TEST_CASE("trials: columns by name or with a unit", "[io][trials]") {
   CHECK(d.digest.size() == 64);
 }
 
-TEST_CASE("trials: semicolons, decimal commas, usual spellings and columns that the model does not know", "[io][trials]") {
+TEST_CASE("trials: semicolons, decimal commas, usual spellings and columns that the model does not know",
+          "[io][trials]") {
   const io::TrialData d = io::read_trial_text(
       "Speed (rpm);Pressure (bar);Concentration (wt%);Lot;Needle colour code;Mean diameter (nm);Notes\n"
-      "6000;1,5;15,5;A;3;1840;first, fine\n12000;2;16;B;4;;no fibre yet\n", "t.csv");
+      "6000;1,5;15,5;A;3;1840;first, fine\n12000;2;16;B;4;;no fibre yet\n",
+      "t.csv");
   REQUIRE(d.rows.size() == 2);
   REQUIRE(d.keys.size() == 3);
   CHECK(d.keys[1]->path == "operation.gas_overpressure");
@@ -44,7 +47,8 @@ TEST_CASE("trials: semicolons, decimal commas, usual spellings and columns that 
   CHECK_THAT(d.rows[0].mean_m, WithinRel(1.84e-6, 1e-12));
   CHECK(d.rows[1].mean_m == 0.0);
   // Without a case a column may be in a unit that no key has.
-  const io::TrialData bare = io::read_trial_text("conc,feed_mL_h,pressure_MPa,diameter_mean_nm\n8,1.2,0.2,300\n10,2.4,0.3,350\n", "t.csv", "", false);
+  const io::TrialData bare = io::read_trial_text(
+      "conc,feed_mL_h,pressure_MPa,diameter_mean_nm\n8,1.2,0.2,300\n10,2.4,0.3,350\n", "t.csv", "", false);
   CHECK(bare.keys.size() == 2);
   REQUIRE(bare.covariates.size() == 1);
   REQUIRE(bare.covariates[0].key != nullptr);
@@ -62,7 +66,8 @@ TEST_CASE("trials: single measurements from a list beside the table, not from el
   CHECK_THAT(d.rows[0].sd_m, WithinRel(1e-6, 1e-12));
   CHECK(d.rows[0].count == 3.0);
   for (const char* path : {"../a.csv", "/etc/hostname", "b/../../a.csv"}) {
-    CHECK_THROWS_AS(io::read_trial_text(std::string("diameter_list\n") + path + "\n", "t.csv", folder.string()), InputError);
+    CHECK_THROWS_AS(io::read_trial_text(std::string("diameter_list\n") + path + "\n", "t.csv", folder.string()),
+                    InputError);
   }
   std::filesystem::remove_all(folder);
 }
@@ -85,7 +90,8 @@ TEST_CASE("trials: malformed tables get one clear message", "[io][trials][hostil
       {"diameter without unit", "diameter_mean\n2\n", "diameter_mean", "diameter_mean_um"},
       {"diameter in kg", "diameter_mean (kg)\n2\n", "diameter_mean (kg)", "um"},
       {"column twice", "rotation_speed_rpm,rotation_speed_rpm,diameter_mean_um\n1,1,2\n", "", ""},
-      {"the same key twice", "rotation_speed_rpm,rotation_speed (rpm),diameter_mean_um\n6000,6000,2\n", "rotation_speed (rpm)", "one"},
+      {"the same key twice", "rotation_speed_rpm,rotation_speed (rpm),diameter_mean_um\n6000,6000,2\n",
+       "rotation_speed (rpm)", "one"},
       {"ragged", "rotation_speed_rpm,diameter_mean_um\n6000\n", "", ""},
       {"text", "rotation_speed_rpm,diameter_mean_um\nfast,2\n", "row 1, rotation_speed_rpm", "a number"},
       {"empty cell", "rotation_speed_rpm,diameter_mean_um\n,2\n", "row 1, rotation_speed_rpm", "a number"},
@@ -121,8 +127,10 @@ TEST_CASE("trials: malformed tables get one clear message", "[io][trials][hostil
   }
 }
 
-TEST_CASE("calibration files: laid over the case, refused for another solution or broken", "[io][calibration][hostile]") {
-  const std::string good = R"({"whorl_calibration": 1, "version": "0.1.0", "polymer": "PCL", "solvent": "chloroform", "case_sha256": "a", "data_sha256": "b",
+TEST_CASE("calibration files: laid over the case, refused for another solution or broken",
+          "[io][calibration][hostile]") {
+  const std::string good =
+      R"({"whorl_calibration": 1, "version": "0.1.0", "polymer": "PCL", "solvent": "chloroform", "case_sha256": "a", "data_sha256": "b",
     "parameters": [{"key": "model.discharge_factor", "value_si": 1.2, "low_si": 1.0, "high_si": 1.5}]})";
   io::CaseFile file = io::read_case_file(testing::case_path("pcl-chloroform"));
   const std::string before = file.hash;
@@ -133,10 +141,16 @@ TEST_CASE("calibration files: laid over the case, refused for another solution o
   CHECK(file.notes.back().find("c.json") != std::string::npos);
   io::CaseFile other = io::read_case_file(testing::case_path("ps-thf-sweep"));
   CHECK_THROWS_AS(io::apply_calibration(other, io::read_calibration_text(good, "c.json")), InputError);
-  for (const auto& [from, to] : {std::pair<std::string, std::string>{"\"whorl_calibration\": 1", "\"whorl_calibration\": 2"},
-                                 {"\"whorl_calibration\": 1, ", ""}, {"model.discharge_factor", "model.dischargefactor"}, {"\"value_si\": 1.2", "\"value_si\": \"1.2\""},
-                                 {"\"value_si\": 1.2", "\"value_si\": 1e9"}, {"\"high_si\": 1.5", "\"high_si\": 1.1"}, {", \"high_si\": 1.5", ""},
-                                 {"\"polymer\": \"PCL\", ", ""}, {"}]}", "}]"}}) {
+  for (const auto& [from, to] :
+       {std::pair<std::string, std::string>{"\"whorl_calibration\": 1", "\"whorl_calibration\": 2"},
+        {"\"whorl_calibration\": 1, ", ""},
+        {"model.discharge_factor", "model.dischargefactor"},
+        {"\"value_si\": 1.2", "\"value_si\": \"1.2\""},
+        {"\"value_si\": 1.2", "\"value_si\": 1e9"},
+        {"\"high_si\": 1.5", "\"high_si\": 1.1"},
+        {", \"high_si\": 1.5", ""},
+        {"\"polymer\": \"PCL\", ", ""},
+        {"}]}", "}]"}}) {
     std::string bad = good;
     const auto at = bad.find(from);
     REQUIRE(at != std::string::npos);
@@ -147,7 +161,8 @@ TEST_CASE("calibration files: laid over the case, refused for another solution o
 }
 
 TEST_CASE("calibration files: a case outside the settings of the trials is told so", "[io][calibration]") {
-  const std::string head = R"({"whorl_calibration": 1, "version": "0.1.0", "polymer": "PCL", "solvent": "chloroform", "case_sha256": "a", "data_sha256": "b",
+  const std::string head =
+      R"({"whorl_calibration": 1, "version": "0.1.0", "polymer": "PCL", "solvent": "chloroform", "case_sha256": "a", "data_sha256": "b",
     "parameters": [{"key": "model.excess_draw", "value_si": 1.2, "low_si": 1.0, "high_si": 1.5}], "range": )";
   const auto noted = [&](const std::string& range) {
     io::CaseFile file = io::read_case_file(testing::case_path("pcl-chloroform"));  // 0.3 mm, 10000 rpm = 1047.2 rad/s
@@ -158,11 +173,17 @@ TEST_CASE("calibration files: a case outside the settings of the trials is told 
     return std::string();
   };
   CHECK(noted("[]").empty());
-  CHECK(noted(R"([{"key": "vessel.orifice_diameter", "low_si": 0.0003, "high_si": 0.0003}, {"key": "operation.rotation_speed", "low_si": 700, "high_si": 1300}])").empty());
-  const std::string both = noted(R"([{"key": "vessel.orifice_diameter", "low_si": 0.0004, "high_si": 0.0004}, {"key": "operation.rotation_speed", "low_si": 1100, "high_si": 1300}])");
+  CHECK(
+      noted(
+          R"([{"key": "vessel.orifice_diameter", "low_si": 0.0003, "high_si": 0.0003}, {"key": "operation.rotation_speed", "low_si": 700, "high_si": 1300}])")
+          .empty());
+  const std::string both = noted(
+      R"([{"key": "vessel.orifice_diameter", "low_si": 0.0004, "high_si": 0.0004}, {"key": "operation.rotation_speed", "low_si": 1100, "high_si": 1300}])");
   CHECK(both.find("vessel.orifice_diameter = 0.3 mm (trials: 0.4 mm)") != std::string::npos);
   CHECK(both.find("operation.rotation_speed") != std::string::npos);
-  for (const char* bad : {"{}", "[7]", R"([{"key": "no.such", "low_si": 0, "high_si": 1}])", R"([{"key": "vessel.height", "low_si": 2, "high_si": 1}])", R"([{"key": "vessel.height", "low_si": 2}])"}) {
+  for (const char* bad :
+       {"{}", "[7]", R"([{"key": "no.such", "low_si": 0, "high_si": 1}])",
+        R"([{"key": "vessel.height", "low_si": 2, "high_si": 1}])", R"([{"key": "vessel.height", "low_si": 2}])"}) {
     INFO(bad);
     CHECK_THROWS_AS(io::read_calibration_text(head + bad + "}", "c.json"), InputError);
   }
