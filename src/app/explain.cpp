@@ -187,13 +187,13 @@ std::vector<engine::Response> responses_for_explain() {
   return responses;
 }
 
-PointReport report_point(const LoadedCase& loaded, const std::string& name, const engine::BatchRunner& runner) {
+PointReport report_point(const LoadedCase& loaded, const std::string& name, const engine::NeighbourRunner& neighbours) {
   PointReport report;
   report.at = {name, point_of(loaded, loaded.file.input, true)};
   report.responses = responses_for_explain();
   report.elasticities.reason = engine::why_not_explained(report.at.point.estimate);
   if (!report.elasticities.reason.empty()) return report;
-  report.elasticities = engine::elasticities(loaded.file.input, knobs_of(loaded.file.input), report.responses, runner);
+  report.elasticities = engine::elasticities(loaded.file.input, knobs_of(loaded.file.input), report.responses, neighbours);
   report.doubts = uncertain_inputs(loaded.file, loaded.file.input, loaded.library);
   return report;
 }
@@ -368,7 +368,7 @@ int run_explain(const ExplainArguments& arguments, const Streams& streams) {
   const StopSignals signals;
   try {
     const engine::BatchRunner runner = parallel_runner(case_runner(loaded, one), parallel);
-    PointReport report = report_point(loaded, loaded.file.name, runner);
+    PointReport report = report_point(loaded, loaded.file.name, parallel_neighbours(loaded, one, parallel));
     const bool made = engine::why_not_explained(report.at.point.estimate).empty();
     if (made && arguments.sensitivity.samples)
       report.sensitivity = report_sensitivity(loaded.file.input, report.doubts, rows_plan(*arguments.sensitivity.samples, arguments.sensitivity.seed), runner);

@@ -50,7 +50,7 @@ struct ChangeReport {
 [[nodiscard]] std::vector<engine::Response> responses_for_explain();
 
 /// Error: InputError
-[[nodiscard]] PointReport report_point(const LoadedCase& loaded, const std::string& name, const engine::BatchRunner& runner);
+[[nodiscard]] PointReport report_point(const LoadedCase& loaded, const std::string& name, const engine::NeighbourRunner& neighbours);
 [[nodiscard]] SensitivityReport report_sensitivity(const model::CaseInput& input, const std::vector<engine::UncertainInput>& inputs,
                                                    const engine::SamplePlan& plan, const engine::BatchRunner& runner);
 [[nodiscard]] ChangeReport report_change(NamedPoint from, NamedPoint to);

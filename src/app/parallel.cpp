@@ -103,4 +103,11 @@ engine::CaseRunner case_runner(const LoadedCase& loaded, const engine::EstimateO
   };
 }
 
+engine::NeighbourRunner parallel_neighbours(const LoadedCase& loaded, const engine::EstimateOptions& options, const ParallelOptions& parallel) {
+  const engine::OptionRunner one = [&loaded](const model::CaseInput& input, const engine::EstimateOptions& wanted) {
+    return case_runner(loaded, wanted)(input);
+  };
+  return engine::neighbour_runner(one, options, [parallel](engine::CaseRunner runner) { return parallel_runner(std::move(runner), parallel); });
+}
+
 }  // namespace whorl::app

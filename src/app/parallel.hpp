@@ -6,6 +6,7 @@
 
 #include "engine/batch.hpp"
 #include "engine/estimate.hpp"
+#include "engine/neighbours.hpp"
 
 namespace whorl::app {
 
@@ -28,6 +29,9 @@ struct ParallelOptions {
 /// threads. While a StopSignals lives, Ctrl-C ends a batch with engine::Interrupted.
 /// Valid: one batch at a time
 [[nodiscard]] engine::BatchRunner parallel_runner(engine::CaseRunner runner, const ParallelOptions& options);
+
+/// Cases started from the solution of a neighbour, on several threads. `loaded` must outlive it.
+[[nodiscard]] engine::NeighbourRunner parallel_neighbours(const LoadedCase& loaded, const engine::EstimateOptions& options, const ParallelOptions& parallel);
 
 /// What parallel_runner() runs for a case from a file: limits checked, then the estimate. `loaded` must outlive it.
 [[nodiscard]] engine::CaseRunner case_runner(const LoadedCase& loaded, const engine::EstimateOptions& options);

@@ -398,8 +398,7 @@ PageSection explanation_section(const LoadedCase& loaded, const ReportArguments&
   parallel.threads = arguments.threads;
   engine::EstimateOptions one;
   one.run_distribution = false;
-  const engine::BatchRunner runner = parallel_runner(case_runner(loaded, one), parallel);
-  const PointReport report = report_point(loaded, case_title(loaded), runner);
+  const PointReport report = report_point(loaded, case_title(loaded), parallel_neighbours(loaded, one, parallel));
   int equations = 0;
   PageSection section{"why", "Why the fibre is what it is", html_prose(explain_point(report), "why", equations)};
   if (!engine::why_not_explained(report.at.point.estimate).empty()) return section;

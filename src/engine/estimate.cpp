@@ -97,7 +97,9 @@ model::Estimate estimate(const Setup& setup, const EstimateOptions& options) {
   jets.audit = options.audit;
   bool fell_back = false;
   TensionMemory near;
+  if (options.from) near = *options.from;
   result.jet = solve_jet(setup, setup.jet_context(first.flow), jets, near, &fell_back);
+  if (options.leave != nullptr) *options.leave = near;
   result.excess_draw = draw_of(setup, result.jet);
   if (fell_back) {
     result.warnings.push_back({"tension-not-converged", "The tension tier did not converge (" + result.jet.convergence +

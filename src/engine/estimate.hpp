@@ -1,10 +1,14 @@
 // One case from solution to fibre: the library's main entry point.
 #pragma once
+#include <memory>
+
 #include "engine/jet_inertial.hpp"
 #include "engine/setup.hpp"
 #include "model/result.hpp"
 
 namespace whorl::engine {
+
+struct TensionMemory;
 
 struct EstimateOptions {
   bool keep_profile{false};
@@ -13,6 +17,10 @@ struct EstimateOptions {
   bool both_runs{false};        ///< follow lines over the whole run also where torn threads are the headline
   bool band{false};             ///< 90 % band of one line by moving every doubt (estimate(CaseInput, Library) only)
   bool air_variants{false};     ///< the first jet again in stiller, faster, smoother and rougher air
+  /// Solved first jet of a neighbouring case: the first jet starts there, on its mesh alone (see engine/neighbours.hpp). Where that leads
+  /// nowhere, and without tension, from nothing.
+  std::shared_ptr<const TensionMemory> from{};
+  TensionMemory* leave{};       ///< where the solved first jet is left for neighbouring cases
 };
 
 /// Estimates a case.

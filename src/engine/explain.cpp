@@ -266,6 +266,11 @@ ChangeSplit split_change(const OperatingPoint& a, const OperatingPoint& b) {
 
 Elasticities elasticities(const model::CaseInput& input, const std::vector<Knob>& knobs, const std::vector<Response>& responses,
                           const BatchRunner& runner) {
+  return elasticities(input, knobs, responses, NeighbourRunner([&](const model::CaseInput&) { return runner; }));
+}
+
+Elasticities elasticities(const model::CaseInput& input, const std::vector<Knob>& knobs, const std::vector<Response>& responses,
+                          const NeighbourRunner& neighbours) {
   const bool tension = input.model.tier == model::Tier::tension;
   model::CaseInput base = input;
   base.numerics.relative_tolerance = std::min(base.numerics.relative_tolerance, tension ? kTensionTolerance : kMarchTolerance);
@@ -294,7 +299,7 @@ Elasticities elasticities(const model::CaseInput& input, const std::vector<Knob>
     }
     out.rows.push_back(std::move(row));
   }
-  const std::vector<model::Estimate> estimates = runner(cases);
+  const std::vector<model::Estimate> estimates = neighbours(base)(cases);
   const model::Estimate& middle = estimates.front();
   out.reason = why_not_explained(middle);
   if (!out.reason.empty()) {

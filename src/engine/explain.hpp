@@ -7,6 +7,7 @@
 
 #include "engine/batch.hpp"
 #include "engine/estimate.hpp"
+#include "engine/neighbours.hpp"
 
 namespace whorl::engine {
 
@@ -108,11 +109,16 @@ struct Elasticities {
   std::vector<Elasticity> rows;
 };
 
-/// Logarithmic derivatives of the responses by central differences, two steps each. `runner` runs cases without the emptying run.
+/// Logarithmic derivatives of the responses by central differences, two steps each. `neighbours` runs cases without the emptying run,
+/// each started from the solution of the case itself.
 /// Eq: elasticity
 /// Valid: where `linear`; the class must not change within the step (named when it does)
 /// Error: an input whose steps do not all converge to a fibre of the same class is reported with `made` false and the reason
 /// Source: L. F. Richardson, Phil. Trans. R. Soc. A 210 (1911) 307 (extrapolation to the limit; from memory)
+[[nodiscard]] Elasticities elasticities(const model::CaseInput& input, const std::vector<Knob>& knobs,
+                                        const std::vector<Response>& responses, const NeighbourRunner& neighbours);
+
+/// The same, every case from nothing.
 [[nodiscard]] Elasticities elasticities(const model::CaseInput& input, const std::vector<Knob>& knobs,
                                         const std::vector<Response>& responses, const BatchRunner& runner);
 

@@ -54,6 +54,16 @@ TensionOptions tension_options(const model::ModelInput& model, const JetOptions&
   return tension;
 }
 
+// From a neighbouring case, solved to the same tolerance: on the mesh that was fine enough there, which keeps differences between
+// neighbours free of what a mesh leaves; and with the work that a near start takes, or it is not near.
+void keep_mesh(const TensionMemory& near, TensionOptions& tension) {
+  constexpr std::size_t kMostNewton = 400;
+  tension.most_newton = std::min(tension.most_newton, kMostNewton);
+  if (near.smooth || near.share.size() <= tension.cells) return;
+  tension.cells = near.share.size() - 1;
+  tension.most_cells = tension.cells;
+}
+
 }  // namespace
 
 JetOptions jet_options(const Setup& setup) {
@@ -69,6 +79,8 @@ JetOptions jet_options(const Setup& setup) {
 model::Jet solve_jet(const Setup& setup, const model::JetContext& context, const JetOptions& options, TensionMemory& near,
                      bool* fell_back) {
   const model::ModelInput& model = setup.input.model;
+  // what a caught jet would do with a free end is a result of the first one, and asks for the free one first
+  if (fell_back != nullptr && model.jet_end == model::JetEnd::caught && (near.taken_up || near.held_by_balance)) near = {};
   if (model.tier == model::Tier::inertial)
     return options.audit ? audited(context, options) : solve_inertial_jet(context, options);
 
@@ -96,7 +108,15 @@ model::Jet solve_jet(const Setup& setup, const model::JetContext& context, const
     if (!options.keep_profile) jet.profile.clear();
     return jet;
   }
-  if (near.exit_speed_m_s > 0.0) from({});
+  if (near.exit_speed_m_s > 0.0) {
+    if (fell_back != nullptr) keep_mesh(near, tension);
+    else near.pull_slope = 0.0;  // of a jet that may be far from this one
+    from({});
+    if (fell_back != nullptr && !done()) {  // from nothing, as if there were no neighbour
+      near = {};
+      tension = allowed;
+    }
+  }
   model::Jet start, layered;
   if (!done() && tension.radial) {
     // Well mixed is near enough for a start, and many times cheaper; a jet that only stalls in one of the two

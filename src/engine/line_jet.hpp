@@ -13,7 +13,7 @@ namespace whorl::engine {
 
 /// One jet in the tier that was asked for. `fell_back`: set where the inertial tier stands in for the tension tier; none for the
 /// jets over the run and in other air, which are solved on the first mesh only. `near`: solution of a similar jet, for a start;
-/// replaced by this one's.
+/// replaced by this one's. With `fell_back`, it is of a neighbouring case that was solved to this tolerance, and its mesh is kept.
 [[nodiscard]] model::Jet solve_jet(const Setup& setup, const model::JetContext& context, const JetOptions& options, TensionMemory& near,
                                    bool* fell_back = nullptr);
 

@@ -79,9 +79,11 @@ class TensionJet {
     memory.cut_m = cut_;
     memory.reached_collector = path_.end == PathEnd::collector;
     memory.pull_N = pull_N_;
+    memory.pull_slope = pull_slope_;
     memory.taken_up = options_.end == model::JetEnd::taken_up;
     const double turning = context_.speed_rad_s * context_.collector_radius_m;
     memory.take_up_share = options_.take_up_speed_m_s > 0.0 ? options_.take_up_speed_m_s / turning : 1.0;
+    memory.smooth = smooth_;
     memory.share = sigma_;
     memory.log_speed = state_.log_speed;
     memory.pull = state_.pull;
@@ -140,6 +142,7 @@ class TensionJet {
     end_radius_ = memory.end_radius_m;
     cut_ = memory.cut_m;
     pull_N_ = memory.pull_N;
+    pull_slope_ = memory.pull_slope;
     surface_ = memory.surface;
     drying_known_ = true;
     if (sigma_.size() != options_.cells + 1) {

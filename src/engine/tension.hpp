@@ -49,9 +49,11 @@ struct TensionMemory {
   double end_radius_m{}, cut_m{};     ///< of the thread; where it was cut, 0 if not
   bool reached_collector{};
   double pull_N{};                    ///< of the solid beyond
+  double pull_slope{};                ///< how what is missing in it answers to it, below 0; 0: not known
   bool taken_up{};                    ///< end of this jet
   double take_up_share{};             ///< its speed over that at which the vessel turns past a collector at rest
   bool held_by_balance{};             ///< nothing but this share is remembered: the held thread was not solved
+  bool smooth{};                      ///< solved as a thread without memory, on a mesh of its own kind
   std::vector<double> share;          ///< nodes as shares of the way to end_radius_m
   std::vector<double> log_speed, pull, waist;
   SurfaceHistory surface;

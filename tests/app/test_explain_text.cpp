@@ -30,7 +30,8 @@ app::LoadedCase lumped(const std::string& name) {
 app::PointReport report_of(const app::LoadedCase& loaded) {
   engine::EstimateOptions options;
   options.run_distribution = false;
-  return app::report_point(loaded, "the case", engine::serial_runner([&](const model::CaseInput& c) { return engine::estimate(c, loaded.library, options); }));
+  const engine::OptionRunner one = [&](const model::CaseInput& c, const engine::EstimateOptions& o) { return engine::estimate(c, loaded.library, o); };
+  return app::report_point(loaded, "the case", engine::neighbour_runner(one, options, engine::serial_runner));
 }
 
 std::string text_of(const io::Prose& prose) { return io::write_prose(prose, io::ProseFormat::text); }

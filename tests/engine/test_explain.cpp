@@ -184,7 +184,9 @@ TEST_CASE("elasticities of the tension tier agree with independent differences",
   const double speed = input.operation.rotation_speed_rad_s;
   const auto found = engine::elasticities(input, {{"rotation_speed", speed, false, 0.0, 4000.0, set}},
                                           {{"d", true, [](const model::Estimate& e) { return std::optional(e.dry_diameter_m); }}},
-                                          engine::serial_runner([&](const model::CaseInput& c) { return engine::estimate(c, library, options); }));
+                                          engine::neighbour_runner(
+                                              [&](const model::CaseInput& c, const engine::EstimateOptions& o) { return engine::estimate(c, library, o); },
+                                              options, engine::serial_runner));
   INFO(name << " " << found.reason);
   REQUIRE(found.rows.size() == 1);
   REQUIRE(found.rows[0].made);
@@ -198,4 +200,35 @@ TEST_CASE("elasticities of the tension tier agree with independent differences",
   };
   const double slope = (log_d(-2.0 * h) - 8.0 * log_d(-h) + 8.0 * log_d(h) - log_d(2.0 * h)) / (12.0 * h);
   CHECK(std::abs(found.rows[0].slopes[0].value - slope) < 1e-4);
+}
+
+TEST_CASE("a case started from its neighbour has the answer that it has from nothing, for less work", "[eq:elasticity]") {
+  // a thread that solidifies and floats, one that keeps its chains stretched
+  const char* name = GENERATE("pcl-chloroform", "ps-thf-sweep");
+  model::CaseInput input = io::read_case_file(testing::case_path(name)).input;
+  testing::one_line_at_full_settings(input);
+  input.model.tier = model::Tier::tension;
+  const model::Library library = io::built_in_library();
+  engine::EstimateOptions options;
+  options.run_distribution = false;
+  const auto neighbours = engine::neighbour_runner(
+      [&](const model::CaseInput& c, const engine::EstimateOptions& o) { return engine::estimate(c, library, o); }, options, engine::serial_runner);
+  std::vector<model::CaseInput> cases(3, input);
+  cases[0].operation.rotation_speed_rad_s *= 1.02;
+  cases[1].operation.gas_overpressure_Pa += 2e4;
+  cases[2].room.temperature_K += 3.0;
+  const auto near = neighbours(input)(cases);
+  std::swap(cases[0], cases[2]);
+  const auto other_order = neighbours(input)(cases);
+  std::swap(cases[0], cases[2]);
+  for (std::size_t i = 0; i < cases.size(); ++i) {
+    const model::Estimate alone = engine::estimate(cases[i], library, options);
+    INFO(name << " " << i << " " << near[i].reason);
+    REQUIRE(near[i].status == model::Status::done);
+    // two meshes, each fine enough for 1e-3 of the line speed
+    CHECK(std::abs(near[i].dry_diameter_m / alone.dry_diameter_m - 1.0) < 1e-3);
+    CHECK(near[i].fibre_class == alone.fibre_class);
+    CHECK(near[i].jet.work.rhs_evaluations < alone.jet.work.rhs_evaluations);
+    CHECK(near[i].dry_diameter_m == other_order[2 - i].dry_diameter_m);
+  }
 }

@@ -1,0 +1,30 @@
+#include "engine/neighbours.hpp"
+
+#include <utility>
+
+#include "engine/tension.hpp"
+
+namespace whorl::engine {
+
+std::shared_ptr<const TensionMemory> start_at(const OptionRunner& one, const EstimateOptions& options, const model::CaseInput& base) {
+  if (base.model.tier != model::Tier::tension) return nullptr;
+  auto memory = std::make_shared<TensionMemory>();
+  EstimateOptions first = options;
+  first.run_distribution = false;
+  first.air_variants = false;
+  first.leave = memory.get();
+  (void)run_guarded([&](const model::CaseInput& input) { return one(input, first); }, base);
+  if (!(memory->exit_speed_m_s > 0.0)) return nullptr;
+  return memory;
+}
+
+NeighbourRunner neighbour_runner(OptionRunner one, const EstimateOptions& options, BatchMaker batch) {
+  return [one = std::move(one), options, batch = std::move(batch)](const model::CaseInput& base) {
+    EstimateOptions near = options;
+    near.leave = nullptr;
+    near.from = start_at(one, options, base);
+    return batch([one, near](const model::CaseInput& input) { return one(input, near); });
+  };
+}
+
+}  // namespace whorl::engine
