@@ -1,0 +1,112 @@
+#!/usr/bin/env python3
+"""Processor time of the commands that ask for many estimates, against an older build, with what the two answers differ by.
+
+    bench/answer_times.py --older OLD/whorl --program build/src/app/whorl [--case CASE] [--only explain,band,...]
+
+Processor time of the whole process, all its threads together: what else the machine does hardly matters, and the number of threads
+does not. The last column is a check only where the older build has the same equations: one from just before a change of how neighbours are
+solved. Against 0.1.0, whose equations differ, it shows that difference, and the times alone count.
+"""
+import argparse
+import json
+import os
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+FITTED = "model.excess_draw,model.zero_shear_viscosity_factor,model.relaxation_time_factor"
+
+
+def run(command):
+    """Processor seconds of a command, and what it printed."""
+    with tempfile.TemporaryFile() as printed:
+        process = subprocess.Popen([str(word) for word in command], stdout=printed, stderr=subprocess.DEVNULL)
+        _, status, usage = os.wait4(process.pid, 0)
+        if os.waitstatus_to_exitcode(status) not in (0, 1):
+            sys.exit("answer_times.py: failed: " + " ".join(str(word) for word in command))
+        printed.seek(0)
+        return usage.ru_utime + usage.ru_stime, printed.read().decode()
+
+
+def same_estimate(old, new):
+    a, b = json.loads(old)["results"], json.loads(new)["results"]
+    off = max((abs(b[k] / a[k] - 1.0), k) for k in a if k in b and a[k])
+    return f"largest change of a result {100 * off[0]:.2g} % ({off[1]})"
+
+
+def slopes(text):
+    found = {}
+    for row in json.loads(text)["elasticities"]["inputs"]:
+        for output, slope in row.get("outputs", {}).items():
+            found[row["key"], output] = slope
+    return found
+
+
+def same_slopes(old, new):
+    """Of the diameter and the line speed, where both call them linear."""
+    a, b = slopes(old), slopes(new)
+    off = [(abs(b[k]["value"] - a[k]["value"]), k[0]) for k in a
+           if k in b and k[1] in ("dry_diameter_um", "line_speed_m_s") and a[k]["linear"] and b[k]["linear"]]
+    worst = max(off)
+    return (f"largest change of {len(off)} elasticities {worst[0]:.1e} ({worst[1]}), "
+            f"{sum(x[0] > 1e-4 for x in off)} above 1e-4")
+
+
+def same_bands(old, new):
+    """Changes of the quantiles over the error that is stated with them."""
+    worst = (0.0, "")
+    count = 0
+    a, b = json.loads(old)["uncertainty"], json.loads(new)["uncertainty"]
+    for part in a:
+        if not isinstance(a[part], dict) or "bands" not in a[part]:
+            continue
+        for output, band in a[part]["bands"].items():
+            there = b[part]["bands"].get(output)
+            for q in ("median", "p05", "p95"):
+                if there and band[q + "_error"] > 0.0:
+                    count += 1
+                    worst = max(worst, (abs(there[q] - band[q]) / band[q + "_error"], output + " " + q))
+    return f"largest change of {count} quantiles {worst[0]:.2g} of its stated error ({worst[1]})"
+
+
+def same_fit(old, new):
+    a, b = json.loads(old), json.loads(new)
+    off = [abs(q["z"] - p["z"]) / max(p["z_sd"], 1e-12) for p, q in zip(a["parameters"], b["parameters"])]
+    return f"largest change of a fitted number {max(off):.1e} of its standard deviation"
+
+
+def only_times(old, new):
+    return ""
+
+
+def main():
+    arguments = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    arguments.add_argument("--older", required=True, help="whorl of the older build")
+    arguments.add_argument("--program", required=True, help="whorl of this build")
+    arguments.add_argument("--case", default=ROOT / "cases/pcl-chloroform.json")
+    arguments.add_argument("--trials", default=ROOT / "cases/measured/pcl-chloroform-trials.csv")
+    arguments.add_argument("--only", default="", help="some of estimate, explain, report, band, calibrate")
+    given = arguments.parse_args()
+    case = given.case
+    with tempfile.TemporaryDirectory() as place:
+        page = iter(range(2))
+        rows = {
+            "estimate": (lambda: ["estimate", case, "--json"], same_estimate, 5),
+            "explain": (lambda: ["explain", case, "--json"], same_slopes, 20),
+            "report": (lambda: ["report", case, "-o", f"{place}/page{next(page)}.html"], only_times, 15),
+            "band": (lambda: ["estimate", case, "--uncertainty", "128", "--json"], same_bands, 15),
+            "calibrate": (lambda: ["calibrate", case, given.trials, "--fit", FITTED, "--json"], same_fit, 20),
+        }
+        wanted = given.only.split(",") if given.only else list(rows)
+        print(f"{'command':10} {'older s':>8} {'now s':>8} {'times':>6} {'goal':>5}  answers")
+        for name in wanted:
+            command, compare, goal = rows[name]
+            before, old = run([given.older, *command()])
+            now, new = run([given.program, *command()])
+            print(f"{name:10} {before:8.2f} {now:8.2f} {before / now:6.1f} {goal:5d}  {compare(old, new)}", flush=True)
+
+
+if __name__ == "__main__":
+    main()
