@@ -38,7 +38,7 @@ def options_of(text):
     """Spellings of the options in the left column of --help (descriptions begin further right)."""
     names = set()
     for line in text.splitlines():
-        found = re.match(r'^ {1,12}(-[A-Za-z])?,? *(--[a-z][a-z0-9-]*)?(?=[ ,\n]|$)', line)
+        found = re.match(r'^ {1,12}(-[A-Za-z])?,? {0,6}(--[a-z][a-z0-9-]*)?(?=[ ,\n]|$)', line)
         if found:
             names |= {name for name in found.groups() if name}
     return names
