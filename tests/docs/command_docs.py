@@ -64,7 +64,8 @@ help_options = {name: options_of(help_of(name)) for name in commands}
 
 # --help of every command has an example whose options exist and whose case files exist
 for name in commands:
-    examples = re.findall(r'^ +(whorl .*)$', help_of(name), re.M)
+    # a line that is too wide for the screen goes on four columns in
+    examples = re.findall(r'^ +(whorl .*)$', re.sub(r'\n {4,}(?=\S)', ' ', help_of(name).partition('Example:\n')[2]), re.M)
     if not any(example.startswith(f'whorl {name}') for example in examples):
         fault(f'whorl {name} --help has no example of itself')
     for example in examples:
