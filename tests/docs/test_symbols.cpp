@@ -59,10 +59,10 @@ std::vector<std::string> differences(const std::vector<Row>& rows, const std::ve
     if (found == nullptr) {
       faults.push_back(one.key + ": not in docs/symbols.md");
     } else if (found->symbol != one.symbol || found->unit != one.unit) {
-      faults.push_back(one.key + ": '" + one.symbol + "' [" + one.unit + "] in the program, '" + found->symbol + "' [" +
-                       found->unit + "] in docs/symbols.md");
-    } else if (found->latex.size() < 3 || found->latex.front() != '$' || found->latex.back() != '$' ||
-               found->meaning.empty() || found->where.empty()) {
+      faults.push_back(one.key + ": '" + one.symbol + "' [" + one.unit + "] in the program, '" + found->symbol + "' [" + found->unit +
+                       "] in docs/symbols.md");
+    } else if (found->latex.size() < 3 || found->latex.front() != '$' || found->latex.back() != '$' || found->meaning.empty() ||
+               found->where.empty()) {
       faults.push_back(one.key + ": typeset symbol, meaning or equation is missing in docs/symbols.md");
     }
   }
@@ -91,11 +91,8 @@ std::string symbols_page() {
 TEST_CASE("Symbols of results, profiles and groups stand in docs/symbols.md", "[docs]") {
   const std::string page = symbols_page();
   std::vector<Printed> results, profile, groups;
-  const auto printed = [](const auto& column) {
-    return Printed{std::string(column.symbol), std::string(column.unit), std::string(column.column)};
-  };
-  for (const auto& output : io::outputs()) results.push_back(printed(output));
-  for (const auto& column : io::profile_columns()) profile.push_back(printed(column));
+  for (const auto& o : io::outputs()) results.push_back({std::string(o.symbol), std::string(o.unit), std::string(o.column)});
+  for (const auto& c : io::profile_columns()) profile.push_back({std::string(c.symbol), std::string(c.unit), std::string(c.column)});
   engine::EstimateOptions first_jet_only;
   first_jet_only.run_distribution = false;
   const auto estimate = engine::estimate(testing::plain_case(), io::built_in_library(), first_jet_only);
@@ -103,8 +100,8 @@ TEST_CASE("Symbols of results, profiles and groups stand in docs/symbols.md", "[
   REQUIRE(results.size() > 60);
   REQUIRE(profile.size() > 15);
   REQUIRE(groups.size() == 18);  // all there are: this case turns, flows and arrives
-  const auto check = [&](const std::string& heading, const std::vector<Printed>& those) {
-    const auto faults = differences(rows_under(page, heading), those);
+  const auto check = [&](const std::string& heading, const std::vector<Printed>& printed) {
+    const auto faults = differences(rows_under(page, heading), printed);
     INFO(heading << '\n' << joined(faults));
     CHECK(faults.empty());
   };
@@ -114,8 +111,7 @@ TEST_CASE("Symbols of results, profiles and groups stand in docs/symbols.md", "[
 }
 
 TEST_CASE("The check of symbols sees what is missing, other or left over", "[docs]") {
-  const auto rows =
-      rows_under("\n## T\n\n| a |\n|---|\n| `u_f` | $u_f$ | line speed | m/s | `line_speed_m_s` | 3.3 |\n", "T");
+  const auto rows = rows_under("\n## T\n\n| a |\n|---|\n| `u_f` | $u_f$ | line speed | m/s | `line_speed_m_s` | 3.3 |\n", "T");
   REQUIRE(rows.size() == 1);
   CHECK(differences(rows, {{"u_f", "m/s", "line_speed_m_s"}}).empty());
   CHECK(differences(rows, {{"u", "m/s", "line_speed_m_s"}}).size() == 1);
