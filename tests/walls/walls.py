@@ -23,7 +23,7 @@ LIBRARIES = {
     "engine": r"Eigen/|boost/(math|random)/",
     "io": r"nlohmann/|udunits2\.h$|sys/stat\.h$",
     "document": r"nlohmann/",
-    "app": r"nlohmann/|CLI/CLI\.hpp$|oneapi/tbb/|boost/version\.hpp$|cairo(-pdf)?\.h$|librsvg/rsvg\.h$|sqlite3\.h$"
+    "app": r"nlohmann/|CLI/CLI\.hpp$|oneapi/tbb/|boost/version\.hpp$|cairo(-pdf)?\.h$|librsvg/rsvg\.h$|sqlite3\.h$|zip\.h$|pugixml\.hpp$"
            r"|(sys/(file|ioctl|random|stat)|fcntl|stdlib|unistd)\.h$",
     "explorer": r"nlohmann/",
 }
@@ -32,6 +32,8 @@ ONLY_IN = {
     "CLI/": r"app/main\.cpp$",
     "udunits2.h": r"io/unit_database\.cpp$",
     "sqlite3.h": r"app/sweep_database\.cpp$",
+    "zip.h": r"app/workbook\.cpp$",
+    "pugixml": r"app/workbook\.cpp$",
     "cairo": r"app/(figure_export|build_info)\.cpp$",
     "librsvg/": r"app/(figure_export|build_info)\.cpp$",
     "oneapi/": r"app/(parallel|build_info|sweep_run)\.cpp$",
