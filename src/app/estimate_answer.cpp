@@ -201,8 +201,8 @@ std::vector<AnswerRow> answer_rows(const LoadedCase& loaded, const model::Estima
     const double most = loaded.file.input.operation.feed_rate_m3_s ? 0.0 : model::time_when_left_s(e.run, 0.9);
     const bool dribbles = most > 0.0 && most < 0.7 * e.run.run_time_s;
     row("OUTPUT", two(1e3 * e.run.polymer_mass_kg) + " g polymer in " + duration(e.run.run_time_s) +
-                             (dribbles ? " (90 % of it in " + duration(most) + ")" : std::string()) + ", " + percent(e.run.emptied_fraction) +
-                             " of the charge (" + two(rate) + " g/h)");
+                             (dribbles ? " (90 % in " + duration(most) + ")" : std::string()) + ", " + percent(e.run.emptied_fraction) +
+                             " of the charge, " + two(rate) + " g/h");
   }
   if (!nothing) {
     if (const std::string text = decided(e); !text.empty()) row("DECIDED BY", text);

@@ -4,6 +4,7 @@
 #include <fstream>
 #include <nlohmann/json.hpp>
 #include <sstream>
+#include <regex>
 
 #include "app/commands.hpp"
 #include "app/folder.hpp"
@@ -59,7 +60,10 @@ std::string read(const std::string& path) {
   return text.str();
 }
 
-bool has(const std::string& text, const char* part) { return text.find(part) != std::string::npos; }
+// In the text as it reads, wherever its lines are folded.
+bool has(const std::string& text, const std::string& part) {
+  return std::regex_replace(text, std::regex("\\s+"), " ").find(part) != std::string::npos;
+}
 
 }  // namespace
 
