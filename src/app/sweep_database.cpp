@@ -301,8 +301,12 @@ class SweepDatabase final : public SweepOutput {
  private:
   using Clock = std::chrono::steady_clock;
 
-  void open(int flags) {
+  // Of two programs that come at one moment the one that made the file waits longer than the other one, which looks and goes.
+  static constexpr int kMakerWaits_ms = 5000, kVisitorWaits_ms = 1000;
+
+  void open(int flags, int waits_ms) {
     connection_ = std::make_unique<Connection>(setup_.path, flags);
+    sqlite3_busy_timeout(connection_->get(), waits_ms);
     // Held until the end: two programs do not write to one file. FULL: what is committed survives a power cut.
     connection_->run("PRAGMA locking_mode = EXCLUSIVE; PRAGMA synchronous = FULL; PRAGMA cell_size_check = ON");
   }
@@ -318,7 +322,7 @@ class SweepDatabase final : public SweepOutput {
     }
     ::close(descriptor);
     try {
-      open(SQLITE_OPEN_READWRITE);
+      open(SQLITE_OPEN_READWRITE, kMakerWaits_ms);
       create();
     } catch (...) {
       connection_.reset();
@@ -378,7 +382,7 @@ class SweepDatabase final : public SweepOutput {
   }
 
   void resume() {
-    open(SQLITE_OPEN_READWRITE);
+    open(SQLITE_OPEN_READWRITE, kVisitorWaits_ms);
     // A run that was killed in a transaction left a journal: this first reading rolls it back.
     if (schema_of(*connection_).empty()) {
       create();
