@@ -207,7 +207,7 @@ Document polymer_document(const Polymer& polymer) {
 std::vector<Text> to_measure(const Pair* pair) {
   std::vector<Text> list;
   if (pair == nullptr || !pair->mark_houwink)
-    list.emplace_back("solution.measured.zero_shear_viscosity (no intrinsic viscosity known for this pair)");
+    list.emplace_back("solution.measured.zero_shear_viscosity (else other solvents of the polymer stand in, factor 5)");
   if (pair == nullptr || !pair->flory_huggins_chi)
     list.emplace_back("solution.measured.flory_huggins_chi (else a stated assumption with a warning)");
   if (pair == nullptr || pair->diffusion.empty())

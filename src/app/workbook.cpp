@@ -85,12 +85,12 @@ pugi::xml_node child(const pugi::xml_node& node, const char* name) {
   return node.find_child([&](const pugi::xml_node& one) { return named(one, name); });
 }
 
-// All text runs below a node, without phonetic hints.
+// The texts of a cell, plain or in runs, without phonetic hints. Runs do not nest.
 std::string runs(const pugi::xml_node& node) {
   std::string out;
   for (const pugi::xml_node& one : node.children()) {
     if (named(one, "t")) out += one.text().get();
-    if (named(one, "r")) out += runs(one);
+    if (named(one, "r")) out += child(one, "t").text().get();
   }
   return out;
 }
@@ -153,6 +153,7 @@ std::string workbook_csv(const std::string& bytes, const std::string& name) {
   parse(sheet, archive, first_sheet(archive, name), name);
   std::vector<std::vector<std::string>> rows;
   std::size_t width = 0;
+  std::size_t bytes_of_cells = 0;  // a short file can name one long text in every cell
   for (const pugi::xml_node& row : child(sheet.document_element(), "sheetData").children()) {
     if (!named(row, "row")) continue;
     std::vector<std::string> cells;
@@ -165,6 +166,8 @@ std::string workbook_csv(const std::string& bytes, const std::string& name) {
       if (text.empty()) continue;
       if (column >= kMostColumns)
         throw InputError(name, cell.attribute("r").value(), "a cell far to the right", "at most 200 columns");
+      bytes_of_cells += text.size();
+      if (bytes_of_cells > kMostBytes) throw InputError(name, "", "more than 16 MB of text in its cells", "a smaller table");
       if (cells.size() <= column) cells.resize(column + 1);
       cells[column] = std::move(text);
     }

@@ -52,4 +52,14 @@ std::size_t width_of(std::string_view text) noexcept {
       std::count_if(text.begin(), text.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U; }));
 }
 
+Needed needed(const Quantities& quantities) {
+  Needed out;
+  for (const Quantity& row : quantities.rows) {
+    if (row.label.empty()) continue;
+    out.any = true;
+    out.behind = out.behind || !behind_text(row).empty();
+  }
+  return out;
+}
+
 }  // namespace whorl::document

@@ -15,6 +15,12 @@ namespace whorl::document {
 /// Note and source as they stand behind a value: "from the slope [source]".
 [[nodiscard]] Text behind_text(const Quantity& row);
 
+/// What a table of these rows needs: a row to show at all, and a column for where values are from.
+struct Needed {
+  bool any{}, behind{};
+};
+[[nodiscard]] Needed needed(const Quantities& quantities);
+
 /// "speed [rpm]"
 [[nodiscard]] Text heading_text(const Column& column);
 

@@ -32,12 +32,7 @@ struct HtmlWriter {
   }
 
   void operator()(const Quantities& quantities) {
-    bool any = false;
-    bool behind = false;
-    for (const Quantity& row : quantities.rows) {
-      any = any || !row.label.empty();
-      behind = behind || (!row.label.empty() && !behind_text(row).empty());
-    }
+    const auto [any, behind] = needed(quantities);
     if (!any) return;
     out += "<table>\n<thead><tr><th scope=\"col\">Quantity</th><th scope=\"col\">Value</th>";
     if (behind) out += "<th scope=\"col\">From</th>";

@@ -38,12 +38,7 @@ struct MarkdownWriter {
   }
 
   void operator()(const Quantities& quantities) {
-    bool any = false;
-    bool behind = false;
-    for (const Quantity& row : quantities.rows) {
-      any = any || !row.label.empty();
-      behind = behind || (!row.label.empty() && !behind_text(row).empty());
-    }
+    const auto [any, behind] = needed(quantities);
     if (!any) return;
     out += behind ? "\n| Quantity | Value | From |\n|---|---|---|\n" : "\n| Quantity | Value |\n|---|---|\n";
     for (const Quantity& row : quantities.rows) {

@@ -193,8 +193,8 @@ void add_warnings(const Setup& setup, model::Estimate& e) {
               "collector at rest at %.3g m/s, %.3g um. ",
               jet.free_end_speed_m_s, 1e6 * jet.free_end_dry_diameter_m, omega * collector,
               1e6 * jet.held_end_dry_diameter_m) +
-             text("Taken here: %.0f %% of the hold, because the free end is at %.2g of the speed of free flight (none "
-                  "from %.2g, all from %.2g down). Which of the two happens, no tier knows; compare jet_end \"free\" "
+             text("Here the hold counts for %.0f %%, because the free end moves at %.2g of the speed of free flight (no hold "
+                  "above %.2g, all of it below %.2g). Which of the two happens, no tier knows; compare jet_end \"free\" "
                   "and \"taken-up\".",
                   100.0 * jet.collector_hold, jet.free_end_speed_m_s / free_flight, kLetGo, kCaught));
   }
@@ -206,9 +206,8 @@ void add_warnings(const Setup& setup, model::Estimate& e) {
   }
   if (jet.held_by_balance) {
     warn("held-by-balance",
-         text("The jet with its pull was not solved while the collector holds its end: the diameter follows from the "
-              "mass balance at the speed it is laid at, path and drying are those of a flight by momentum and air "
-              "alone."));
+         "No jet under tension was found whose end the collector holds: the diameter follows from the mass balance at the "
+         "speed at which the line is laid; path and drying are those of a flight by momentum and air alone.");
   }
   if (setup.input.model.tier == model::Tier::tension && setup.input.model.jet_end != model::JetEnd::taken_up &&
       jet.free_end_speed_m_s == 0.0 && !jet.held_by_balance && jet.reached_collector &&

@@ -16,8 +16,8 @@ inline constexpr double kGainRelativeSd = 0.25;
 inline constexpr double kEntanglementLogSd = 0.35;
 /// Doubt of the ratio of levelling to drying time, in ln. Source: own judgement
 inline constexpr double kLevellingLogSd = 1.5;
-/// Doubt of the radius at which a jet floats, in ln: air that stands still or turns with the wall moves it by a factor 0.3 to 2 (120 random
-/// settings of rotation alone), and the outward wind of rotor and neighbouring jets is not in the model.
+/// Doubt of the radius at which a jet floats, in ln: air at rest and air that turns with the wall move it by a factor 0.3 to 2 in most
+/// settings, 0.1 to 4 in some (`estimate --full` prints both), and the outward wind of rotor and neighbouring jets is not in the model.
 /// Source: own judgement
 inline constexpr double kFloatLogSd = 0.5;
 
@@ -33,7 +33,8 @@ struct Flown {
   bool arrives{true};
   double radius_share{};      ///< of a jet that floats: its radius over that of the collector
 };
-/// Chances: a jet that floats lands where the doubt of its radius reaches the collector; broken when gain exceeds the threshold within their doubts; broken liquid is drops or beads by its entanglement number; what is
+/// Chances: a jet that floats lands where the doubt of its radius reaches the collector; broken when
+/// gain exceeds the threshold within their doubts; broken liquid is drops or beads by its entanglement number; what is
 /// not broken lands even, or wet where it flows together before it dries.
 /// Eq: outcome-chances
 /// Valid: a judgement of doubts, not frequencies seen

@@ -165,6 +165,9 @@ TEST_CASE("trials: a workbook says what the same table says", "[app][trial_law]"
     }
   }
   CHECK_THROWS_AS(app::workbook_csv(bytes.substr(0, bytes.size() / 2), "half.xlsx"), InputError);
+  // one text of 1 MB named by 200 cells; 100,000 runs inside each other
+  CHECK_THROWS_AS(app::workbook_csv(process::read(WHORL_SOURCE_DIR "/tests/data/trials/swollen.xlsx"), "swollen.xlsx"), InputError);
+  CHECK_THROWS_AS(app::workbook_csv(process::read(WHORL_SOURCE_DIR "/tests/data/trials/nested.xlsx"), "nested.xlsx"), InputError);
 }
 
 TEST_CASE("trials: headings of a table without a case", "[app][trial_law]") {

@@ -1,3 +1,4 @@
+// Source: equations of docs/theory/07-transient.md, named function by function in the header.
 #include "reference/transient/transient.hpp"
 
 #include <Eigen/Dense>

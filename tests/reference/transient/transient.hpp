@@ -1,6 +1,7 @@
 // One jet followed in time: elements of fluid leave the turning orifice one by one and are tracked in the laboratory,
 // tension as a vector along the thread, implicit in time. The reference that the steady tiers are tested against; slow,
 // and therefore no part of the program.
+// Source: the balances of docs/theory/07-transient.md, derived there; no published code or data.
 #pragma once
 #include <cstddef>
 #include <string>
