@@ -110,6 +110,21 @@ std::string shown(const std::string& key, double si, int digits = 3) {
   return k != nullptr ? io::value_text(*k, si, digits) : io::number_text(si, digits);
 }
 
+// Torn threads or one line: as all trials together say of each. Nothing is assumed where they do not tell.
+std::pair<std::size_t, std::size_t> choose_answers(std::vector<engine::Trial>& trials, const engine::TrialStudy& study) {
+  const std::vector<double> fine = study.probability_fine();
+  std::pair<std::size_t, std::size_t> count{0, 0};
+  for (engine::Trial& t : trials) {
+    for (std::size_t i = 0; i < fine.size(); ++i) {
+      if (study.input().trials[i].name != t.name) continue;
+      t.answer = fine[i] >= 0.5 ? engine::HeldAgainst::threads : engine::HeldAgainst::line;
+    }
+    count.first += t.answer == engine::HeldAgainst::threads ? 1 : 0;
+    count.second += t.answer == engine::HeldAgainst::line ? 1 : 0;
+  }
+  return count;
+}
+
 struct AimWord {
   const char* word;
   engine::Aim aim;
@@ -167,13 +182,19 @@ struct Suggested {
 };
 
 void print(std::ostream& out, const LoadedCase& loaded, const io::TrialData& data, const engine::Calibration& c, double reproducibility,
-           bool assumed, const Suggested* next) {
+           bool assumed, std::pair<std::size_t, std::size_t> answers, const Suggested* next) {
   char line[256];
   out << "CALIBRATION OF " << loaded.file.name << " WITH " << data.name << '\n'
       << "  " << c.used.size() << " of " << data.rows.size() << " trials used; " << c.model_runs << " model runs; scatter between repeated runs taken as "
       << percent(reproducibility) << '\n';
   if (assumed)
     out << "  Where a row states no standard deviation or count, " << percent(kUsualSpread) << " and " << io::number_text(kUsualCount) << " are assumed.\n";
+  if (answers.first + answers.second > 0)
+    out << "  held against " << (answers.second == 0   ? "torn threads"
+                                 : answers.first == 0 ? "one line per orifice"
+                                                      : "torn threads in " + std::to_string(answers.first) + " trials, one line per orifice in " +
+                                                            std::to_string(answers.second))
+        << ", the answer that the trials show\n";
   for (const std::string& why : c.not_used) out << "  not used: " << why << '\n';
   if (!c.converged) {
     out << "\n  The fit did not converge: " << c.message << ". No parameters are given.\n";
@@ -208,9 +229,9 @@ void print(std::ostream& out, const LoadedCase& loaded, const io::TrialData& dat
         << ": both change the diameters of these trials in the same way (" << io::number_text(pair.correlation, 3)
         << "). Only their combined effect is known; vary a setting that parts them, or fix one.\n";
   }
-  out << "\nTRIALS                  measured um   case um      fitted um  ln(measured/fitted)/sd\n";
+  out << "\nTRIALS (m measured, f fitted)\n                         m um        case um     f um        ln(m/f)/sd\n";
   for (std::size_t i = 0; i < c.used.size(); ++i) {
-    std::snprintf(line, sizeof line, "  %-20.20s  %11s %11s %11s   %+.2f", c.used[i].c_str(), um(c.measured_m[i]).c_str(), um(c.before_m[i]).c_str(),
+    std::snprintf(line, sizeof line, "  %-20.20s   %-11s %-11s %-11s %+.2f", c.used[i].c_str(), um(c.measured_m[i]).c_str(), um(c.before_m[i]).c_str(),
                   um(c.after_m[i]).c_str(), std::log(c.measured_m[i] / c.after_m[i]) / c.log_sd[i]);
     out << line << '\n';
   }
@@ -218,9 +239,9 @@ void print(std::ostream& out, const LoadedCase& loaded, const io::TrialData& dat
                 c.widened > 1.0 ? "; larger than the stated scatter allows: intervals widened by " : "");
   out << line << (c.widened > 1.0 ? io::number_text(c.widened, 3) : "") << '\n';
 
-  out << "\nPREDICTION (root mean square of ln(measured/predicted))   these trials   settings left out\n";
+  out << "\nPREDICTION (root mean square of ln(measured/predicted))\n                                                  these trials  left out\n";
   const auto put = [&](const char* name, const engine::Prediction& p) {
-    std::snprintf(line, sizeof line, "  %-54s %10s %18s", name, p.made || p.fitted > 0.0 ? percent(p.fitted).c_str() : "-",
+    std::snprintf(line, sizeof line, "  %-46s  %12s  %s", name, p.made || p.fitted > 0.0 ? percent(p.fitted).c_str() : "-",
                   p.made ? percent(p.left_out).c_str() : p.reason.c_str());
     out << line << '\n';
   };
@@ -423,7 +444,14 @@ int fit_parameters(const CalibrateArguments& arguments, const Streams& streams) 
   if (!arguments.residuals.empty()) check_table_target(arguments.residuals, "--residuals", existing);
   const auto parameters = parameters_of(loaded, data, parted(arguments.fit));
   bool assumed = false;
-  const auto trials = trials_of(loaded, data, reproducibility, assumed);
+  auto trials = trials_of(loaded, data, reproducibility, assumed);
+  std::pair<std::size_t, std::size_t> answers{0, 0};  // trials that are torn threads, and one line
+  if (data.rows.size() <= kMostTrialsOfALaw) {
+    const TrialCalibration unfitted(&loaded, data, arguments.reproducibility.empty() ? 0.0 : reproducibility);
+    answers = choose_answers(trials, unfitted.study());
+  }
+  if (answers.first + answers.second > 0)
+    wanted.answer = answers.first >= answers.second ? engine::HeldAgainst::threads : engine::HeldAgainst::line;
   StopSignals stop;
   const engine::BatchRunner runner = parallel_runner(case_runner(loaded, {}), {arguments.threads, nullptr, "model runs"});
   try {
@@ -459,7 +487,7 @@ int fit_parameters(const CalibrateArguments& arguments, const Streams& streams) 
       table.facts.emplace_back("trials", data.name.substr(data.name.rfind('/') + 1) + " sha256:" + data.digest);
       table.columns = {{"trial", "string", "", "", "name of the trial", true},
                        {"measured_um", "double", "um", "", "measured mean diameter", true},
-                       {"before_um", "double", "um", "", "computed mean diameter over the run, case as it stands", true},
+                       {"before_um", "double", "um", "", "computed diameter, case as it stands", true},
                        {"after_um", "double", "um", "", "the same with the fitted parameters", true},
                        {"log_sd", "double", "", "", "standard deviation of ln(measured)", true},
                        {"residual", "double", "", "", "ln(measured/after) over log_sd", true}};
@@ -491,7 +519,7 @@ int fit_parameters(const CalibrateArguments& arguments, const Streams& streams) 
       streams.out << j.dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace) << '\n';
     } else {
       Page page(streams.out);
-      print(page.out(), loaded, data, c, reproducibility, assumed, next ? &*next : nullptr);
+      print(page.out(), loaded, data, c, reproducibility, assumed, answers, next ? &*next : nullptr);
       if (law) print_law_on_top(page.out(), law->study());
       if (quick)
         page.out() << "\nFitted without tension along the jet (tier inertial), as the law on top and window see it; --set model.tier=tension fits "

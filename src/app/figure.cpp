@@ -246,6 +246,26 @@ std::vector<io::MapFigure::Point> measured_points(const std::string& path, const
   return out;
 }
 
+// Points of a trend: the column of its horizontal axis, and one for the value. A table of trials has its own spellings.
+void add_measured(io::PanelFigure& figure, const std::string& path) {
+  const io::Table table = io::read_table(path);
+  const auto x = table.numbers(figure.x_column);
+  bool found = false;
+  for (io::Panel& panel : figure.panels) {
+    std::vector<std::string> names{"measured_" + panel.column, panel.column};
+    if (panel.column == "dry_diameter_um") names.insert(names.end(), {"diameter_um", "mean_diameter_um", "diameter_mean_um"});
+    for (const std::string& name : names) {
+      if (!table.has(name)) continue;
+      const auto y = table.numbers(name);
+      for (std::size_t i = 0; i < x.size(); ++i)
+        if (std::isfinite(x[i]) && std::isfinite(y[i])) panel.measured.emplace_back(x[i], y[i]);
+      found = true;
+      break;
+    }
+  }
+  if (!found) throw InputError(path, "--measured", "no column for " + figure.panels.front().column, "a column diameter_um, or measured_ and the name of the column drawn");
+}
+
 class FigureMaker {
  public:
   FigureMaker(const FigureArguments& arguments, const Streams& streams) : arguments_{arguments}, streams_{streams}, format_{format_of(arguments)} {
@@ -398,7 +418,9 @@ class FigureMaker {
   static std::string throw_two() { throw InputError("", "--y", "more than one column", "one column for a map"); }
 
   io::Figure trend() {
-    return io::draw_panels(trend_figure(sweep_data(), arguments_.x, arguments_.y, arguments_.series), format_);
+    io::PanelFigure data = trend_figure(sweep_data(), arguments_.x, arguments_.y, arguments_.series);
+    if (!arguments_.measured.empty()) add_measured(data, arguments_.measured);
+    return io::draw_panels(data, format_);
   }
 
   io::Figure distribution() {

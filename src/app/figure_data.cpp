@@ -359,6 +359,11 @@ io::PanelFigure trend_figure(const SweepData& sweep, const std::string& x, const
       lows = table.numbers(panel.column + low);
       highs = table.numbers(panel.column + high);
     }
+    // the band that every row of a sweep carries
+    if (lows.empty() && panel.column == "dry_diameter_um" && table.has("diameter_low_um") && table.has("diameter_high_um")) {
+      lows = table.numbers("diameter_low_um");
+      highs = table.numbers("diameter_high_um");
+    }
     for (const double group : groups) {
       std::vector<std::size_t> order;
       for (std::size_t r = 0; r < table.rows.size(); ++r)

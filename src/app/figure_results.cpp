@@ -75,6 +75,30 @@ std::string wanted_of(const Json& window) {
 
 }  // namespace
 
+namespace {
+
+// The band in which each trial was expected by the law of the others.
+void add_left_out(io::FitFigure& figure, const Json& calibration) {
+  constexpr double kNinety = 1.6448536269514722;  // 5 and 95 % of a normal distribution
+  if (!calibration.contains("law") || !calibration.at("law").contains("trials")) return;
+  std::vector<double> low, high;
+  for (const Json& trial : calibration.at("trials")) {
+    for (const Json& one : calibration.at("law").at("trials")) {
+      if (one.at("name") != trial.at("name") || !one.contains("left_out_sd")) continue;
+      const double ln_um = finite(one.at("left_out_ln_diameter_m")) + std::log(1e6);
+      const double reach = kNinety * finite(one.at("left_out_sd"));
+      low.push_back(std::exp(ln_um - reach));
+      high.push_back(std::exp(ln_um + reach));
+      break;
+    }
+  }
+  if (low.size() != figure.measured_um.size()) return;  // of some trials only: no band
+  figure.left_out_low_um = std::move(low);
+  figure.left_out_high_um = std::move(high);
+}
+
+}  // namespace
+
 io::FitFigure fit_figure(const Json& calibration, const std::string& file) {
   return reading(file, "calibrate -o", [&] {
     if (!calibration.at("converged").get<bool>()) throw InputError(file, "converged", "a fit that did not converge", "a fit with parameters");
@@ -88,6 +112,7 @@ io::FitFigure fit_figure(const Json& calibration, const std::string& file) {
         throw InputError(file, "trials", "a diameter or standard deviation that is not above zero", "positive numbers");
     }
     if (figure.measured_um.empty()) throw InputError(file, "trials", "none", "one trial or more");
+    add_left_out(figure, calibration);
     const std::string of = calibration.at("case").get<std::string>();
     figure.about = of + (of.empty() ? "" : " with ") + calibration.at("data").get<std::string>();
     if (calibration.contains("law")) {

@@ -191,7 +191,7 @@ void add_figure(CLI::App& program, Action& action) {
         command.add_option("--where", options.where, "KEY=VALUE: rows of a sweep to keep (repeat for more keys)")->allow_extra_args(false)->multi_option_policy(texts);
         command.add_option("--vary", options.vary, "As of sweep: what to compute for a map or trend of a case")->allow_extra_args(false)->multi_option_policy(texts);
         command.add_option("--levels", options.levels, "Iso-lines of a map, separated by commas");
-        command.add_option("--measured", options.measured, "CSV file of measured points (map) or diameters (distribution)");
+        command.add_option("--measured", options.measured, "CSV file of measured points (map, trend) or diameters (distribution)");
         command.add_option("--threads", options.threads, "Threads, 0 for all (default)");
         command.add_flag("--force", options.force, "Replace existing files");
         command.add_flag("--json", options.json, "Say in JSON what was written");

@@ -31,15 +31,29 @@ model::CaseInput with(const model::CaseInput& base, const std::vector<UncertainI
   return input;
 }
 
-// ln of the mean diameter over the run; nothing where there is no fibre.
-std::optional<double> log_diameter(const model::Estimate& e) {
-  if (e.status != model::Status::done || !(e.run.dry_diameter_mean_m > 0.0)) return {};
-  return std::log(e.run.dry_diameter_mean_m);
+// ln of the diameter; nothing where there is no fibre. Broken lines have a size all the same, which fibre that was
+// found there can be held against.
+std::optional<double> log_diameter(const model::Estimate& e, HeldAgainst answer) {
+  if (e.status != model::Status::done) return {};
+  double d = e.run.dry_diameter_mean_m;
+  if (answer == HeldAgainst::threads) d = e.as_threads.diameter_m;
+  if (answer == HeldAgainst::line) d = e.as_line.diameter_m > 0.0 ? e.as_line.diameter_m : e.line_diameter_m;
+  if (!(d > 0.0)) return {};
+  return std::log(d);
 }
 
 // Classes whose diameter a micrograph shows: drops and what never lands have none.
-bool lays_fibre(const model::Estimate& e) {
+bool lays_fibre(const model::Estimate& e, HeldAgainst answer) {
+  if (answer != HeldAgainst::run_mean) return log_diameter(e, answer).has_value();
   return e.fibre_class == model::FibreClass::continuous || e.fibre_class == model::FibreClass::beaded || e.fibre_class == model::FibreClass::wet_landing;
+}
+
+// Candidates for a trial: continuous fibre, by the answer that the trials showed.
+bool lays_fibre_even(const model::Estimate& e, HeldAgainst answer) {
+  const model::FibreClass c = answer == HeldAgainst::threads ? e.as_threads.fibre_class
+                              : answer == HeldAgainst::line  ? e.as_line.fibre_class
+                                                             : e.fibre_class;
+  return c == model::FibreClass::continuous;
 }
 
 class Fit {
@@ -57,7 +71,8 @@ class Fit {
     const std::vector<model::Estimate> estimates = runner_(cases);
     std::vector<std::vector<std::optional<double>>> out(points.size());
     for (std::size_t i = 0; i < points.size(); ++i) {
-      for (std::size_t j = 0; j < trials_.size(); ++j) out[i].push_back(log_diameter(estimates[i * trials_.size() + j]));
+      for (std::size_t j = 0; j < trials_.size(); ++j) 
+        out[i].push_back(log_diameter(estimates[i * trials_.size() + j], trials_[j].answer));
     }
     return out;
   }
@@ -268,15 +283,16 @@ Calibration calibrate(const std::vector<Trial>& all, const std::vector<Uncertain
     const std::vector<model::Estimate> first = runner(cases);
     out.model_runs += cases.size();
     for (std::size_t i = 0; i < all.size(); ++i) {
-      const auto as_stated = log_diameter(first[all.size() + i]);
-      if (log_diameter(first[i]) && as_stated && lays_fibre(first[i])) {
+      const auto as_stated = log_diameter(first[all.size() + i], all[i].answer);
+      const bool known = log_diameter(first[i], all[i].answer).has_value();
+      if (known && as_stated && lays_fibre(first[i], all[i].answer)) {
         trials.push_back(all[i]);
         out.before_m.push_back(std::exp(*as_stated));
         out.used.push_back(all[i].name);
         out.measured_m.push_back(all[i].diameter_m);
         out.log_sd.push_back(all[i].log_sd);
       } else {
-        const model::Estimate& e = first[as_stated || !log_diameter(first[i]) ? i : all.size() + i];
+        const model::Estimate& e = first[as_stated || !known ? i : all.size() + i];
         out.not_used.push_back(all[i].name + ": the model gives no fibre there (" +
                                (e.status == model::Status::done ? model::to_string(e.fibre_class) : e.reason) + ")");
       }
@@ -463,12 +479,12 @@ NextTrials next_trials(const Calibration& calibration, const std::vector<Uncerta
   for (std::size_t s = 0; s < settings.size(); ++s) {
     const std::size_t first = s * points.size();
     const bool is_target = s + 1 == settings.size();
-    const auto here = log_diameter(estimates[first]);
+    const auto here = log_diameter(estimates[first], options.answer);
     VectorXd slope(p);
-    bool good = here.has_value() && (is_target || estimates[first].fibre_class == model::FibreClass::continuous);
+    bool good = here.has_value() && (is_target || lays_fibre_even(estimates[first], options.answer));
     for (Index k = 0; k < p && good; ++k) {
-      const auto up = log_diameter(estimates[first + 1 + 2 * static_cast<std::size_t>(k)]);
-      const auto down = log_diameter(estimates[first + 2 + 2 * static_cast<std::size_t>(k)]);
+      const auto up = log_diameter(estimates[first + 1 + 2 * static_cast<std::size_t>(k)], options.answer);
+      const auto down = log_diameter(estimates[first + 2 + 2 * static_cast<std::size_t>(k)], options.answer);
       good = up && down;
       if (good) slope[k] = (*up - *down) / (2.0 * options.difference);
     }

@@ -11,6 +11,9 @@
 
 namespace whorl::engine {
 
+/// Which diameter of the estimate is held against a measured one: the mean over the run, or one of the two answers.
+enum class HeldAgainst { run_mean, threads, line };
+
 /// One setting that was tried, with the diameter that came out.
 struct Trial {
   std::string name;               ///< "row 3", for messages
@@ -18,6 +21,7 @@ struct Trial {
   double diameter_m{};            ///< measured mean, by length
   double log_sd{};                ///< standard deviation of ln(diameter): of the mean, and between repeated runs
   std::vector<double> settings;   ///< values that vary over the trials, for the regression; same order everywhere
+  HeldAgainst answer{HeldAgainst::run_mean};
 };
 
 /// One fitted parameter. It runs over the distribution that was stated for it: p = quantile(Phi(z)), so that limits hold, and the
@@ -121,6 +125,7 @@ struct NextTrialsOptions {
   Aim aim{Aim::parameters};
   double log_sd{0.1};                ///< of the measured ln diameter of one more trial
   DiameterLimits limits;
+  HeldAgainst answer{HeldAgainst::run_mean};  ///< whose diameter is wanted
   double difference{0.05};           ///< step of z for derivatives, central
 };
 /// Greedy choice, then exchanges while they improve. The same candidate may be chosen twice. Of candidates that tell as much to a thousandth the one whose

@@ -57,6 +57,7 @@ struct Panel {
   std::optional<bool> logarithmic;  ///< none: when the values span more than 1.3 decades and are above zero
   std::vector<Series> series;       ///< one per name of the figure, in that order
   std::vector<double> reach;        ///< values that the axis has to hold beside those of the series
+  std::vector<std::pair<double, double>> measured;  ///< points of the user's own, black diamonds
 };
 /// Panels over one shared x axis: profiles along a jet, trends of a sweep.
 struct PanelFigure {
@@ -138,6 +139,7 @@ struct FitFigure {
   std::vector<double> measured_um, before_um, after_um;
   std::vector<double> log_sd;        ///< standard deviation of ln(measured)
   std::string about;
+  std::vector<double> left_out_low_um, left_out_high_um;  ///< 90 % band of each trial from the others; empty: unknown
 };
 /// Error: as draw_path
 [[nodiscard]] Figure draw_fit(const FitFigure& data, const FigureFormat& format);

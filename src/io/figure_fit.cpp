@@ -10,6 +10,7 @@ namespace {
 
 constexpr std::string_view kBefore = "#d55e00";  // Okabe and Ito, vermilion
 constexpr std::string_view kAfter = "#0072b2";   // blue
+constexpr std::string_view kBand = "#bcd9ec";    // the same blue, pale
 constexpr double kNinety = 1.6448536269514722;   // 5 and 95 % of a normal distribution
 
 }  // namespace
@@ -19,6 +20,9 @@ Figure draw_fit(const FitFigure& data, const FigureFormat& format) {
   if (n == 0) throw std::invalid_argument("no trials to draw");
   if (data.before_um.size() != n || data.after_um.size() != n || data.log_sd.size() != n)
     throw std::invalid_argument("a fit needs a value before and after and a standard deviation for each trial");
+  const bool band = !data.left_out_low_um.empty();
+  if (band && (data.left_out_low_um.size() != n || data.left_out_high_um.size() != n))
+    throw std::invalid_argument("a band needs both ends for each trial");
   const Canvas paper = canvas(format);
   const double width = paper.width;
   const double font = paper.font;
@@ -32,6 +36,12 @@ Figure draw_fit(const FitFigure& data, const FigureFormat& format) {
     const double bar = std::exp(kNinety * data.log_sd[i]);
     low = std::min(low, data.measured_um[i] / bar);
     high = std::max(high, data.measured_um[i] * bar);
+    if (band) {
+      if (!(data.left_out_low_um[i] > 0.0) || !std::isfinite(data.left_out_high_um[i]))
+        throw std::domain_error("an end of a band is not a number above zero");
+      low = std::min(low, data.left_out_low_um[i]);
+      high = std::max(high, data.left_out_high_um[i]);
+    }
     for (const double v : {data.before_um[i], data.after_um[i]}) farthest = std::max(farthest, std::abs(std::log(data.measured_um[i] / v)) / data.log_sd[i]);
   }
 
@@ -47,6 +57,13 @@ Figure draw_fit(const FitFigure& data, const FigureFormat& format) {
   };
   marker("as the case stands", 's', false, kBefore);
   marker("calibrated", 'o', true, kAfter);
+  if (band) {
+    LegendItem bar;
+    bar.label = plain_rich("90 % from the other trials");
+    bar.colour = kBand;
+    bar.width = 3.0;
+    legend.push_back(bar);
+  }
   LegendItem equal;
   equal.label = plain_rich("equal; no residual");
   equal.colour = "#444444";
@@ -88,6 +105,15 @@ Figure draw_fit(const FitFigure& data, const FigureFormat& format) {
   without_x.x_labels = false;
   begin_frame(page, above, without_x);
   page.begin_clip(above.box);
+  double inside = 0.0;
+  for (std::size_t i = 0; band && i < n; ++i) {
+    const double x = above.px(data.measured_um[i]);
+    PathData bar;
+    bar.move(x, above.py(data.left_out_low_um[i])).line(x, above.py(data.left_out_high_um[i]));
+    page.path(bar.text(), {kBand, 3.0, {}}, "none", "class=\"left-out\"");
+    const double m = data.measured_um[i];
+    if (m >= data.left_out_low_um[i] && m <= data.left_out_high_um[i]) inside += 1.0;
+  }
   page.line(above.px(x_axis.low), above.py(x_axis.low), above.px(x_axis.high), above.py(x_axis.high), {"#444444", 0.8, {}});
   page.end_group();
   const double size = 0.62 * font;
@@ -118,8 +144,12 @@ Figure draw_fit(const FitFigure& data, const FigureFormat& format) {
   draw_legend(page, legend, 1.0, 0.2 * font, width - 2.0, font);
 
   const std::string title = "Measured and computed diameters" + (data.about.empty() ? std::string() : ": " + data.about);
-  const std::string caption = title + ". Above: mean diameter over the run against the measured mean of " + std::to_string(n) + (n == 1 ? " trial" : " trials") +
-                              "; bars: 90 % interval of the measured mean, scatter between repeated runs included. Below: residuals, ln(measured/computed) over that standard deviation (sd); grey: where 90 % of them should lie (" +
+  const std::string caption = title + ". Above: computed diameter against the measured mean of " + std::to_string(n) + (n == 1 ? " trial" : " trials") +
+                              "; thin bars: 90 % interval of the measured mean, scatter between repeated runs included" +
+                              (band ? "; pale bars: where each trial was expected (90 %) by the law of the other trials, which " +
+                                          print_number(inside) + " of " + std::to_string(n) + " meet"
+                                    : std::string()) +
+                              ". Below: residuals, ln(measured/computed) over that standard deviation (sd); grey: where 90 % of them should lie (" +
                               print_number(outside) + " of " + std::to_string(n) + " calibrated ones lie outside).";
   return finished(page, below.box.bottom + under + 1.0, title, caption);
 }

@@ -7,6 +7,8 @@
 namespace whorl::io {
 namespace {
 
+constexpr std::string_view kMeasured = "#000000";
+
 struct Range {
   double low{INFINITY}, high{-INFINITY};
   void take(double value) {
@@ -25,6 +27,7 @@ Range range_of(const Panel& panel) {
     for (const double v : series.low) range.take(v);
     for (const double v : series.high) range.take(v);
   }
+  for (const auto& point : panel.measured) range.take(point.second);
   return range;
 }
 
@@ -79,7 +82,10 @@ Figure draw_panels(const PanelFigure& data, const FigureFormat& format) {
   const double font = paper.font;
   Range x_range;
   for (const double v : data.x_reach) x_range.take(v);
+  bool measured = false;
   for (const auto& panel : data.panels) {
+    for (const auto& point : panel.measured) x_range.take(point.first);
+    measured = measured || !panel.measured.empty();
     if (panel.series.size() != data.names.size()) throw std::invalid_argument("every panel needs one series per name");
     for (const auto& series : panel.series) {
       if (series.x.size() != series.y.size() || (!series.low.empty() && (series.low.size() != series.y.size() || series.high.size() != series.y.size())) ||
@@ -123,6 +129,15 @@ Figure draw_panels(const PanelFigure& data, const FigureFormat& format) {
     item.colour = "#444444";
     item.marker = 'o';
     item.filled = false;
+    legend.push_back(item);
+  }
+  if (measured) {
+    LegendItem item;
+    item.kind = LegendItem::Kind::marker;
+    item.label = plain_rich("measured");
+    item.colour = kMeasured;
+    item.marker = 'd';
+    item.filled = true;
     legend.push_back(item);
   }
   if (bands && !data.band_means.empty()) {
@@ -225,6 +240,10 @@ Figure draw_panels(const PanelFigure& data, const FigureFormat& format) {
         page.end_group();
       }
     }
+    for (const auto& [at, value] : panel.measured) {
+      draw_marker(page, frame.px(at), frame.py(value), 'd', 0.62 * font, kMeasured, true,
+                  "class=\"measured\" data-value=\"" + format_number(value) + '"');
+    }
     end_frame(page, frame, font, parts);
     y += panel_height + gap;
   }
@@ -247,6 +266,7 @@ Figure draw_panels(const PanelFigure& data, const FigureFormat& format) {
   if (!data.about.empty()) title += ": " + data.about;
   std::string caption = title + '.';
   if (hollow && !data.hollow_means.empty()) caption += " Hollow markers: " + data.hollow_means + '.';
+  if (measured) caption += " Diamonds: measured.";
   if (bands && !data.band_means.empty()) caption += " Shaded: " + data.band_means + '.';
   for (const auto& mark : marks) caption += " Dashed line at " + print_number(mark.x, 4) + ' ' + plain_unit(data.x_quantity.unit) + ": " + mark.label + '.';
   return finished(page, bottom + under + 1.0, title, caption);

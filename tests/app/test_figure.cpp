@@ -192,6 +192,17 @@ TEST_CASE("figure: map and trend of a sweep are its rows") {
   arguments.json = true;
   REQUIRE(app::run_figure(arguments, {out, err}) == app::kDone);
   CHECK(nlohmann::json::parse(out.str()).at("kind") == "trend");
+  // The user's own points on a trend.
+  write(folder / "own.csv", "gas_overpressure_MPa,diameter_um\n0.05,4.5\n0.15,6.5\n");
+  write(folder / "bare.csv", "gas_overpressure_MPa,other\n0.05,4.5\n");
+  CHECK(refusal([&] { auto a = arguments; a.measured = folder / "bare.csv"; return a; }()).find("diameter_um") != std::string::npos);
+  arguments.measured = folder / "own.csv";
+  out.str("");
+  REQUIRE(app::run_figure(arguments, {out, err}) == app::kDone);
+  std::size_t diamonds = 0;
+  for (const auto& e : svg_reader::parse(read(folder / "t.svg"))) diamonds += e.get("class") == "measured" ? 1 : 0;
+  CHECK(diamonds == 2);
+  arguments.measured.clear();
   CHECK(refusal([&] { auto a = arguments; a.where = {"rotation_speed=8001 rpm"}; return a; }()).find("--where") != std::string::npos);
   CHECK(refusal([&] { auto a = arguments; a.kind = "map"; return a; }()).find("axes") != std::string::npos);
   CHECK(refusal([&] { auto a = arguments; a.kind = "path"; return a; }()).find("a sweep (CSV)") != std::string::npos);

@@ -223,8 +223,8 @@ TEST_CASE("panels: the lines are the data") {
   figure.x_quantity = quantified("arc_length_mm");
   figure.title = "Profiles";
   figure.names = {"one", "two"};
-  Panel wide{"diameter_um", quantified("diameter_um"), {}, {}, {}};
-  Panel flat{"temperature_degC", quantified("temperature_degC"), {}, {}, {}};
+  Panel wide{"diameter_um", quantified("diameter_um"), {}, {}, {}, {}};
+  Panel flat{"temperature_degC", quantified("temperature_degC"), {}, {}, {}, {}};
   for (int s = 0; s < 2; ++s) {
     Series d, t;
     for (int i = 0; i <= 40; ++i) {
@@ -454,7 +454,7 @@ TEST_CASE("distribution: bars hold the whole length, the list each of its values
 }
 
 TEST_CASE("fit: markers stand at the trials, residuals in units of their scatter") {
-  FitFigure fit{{4.0, 5.0, 7.0}, {4.6, 5.4, 8.1}, {4.1, 4.9, 7.2}, {0.05, 0.06, 0.07}, "demo"};
+  FitFigure fit{{4.0, 5.0, 7.0}, {4.6, 5.4, 8.1}, {4.1, 4.9, 7.2}, {0.05, 0.06, 0.07}, "demo", {}, {}};
   for (const double width : {60.0, 85.0, 175.0}) {
     FigureFormat format;
     format.width_mm = width;
@@ -483,6 +483,25 @@ TEST_CASE("fit: markers stand at the trials, residuals in units of their scatter
     CHECK(after == 3);
     CHECK(residuals == 3);
   }
+  fit.left_out_low_um = {3.0, 5.1, 6.0};  // the second trial lies below its band
+  fit.left_out_high_um = {5.0, 6.1, 9.0};
+  const Figure banded = draw_fit(fit, {});
+  check_texts(banded);
+  CHECK(banded.caption.find("which 2 of 3 meet") != std::string::npos);
+  const auto drawn = svg_reader::parse(banded.svg);
+  std::size_t bars = 0;
+  for (const auto& e : drawn) {
+    if (e.get("class") != "left-out") continue;
+    const auto ends = svg_reader::path_points(e.get("d")).at(0);
+    CHECK_THAT(svg_reader::value_at(first_of(drawn, "frame"), "y", ends.at(0).y), WithinAbs(fit.left_out_low_um[bars], 0.03));
+    CHECK_THAT(svg_reader::value_at(first_of(drawn, "frame"), "y", ends.at(1).y), WithinAbs(fit.left_out_high_um[bars], 0.03));
+    ++bars;
+  }
+  CHECK(bars == 3);
+  fit.left_out_high_um.pop_back();
+  CHECK_THROWS_AS(draw_fit(fit, {}), std::invalid_argument);
+  fit.left_out_low_um.clear();
+  fit.left_out_high_um.clear();
   fit.after_um[1] = 0.0;
   CHECK_THROWS_AS(draw_fit(fit, {}), std::domain_error);
   fit.after_um.pop_back();
