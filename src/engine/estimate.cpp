@@ -95,10 +95,11 @@ model::Estimate estimate(const Setup& setup, const EstimateOptions& options) {
   JetOptions jets = jet_options(setup);
   jets.keep_profile = options.keep_profile;
   jets.audit = options.audit;
-  bool fell_back = false;
   TensionMemory near;
   if (options.from) near = *options.from;
-  result.jet = solve_jet(setup, setup.jet_context(first.flow), jets, near, &fell_back);
+  LineJet line = solve_jet(setup, setup.jet_context(first.flow), jets, near, Effort::headline);
+  const bool fell_back = line.fell_back;
+  result.jet = std::move(line.jet);
   if (options.leave != nullptr) *options.leave = near;
   result.excess_draw = draw_of(setup, result.jet);
   if (fell_back) {

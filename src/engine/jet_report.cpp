@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "model/breakup.hpp"
+#include "model/liquid.hpp"
 
 namespace whorl::engine {
 namespace {
@@ -78,22 +79,6 @@ class ChainHistory {
   double across_{1.0};
 };
 
-struct LocalFlow {
-  double eta{}, lambda{}, modulus{}, sigma{}, eta_s{}, phi{};
-};
-
-LocalFlow local_flow(const model::Fluid& fluid, double ratio, double temperature) {
-  LocalFlow out;
-  out.phi = model::polymer_volume_fraction(fluid, ratio);
-  const double eta_p = model::polymer_viscosity(fluid, out.phi, temperature);
-  out.eta_s = model::solvent_viscosity(fluid, temperature);
-  out.eta = out.eta_s + eta_p;
-  out.lambda = model::relaxation_time(fluid, out.phi, temperature, eta_p);
-  out.modulus = eta_p / out.lambda;
-  out.sigma = model::surface_tension(fluid, temperature);
-  return out;
-}
-
 double radius_at(const JetSample& sample) {
   return std::hypot(sample.state[JetState::kX], sample.state[JetState::kY]);
 }
@@ -134,7 +119,7 @@ void report_jet(const model::JetContext& context, const JetOptions& options, con
     }
     const double temperature = y[JetState::kTemperature];
     const double ratio = y[JetState::kSolvent];
-    const LocalFlow flow = local_flow(fluid, ratio, temperature);
+    const model::Liquid flow = model::liquid_at(fluid, ratio, temperature);
 
     const double lab_azimuth = std::atan2(y[JetState::kY], y[JetState::kX]);
     if (i > 0) {
@@ -143,26 +128,26 @@ void report_jet(const model::JetContext& context, const JetOptions& options, con
       azimuth += turn;
       // nothing asks for the chains of a solid but a drawing
       if (!sample.solid || options.keep_profile) {
-        chains.step(std::log(local.speed_m_s / previous_speed), sample.time_s - previous_time, flow.lambda);
+        chains.step(std::log(local.speed_m_s / previous_speed), sample.time_s - previous_time, flow.relaxation_s);
       }
     }
     previous_azimuth = lab_azimuth;
     previous_speed = local.speed_m_s;
     previous_time = sample.time_s;
 
-    const double stress = sample.stressed ? sample.chain_stress_Pa : chains.normal_stress(flow.modulus);
+    const double stress = sample.stressed ? sample.chain_stress_Pa : chains.normal_stress(flow.modulus_Pa());
     const double strain_rate = sample.stressed ? sample.strain_rate_1_s : local.strain_rate_1_s;
     const double radius = 0.5 * local.diameter_m;
     const double area = model::kPi * radius * radius;
-    double tension = area * (3.0 * flow.eta_s * strain_rate + stress) + model::kPi * radius * flow.sigma;
+    double tension = area * (3.0 * flow.solvent_viscosity_Pa_s * strain_rate + stress) + model::kPi * radius * flow.surface_tension_N_m;
     if (sample.stressed) tension = sample.tension_N;
     const double momentum = context.polymer_flow_kg_s * (1.0 + ratio) * local.speed_m_s;
     if (!sample.solid) {
       const double wind2 = local.wind_along_m_s * local.wind_along_m_s + local.wind_across_m_s * local.wind_across_m_s;
-      jet.air_weber = std::max(jet.air_weber, context.air->density_kg_m3 * wind2 * local.diameter_m / flow.sigma);
+      jet.air_weber = std::max(jet.air_weber, context.air->density_kg_m3 * wind2 * local.diameter_m / flow.surface_tension_N_m);
       jet.tension_ratio = std::max(jet.tension_ratio, std::abs(tension) / momentum);
       threads.push_back({sample.time_s, local.speed_m_s,
-                         {radius, local.density_kg_m3, flow.eta, flow.sigma, stress, flow.lambda}});
+                         {radius, local.density_kg_m3, flow.viscosity_Pa_s(), flow.surface_tension_N_m, stress, flow.relaxation_s}});
     }
     jet.lowest_temperature_K = std::min(jet.lowest_temperature_K, temperature);
 
@@ -188,7 +173,7 @@ void report_jet(const model::JetContext& context, const JetOptions& options, con
     const double surface_phi = local.surface_phi;
     const double glass_margin = temperature - model::glass_temperature(fluid, surface_phi);
     if (!jet.skin_formed && model::solid_margin(fluid, surface_phi, temperature) < 0.0 &&
-        model::solid_margin(fluid, flow.phi, temperature) > 0.0) {
+        model::solid_margin(fluid, flow.polymer_volume_fraction, temperature) > 0.0) {
       jet.skin_formed = true;
     }
 
@@ -208,10 +193,10 @@ void report_jet(const model::JetContext& context, const JetOptions& options, con
       station.solvent_ratio = ratio;
       station.solvent_mass_fraction = fraction;
       station.surface_solvent_fraction = sample.surface_ratio / (1.0 + sample.surface_ratio);
-      station.polymer_volume_fraction = flow.phi;
-      station.viscosity_Pa_s = flow.eta;
+      station.polymer_volume_fraction = flow.polymer_volume_fraction;
+      station.viscosity_Pa_s = flow.viscosity_Pa_s();
       station.strain_rate_1_s = strain_rate;
-      station.axial_stress_Pa = 3.0 * flow.eta_s * strain_rate + stress;
+      station.axial_stress_Pa = 3.0 * flow.solvent_viscosity_Pa_s * strain_rate + stress;
       if (sample.stressed && sample.solid) station.axial_stress_Pa = tension / area;
       station.tension_N = tension;
       station.momentum_flux_N = momentum;
@@ -237,8 +222,8 @@ void report_jet(const model::JetContext& context, const JetOptions& options, con
       jet.evaporated_kg_s = context.polymer_flow_kg_s * (fluid.initial.solvent_ratio - ratio);
       // Time to flow together in contact against time to lose the rest of the solvent. The body of the filament has to
       // flow, so its mean composition counts: a stiff surface on a wet core does not keep fibres apart.
-      jet.levelling_time_s = flow.eta * radius / flow.sigma;
-      jet.solid_throughout = model::solid_margin(fluid, flow.phi, temperature) < 0.0;
+      jet.levelling_time_s = flow.viscosity_Pa_s() * radius / flow.surface_tension_N_m;
+      jet.solid_throughout = model::solid_margin(fluid, flow.polymer_volume_fraction, temperature) < 0.0;
       const double loss = -local.solvent_rate_1_s;
       jet.remaining_drying_time_s = loss > 0.0 ? std::min(ratio / loss, 1e6) : 1e6;
 

@@ -17,7 +17,7 @@ namespace {
 // `near`: solution of a jet close to this one, by value: each variant starts from the same.
 model::AirVariant variant_of(const Setup& setup, const char* key, const char* text, const model::JetContext& context,
                              TensionMemory near) {
-  const model::Jet jet = solve_jet(setup, context, jet_options(setup), near);
+  const model::Jet jet = solve_jet(setup, context, jet_options(setup), near, Effort::companion).jet;
   model::AirVariant variant;
   variant.key = key;
   variant.text = text;

@@ -22,33 +22,31 @@ model::Jet audited(const model::JetContext& context, JetOptions options) {
   return jet;
 }
 
-// `companion`: of a jet over the run or in other air.
-TensionOptions tension_options(const model::ModelInput& model, const JetOptions& options, bool companion) {
+// Bounds of a companion's work: there are up to 17 of them, and none may take long; one that would is left out, and said.
+constexpr std::size_t kCompanionNewton = 800;
+constexpr std::size_t kCompanionRates = 400000;  // fibres that float for 200 turns
+constexpr std::size_t kLeftForSecondStart = 100; // Newton steps below which a companion is not started again
+
+TensionOptions tension_options(const model::ModelInput& model, const JetOptions& options, Effort effort) {
   TensionOptions tension;
   tension.polymer = model.polymer_stress;
   tension.mobility = model.giesekus_mobility;
   tension.end = model.jet_end == model::JetEnd::caught ? model::JetEnd::free : model.jet_end;
   tension.radial = model.drying == model::DryingModel::radial;
   tension.radial_cells = static_cast<std::size_t>(options.radial_cells);
-  tension.path_tolerance = 0.1 * options.relative_tolerance;  // rounds of path and speed must agree, too
-  tension.tolerance = std::clamp(10.0 * tension.path_tolerance, 1e-8, 1e-6);
-  tension.mesh_tolerance = std::clamp(100.0 * options.relative_tolerance, 1e-6, 1e-3);
-  // who asks for more than usual gets the work for it: shorter steps, finer meshes, more rounds
-  const double tighter = std::pow(std::max(1.0, 1e-5 / options.relative_tolerance), 0.25);
-  tension.most_newton = static_cast<std::size_t>(static_cast<double>(tension.most_newton) * tighter);
-  tension.most_rates = static_cast<std::size_t>(static_cast<double>(tension.most_rates) * tighter);
+  const TensionTolerances to = tolerances_of(options.relative_tolerance, effort);
+  tension.path_tolerance = to.path;
+  tension.tolerance = to.rounds;
+  tension.mesh_tolerance = to.mesh;
+  tension.most_newton = static_cast<std::size_t>(static_cast<double>(tension.most_newton) * to.work);
+  tension.most_rates = static_cast<std::size_t>(static_cast<double>(tension.most_rates) * to.work);
   tension.max_turns = options.max_turns;
   tension.freeze_when_solid = options.freeze_when_solid;
   tension.keep_profile = options.keep_profile;
-  if (companion) {
-    // the mesh leaves some 1e-3
-    tension.mesh_tolerance = 0.0;
+  if (effort == Effort::companion) {
     tension.confirm_drying = false;
-    tension.tolerance = std::max(1e-4, options.relative_tolerance);
-    tension.path_tolerance = options.relative_tolerance;
-    // up to 17 of them: none may take long; one that would is left out, and said
-    tension.most_newton = 800;
-    tension.most_rates = 400000;  // fibres that float for 200 turns
+    tension.most_newton = kCompanionNewton;
+    tension.most_rates = kCompanionRates;
     tension.stalled_tries = 1;
   }
   return tension;
@@ -76,94 +74,138 @@ JetOptions jet_options(const Setup& setup) {
   return options;
 }
 
-model::Jet solve_jet(const Setup& setup, const model::JetContext& context, const JetOptions& options, TensionMemory& near,
-                     bool* fell_back) {
+namespace {
+
+// The tension tier from one start after the other, until one is solved.
+class Starts {
+ public:
+  Starts(const Setup& setup, const model::JetContext& context, const JetOptions& options, TensionMemory& near,
+         Effort effort)
+      : model_(setup.input.model),
+        context_(context),
+        headline_(effort == Effort::headline),
+        near_(near),
+        flight_options_(options),
+        allowed_(tension_options(model_, options, effort)),
+        tension_(allowed_) {
+    flight_options_.keep_profile = true;
+    flight_options_.audit = false;  // this tier closes its balances in any case
+  }
+
+  LineJet solve() {
+    const bool may_catch = model_.jet_end == model::JetEnd::caught;
+    const bool stand_in = model_.on_tension_failure == model::OnTensionFailure::inertial;
+    if (may_catch && (near_.taken_up || near_.held_by_balance))
+      return {held_like(context_, tension_, flight_options_, stand_in, near_)};
+    from_near();
+    from_flights();
+    const bool arrives = done() ? jet_.reached_collector : layered_.reached_collector;
+    if (headline_ && may_catch && arrives && (!done() || jet_.pulled_until_m > 0.0)) follow();
+    if (may_catch && arrives)
+      jet_ = caught_jet(context_, allowed_, {jet_, start_, layered_, flight_options_, stand_in}, near_);
+    if (model_.jet_end == model::JetEnd::taken_up) jet_ = surely_held(context_, std::move(jet_), layered_, stand_in);
+    bool fell_back = false;
+    if (!done() && layered_.status == model::Status::done && stand_in) {
+      fell_back = headline_;
+      layered_.convergence = "inertial tier in its place: " + jet_.reason;
+      jet_ = std::move(layered_);
+    }
+    return {std::move(jet_), fell_back};
+  }
+  [[nodiscard]] const JetOptions& flight_options() const { return flight_options_; }
+
+ private:
+  [[nodiscard]] bool done() const { return jet_.status == model::Status::done; }
+
+  void from(const model::Jet& start) {
+    const model::WorkCounts spent = jet_.work;
+    jet_ = solve_tension_jet(context_, tension_, start, &near_);
+    if (!headline_) {
+      tension_.most_newton -= std::min(tension_.most_newton, jet_.work.newton_iterations);
+      tension_.most_rates -= std::min(tension_.most_rates, jet_.work.rhs_evaluations);
+    }
+    jet_.work.newton_iterations += spent.newton_iterations;
+    jet_.work.rhs_evaluations += spent.rhs_evaluations;
+  }
+
+  void from_near() {
+    if (!(near_.exit_speed_m_s > 0.0)) return;
+    if (headline_) keep_mesh(near_, tension_);
+    else near_.pull_slope = 0.0;  // of a jet that may be far from this one
+    from({});
+    if (headline_ && !done()) {  // from nothing, as if there were no neighbour
+      near_ = {};
+      tension_ = allowed_;
+    }
+  }
+
+  // From the inertial jet, well mixed and then layered.
+  void from_flights() {
+    if (!done() && tension_.radial) {
+      // Well mixed is near enough for a start, and many times cheaper; a jet that only stalls in one of the two
+      // is looked at again.
+      flight_options_.drying = model::DryingModel::lumped;
+      start_ = solve_inertial_jet(context_, flight_options_);
+      from(start_);
+      if (done() && jet_.reached_collector != start_.reached_collector) {
+        near_ = {};
+        jet_.status = model::Status::not_converged;
+        jet_.reason = "tension: well mixed and layered, the start does not agree with the thread whether it arrives";
+      }
+      flight_options_.drying = model_.drying;
+    }
+    if (done()) return;
+    layered_ = solve_inertial_jet(context_, flight_options_);
+    // no second start where the first one took the work that is allowed
+    if (headline_ ? jet_.work.newton_iterations < tension_.most_newton / 2 : tension_.most_newton > kLeftForSecondStart) {
+      if (headline_) tension_.most_newton /= 2;
+      from(layered_);
+    }
+    if (!tension_.radial) start_ = layered_;
+  }
+
+  void follow() {
+    model::Jet followed = follow_from_richer(context_, allowed_, flight_options_, near_);
+    followed.work.newton_iterations += jet_.work.newton_iterations;
+    followed.work.rhs_evaluations += jet_.work.rhs_evaluations;
+    if (followed.status == model::Status::done) jet_ = std::move(followed);
+    else jet_.work = followed.work;
+  }
+
+  const model::ModelInput& model_;
+  const model::JetContext& context_;
+  bool headline_;
+  TensionMemory& near_;
+  JetOptions flight_options_;
+  const TensionOptions allowed_;
+  TensionOptions tension_;
+  model::Jet jet_, start_, layered_;
+};
+
+}  // namespace
+
+LineJet solve_jet(const Setup& setup, const model::JetContext& context, const JetOptions& options, TensionMemory& near,
+                  Effort effort) {
   const model::ModelInput& model = setup.input.model;
   // what a caught jet would do with a free end is a result of the first one, and asks for the free one first
-  if (fell_back != nullptr && model.jet_end == model::JetEnd::caught && (near.taken_up || near.held_by_balance)) near = {};
+  const bool headline = effort == Effort::headline;
+  if (headline && model.jet_end == model::JetEnd::caught && (near.taken_up || near.held_by_balance)) near = {};
   if (model.tier == model::Tier::inertial)
-    return options.audit ? audited(context, options) : solve_inertial_jet(context, options);
+    return {options.audit ? audited(context, options) : solve_inertial_jet(context, options)};
 
-  const bool may_catch = model.jet_end == model::JetEnd::caught;
-  TensionOptions tension = tension_options(model, options, fell_back == nullptr);
-  const TensionOptions allowed = tension;
-  model::Jet jet;
-  const auto done = [&] { return jet.status == model::Status::done; };
-  const auto from = [&](const model::Jet& start) {
-    const model::WorkCounts spent = jet.work;
-    jet = solve_tension_jet(context, tension, start, &near);
-    if (fell_back == nullptr) {
-      tension.most_newton -= std::min(tension.most_newton, jet.work.newton_iterations);
-      tension.most_rates -= std::min(tension.most_rates, jet.work.rhs_evaluations);
-    }
-    jet.work.newton_iterations += spent.newton_iterations;
-    jet.work.rhs_evaluations += spent.rhs_evaluations;
-  };
-  JetOptions start_options = options;
-  start_options.keep_profile = true;
-  start_options.audit = false;  // this tier closes its balances in any case
-  const bool stand_in = model.on_tension_failure == model::OnTensionFailure::inertial;
-  if (may_catch && (near.taken_up || near.held_by_balance)) {
-    jet = held_like(context, tension, start_options, stand_in, near);
-    if (!options.keep_profile) jet.profile.clear();
-    return jet;
-  }
-  if (near.exit_speed_m_s > 0.0) {
-    if (fell_back != nullptr) keep_mesh(near, tension);
-    else near.pull_slope = 0.0;  // of a jet that may be far from this one
-    from({});
-    if (fell_back != nullptr && !done()) {  // from nothing, as if there were no neighbour
-      near = {};
-      tension = allowed;
-    }
-  }
-  model::Jet start, layered;
-  if (!done() && tension.radial) {
-    // Well mixed is near enough for a start, and many times cheaper; a jet that only stalls in one of the two
-    // is looked at again.
-    start_options.drying = model::DryingModel::lumped;
-    start = solve_inertial_jet(context, start_options);
-    from(start);
-    if (done() && jet.reached_collector != start.reached_collector) {
-      near = {};
-      jet.status = model::Status::not_converged;
-      jet.reason = "tension: well mixed and layered, the start does not agree with the thread whether it arrives";
-    }
-    start_options.drying = model.drying;
-  }
-  if (!done()) {
-    layered = solve_inertial_jet(context, start_options);
-    // no second start where the first one took the work that is allowed
-    if (fell_back == nullptr ? tension.most_newton > 100 : jet.work.newton_iterations < tension.most_newton / 2) {
-      if (fell_back != nullptr) tension.most_newton /= 2;
-      from(layered);
-    }
-    if (!tension.radial) start = layered;
-  }
-  const bool arrives = done() ? jet.reached_collector : layered.reached_collector;
-  if (fell_back != nullptr && may_catch && arrives && (!done() || jet.pulled_until_m > 0.0)) {
-    model::Jet followed = follow_from_richer(context, allowed, start_options, near);
-    followed.work.newton_iterations += jet.work.newton_iterations;
-    followed.work.rhs_evaluations += jet.work.rhs_evaluations;
-    if (followed.status == model::Status::done) jet = std::move(followed);
-    else jet.work = followed.work;
-  }
-  if (may_catch && arrives)
-    jet = caught_jet(context, allowed, {jet, start, layered, start_options, stand_in}, near);
-  if (model.jet_end == model::JetEnd::taken_up) jet = surely_held(context, std::move(jet), layered, stand_in);
-  if (!done() && layered.status == model::Status::done && stand_in) {
-    if (fell_back != nullptr) *fell_back = true;
-    layered.convergence = "inertial tier in its place: " + jet.reason;
-    jet = std::move(layered);
-  }
-  if (options.audit && done() && !jet.balances_known) {  // flies without pull
-    start_options.audit = true;
-    const model::Jet twin = solve_inertial_jet(context, start_options);
+  Starts starts(setup, context, options, near, effort);
+  LineJet line = starts.solve();
+  model::Jet& jet = line.jet;
+  const bool done = jet.status == model::Status::done;
+  if (options.audit && done && !jet.balances_known) {  // flies without pull
+    JetOptions flight_options = starts.flight_options();
+    flight_options.audit = true;
+    const model::Jet twin = solve_inertial_jet(context, flight_options);
     jet.balances = twin.balances;
     jet.balances_known = twin.balances_known;
   }
   if (!options.keep_profile) jet.profile.clear();
-  return jet;
+  return line;
 }
 
 const TensionMemory& nearest(const std::vector<Solved>& solved, double flow_m3_s, const TensionMemory& other) {

@@ -5,17 +5,23 @@
 #include "engine/jet_inertial.hpp"
 #include "engine/setup.hpp"
 #include "engine/tension.hpp"
+#include "engine/tension_tolerances.hpp"
 #include "model/result.hpp"
 
 namespace whorl::engine {
 
 [[nodiscard]] JetOptions jet_options(const Setup& setup);
 
-/// One jet in the tier that was asked for. `fell_back`: set where the inertial tier stands in for the tension tier; none for the
-/// jets over the run and in other air, which are solved on the first mesh only. `near`: solution of a similar jet, for a start;
-/// replaced by this one's. With `fell_back`, it is of a neighbouring case that was solved to this tolerance, and its mesh is kept.
-[[nodiscard]] model::Jet solve_jet(const Setup& setup, const model::JetContext& context, const JetOptions& options, TensionMemory& near,
-                                   bool* fell_back = nullptr);
+/// A jet, and whether the inertial tier stands in for the tension tier that was asked for.
+struct LineJet {
+  model::Jet jet;
+  bool fell_back{};
+};
+/// One jet in the tier that was asked for. A companion is solved on the first mesh only, and left out where it takes long. `near`: solution
+/// of a similar jet, for a start; replaced by this one's. For a headline jet it is of a neighbouring case that was solved to this
+/// tolerance, and its mesh is kept.
+[[nodiscard]] LineJet solve_jet(const Setup& setup, const model::JetContext& context, const JetOptions& options,
+                                TensionMemory& near, Effort effort);
 
 /// A solved jet of the run, as a start for one of similar flow.
 struct Solved {

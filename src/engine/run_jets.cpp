@@ -167,7 +167,7 @@ std::vector<Solved> follow_run(const Setup& setup, const SpinUp& start, TensionM
       continue;
     }
     TensionMemory none;
-    const model::Jet jet = solve_jet(now, now.jet_context(point.orifice), jet_options(now), starting ? none : near);
+    const model::Jet jet = solve_jet(now, now.jet_context(point.orifice), jet_options(now), starting ? none : near, Effort::companion).jet;
     if (!starting && m.tier == model::Tier::tension) solved.push_back({point.orifice.flow_m3_s, near});
     point.jet_status = jet.status;
     point.work = jet.work;
