@@ -1,5 +1,7 @@
 // Torn threads on their way with the gas: speed, drying, solidification and capillary waves by balances of their own.
 #pragma once
+#include <cstddef>
+
 #include "engine/setup.hpp"
 #include "model/result.hpp"
 
@@ -27,7 +29,8 @@ struct ThreadStart {
 /// Error: none; threads that do not solidify report solidification_time_s 0
 /// Source: entrainment 0.32 x/d: Ricou & Spalding, J. Fluid Mech. 11 (1961) 21 (from memory); slip of a fifth of the gas speed, as the
 ///         turbulence of a free jet: own closure
-void fly_threads(const Setup& setup, const ThreadStart& start, model::ThreadReport& report, int steps = kFlightSteps);
+/// Returns how many times the exchange at the surface was computed: the work of it, the same on every machine.
+std::size_t fly_threads(const Setup& setup, const ThreadStart& start, model::ThreadReport& report, int steps = kFlightSteps);
 
 /// Factor on the diameter of threads of a water system by the humidity of the room, against a room of 40 %: they thin by
 /// exp(-t/(3 lambda)) while they are liquid, which levels off: factor exp(H(40 %) - H), H = h/(1 + h), h = int dt/(3 lambda). 1 for other

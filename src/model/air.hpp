@@ -226,21 +226,29 @@ struct SurfaceExchange {
   Real reynolds{};
 };
 
+/// State of the gas round a filament where it is not that of the room.
+template <class Real>
+struct GasState {
+  Real temperature_K{};
+  Real vapour_fraction{};   ///< mole fraction of the solvent
+  Real log_air_fraction{};  ///< ln(1 - vapour_fraction)
+};
+
 /// Evaporation with Stefan (high-flux) correction and the heat that reaches the surface; film-temperature properties.
 ///   n = M Sh (D p / R T_f d) ln[(1 - x_a)/(1 - x_s)],  Sh = Nu (Sc/Pr)^(1/3)
 ///   q = h (T_a - T_s) Phi/(e^Phi - 1),  Phi = n c_pv / h
 /// Eq: evaporation
 /// Valid: x_s up to 0.97 (limited there); dilute-air Schmidt number
 /// Source: Bird, Stewart & Lightfoot, Transport Phenomena ch. 22 (film theory); analogy: Chilton & Colburn (1934)
-template <class Real>
-[[nodiscard]] SurfaceExchange<Real> surface_exchange(const Air& air, const Fluid& fluid, const Real& diameter,
+template <class Real, class GasReal>
+[[nodiscard]] SurfaceExchange<Real> surface_exchange(const Air& air, const GasState<GasReal>& gas, const Fluid& fluid, const Real& diameter,
                                                      const Real& wind, const Real& normal_share_squared,
                                                      const Real& surface_temperature, const Real& surface_phi) {
   using std::exp;
   using std::log;
   using std::sqrt;
   SurfaceExchange<Real> out;
-  const Real film = 0.5 * (surface_temperature + air.temperature_K);
+  const Real film = 0.5 * (surface_temperature + gas.temperature_K);
   const Real mu = air_viscosity(film, air.viscosity_constant);
   const Real molar_density = air.pressure_Pa / (kGasConstant_J_mol_K * film);
   const Real density = air.molar_mass_kg_mol * molar_density;
@@ -257,8 +265,8 @@ template <class Real>
   Real x = solvent_activity(fluid, surface_phi) * vapour_pressure(fluid, surface_temperature) / air.pressure_Pa;
   if (x > 0.97) x = Real(0.97);
   out.vapour_fraction = x;
-  out.spalding = (x - air.vapour_fraction) / (1.0 - x);
-  const Real drive = air.log_air_fraction - log(1.0 - x);
+  out.spalding = (x - gas.vapour_fraction) / (1.0 - x);
+  const Real drive = gas.log_air_fraction - log(1.0 - x);
   out.evaporation_kg_m2_s = air.mass_factor * nu * lewis_third * molar_density * diffusivity / diameter *
                             fluid.solvent_molar_mass_kg_mol * drive;
 
@@ -267,8 +275,15 @@ template <class Real>
   Real correction = 1.0 - blowing * (0.5 - blowing * (1.0 / 12.0 - blowing * blowing / 720.0));
   if (blowing > 0.3 || blowing < -0.3) correction = blowing / (exp(blowing) - 1.0);
   out.heat_coefficient = h * correction;
-  out.heat_W_m2 = out.heat_coefficient * (air.temperature_K - surface_temperature);
+  out.heat_W_m2 = out.heat_coefficient * (gas.temperature_K - surface_temperature);
   return out;
+}
+template <class Real>
+[[nodiscard]] SurfaceExchange<Real> surface_exchange(const Air& air, const Fluid& fluid, const Real& diameter, const Real& wind,
+                                                     const Real& normal_share_squared, const Real& surface_temperature,
+                                                     const Real& surface_phi) {
+  const GasState<double> room{air.temperature_K, air.vapour_fraction, air.log_air_fraction};
+  return surface_exchange(air, room, fluid, diameter, wind, normal_share_squared, surface_temperature, surface_phi);
 }
 
 }  // namespace whorl::model
