@@ -1,13 +1,15 @@
 #!/usr/bin/env python3
 """Processor time of the commands that ask for many estimates, against an older build, with what the two answers differ by.
 
-    bench/answer_times.py --older OLD/whorl --program build/src/app/whorl [--case CASE] [--only explain,band,...]
+    bench/answer_times.py --older OLD/whorl --program build/src/app/whorl [--case CASE] [--only explain,band,...] [--best N]
 
-Processor time of the whole process, all its threads together: what else the machine does hardly matters, and the number of threads
-does not. The last column is a check only where the older build has the same equations: one from just before a change of how neighbours are
+One run prints every ratio that is a goal, with the accuracy beside it: commands on one case, then a row of a sweep on every shipped case in
+both tiers and both models of drying. Processor time of the whole process, all its threads together, the best of N runs of either build in
+turn: what else the machine does hardly matters, and the number of threads does not. The last column is a check only where the older build has the same equations: one from just before a change of how neighbours are
 solved. Against 0.1.0, whose equations differ, it shows that difference, and the times alone count.
 """
 import argparse
+import itertools
 import json
 import os
 import subprocess
@@ -81,31 +83,68 @@ def only_times(old, new):
     return ""
 
 
+def same_tier(old, new):
+    """Of a window: which tier drew it, and whether that is the tier of `estimate`."""
+    tier = json.loads(new).get("tier", "not said")
+    return f"drawn with tier {tier}; the older build without tension"
+
+
+def best_of(count, command):
+    return min((run(command) for _ in range(count)), key=lambda one: one[0])
+
+
+def rows_of_a_sweep(given, place, count):
+    """A row of a sweep, every shipped case: processor time of many rows less that of two, over the rows between."""
+    print(f"\n{'row of a sweep':22} {'tier':9} {'drying':7} {'older ms':>9} {'now ms':>9} {'now/older':>9} {'goal':>5}")
+    worst = {}
+    for case in sorted((ROOT / "cases").glob("*.json")):
+        value, unit = json.loads(case.read_text())["operation"]["rotation_speed"].split()
+        for tier in ("inertial", "tension"):
+            for drying in ("lumped", "radial"):
+                def seconds(program, rows):
+                    return best_of(given.best, [program, "sweep", case, "--set", f"model.tier={tier}", "--set", f"model.drying={drying}", "--vary",
+                                                f"rotation_speed={value} {unit}..{1.01 * float(value)} {unit}:{rows}", "--threads", "1",
+                                                "-o", f"{place}/rows{next(count)}.csv"])[0]
+                many = 40 if tier == "inertial" else 10
+                older, now = (1e3 * max(seconds(p, many) - seconds(p, 2), 1e-6) / (many - 2) for p in (given.older, given.program))
+                worst[tier, drying] = max(worst.get((tier, drying), (0.0, "")), (now / older, case.stem))
+                print(f"{case.stem:22} {tier:9} {drying:7} {older:9.2f} {now:9.2f} {now / older:9.2f} {'<= 2':>5}", flush=True)
+    for (tier, drying), (ratio, name) in worst.items():
+        print(f"largest, {tier} {drying}: {ratio:.2f} ({name})")
+
+
 def main():
     arguments = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     arguments.add_argument("--older", required=True, help="whorl of the older build")
     arguments.add_argument("--program", required=True, help="whorl of this build")
     arguments.add_argument("--case", default=ROOT / "cases/pcl-chloroform.json")
     arguments.add_argument("--trials", default=ROOT / "cases/measured/pcl-chloroform-trials.csv")
-    arguments.add_argument("--only", default="", help="some of estimate, explain, report, band, calibrate")
+    arguments.add_argument("--only", default="", help="some of estimate, explain, report, band, calibrate, window, rows")
+    arguments.add_argument("--best", type=int, default=1, help="runs of each, the best of which counts")
     given = arguments.parse_args()
     case = given.case
     with tempfile.TemporaryDirectory() as place:
-        page = iter(range(2))
+        page = itertools.count()
         rows = {
             "estimate": (lambda: ["estimate", case, "--json"], same_estimate, 5),
             "explain": (lambda: ["explain", case, "--json"], same_slopes, 20),
             "report": (lambda: ["report", case, "-o", f"{place}/page{next(page)}.html"], only_times, 15),
             "band": (lambda: ["estimate", case, "--uncertainty", "128", "--json"], same_bands, 15),
             "calibrate": (lambda: ["calibrate", case, given.trials, "--fit", FITTED, "--json"], same_fit, 20),
+            # 0.1.0 knew windows without tension only: at most three times that
+            "window": (lambda: ["window", case, "--json"], same_tier, 1.0 / 3.0),
         }
-        wanted = given.only.split(",") if given.only else list(rows)
+        wanted = given.only.split(",") if given.only else [*rows, "rows"]
         print(f"{'command':10} {'older s':>8} {'now s':>8} {'times':>6} {'goal':>5}  answers")
         for name in wanted:
+            if name == "rows":
+                continue
             command, compare, goal = rows[name]
-            before, old = run([given.older, *command()])
-            now, new = run([given.program, *command()])
-            print(f"{name:10} {before:8.2f} {now:8.2f} {before / now:6.1f} {goal:5d}  {compare(old, new)}", flush=True)
+            before, old = best_of(given.best, [given.older, *command()])
+            now, new = best_of(given.best, [given.program, *command()])
+            print(f"{name:10} {before:8.2f} {now:8.2f} {before / now:6.1f} {goal:5.3g}  {compare(old, new)}", flush=True)
+        if "rows" in wanted:
+            rows_of_a_sweep(given, place, page)
 
 
 if __name__ == "__main__":
