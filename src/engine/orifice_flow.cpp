@@ -2,7 +2,9 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
 
+#include "model/orifice_slope.hpp"
 #include "model/splitting.hpp"
 #include "solver/quadrature.hpp"
 #include "solver/root.hpp"
@@ -44,6 +46,21 @@ void let_gas_through(const Setup& setup, double ratio, model::OrificeFlow& flow)
   flow.weber = density * flow.mean_speed_m_s * flow.mean_speed_m_s * 2.0 * setup.vessel.orifice_radius_m / setup.fluid.surface_tension_N_m;
 }
 
+// ln of the wall shear rate at which the losses use up the driving pressure, by Newton's iteration from a guess of it; none where that does
+// not settle within a few steps.
+std::optional<double> settled_log_rate(const Setup& setup, double driving_Pa, double log_rate) {
+  constexpr int kMostSteps = 10;
+  constexpr double kMoved = 3e-8, kFarthest = 3.0;  // of one step; the error is then below its square
+  for (int i = 0; i < kMostSteps; ++i) {
+    const auto at = model::orifice_losses_and_slope(setup.vessel, setup.fluid.flow_curve, setup.fluid.initial.density_kg_m3, std::exp(log_rate));
+    const double move = -std::log(at.losses.total_Pa() / driving_Pa) / at.slope;
+    if (!(std::abs(move) < kFarthest)) return {};
+    log_rate += move;
+    if (std::abs(move) < kMoved) return log_rate;
+  }
+  return {};
+}
+
 OrificeSolution solve_at_pressure(const Setup& setup, double volume_m3, double near_rate, double overpressure_Pa) {
   OrificeSolution out;
   const auto& operation = setup.input.operation;
@@ -82,13 +99,17 @@ OrificeSolution solve_at_pressure(const Setup& setup, double volume_m3, double n
   const double lowest = middle - 80.0;
   const double highest = middle + 80.0;
   const double near = near_rate > 0.0 ? std::clamp(std::log(near_rate), lowest, highest) : middle;
-  const solver::MonotoneSearch search{near, near_rate > 0.0 ? 0.05 : 0.5, lowest, highest, 2.0};
-  const solver::RootResult root = solver::find_monotone_root(mismatch, search, {1e-15, 1e-13, 200});
-  if (!root.found()) {
-    out.reason = "orifice flow: " + root.message;
-    return out;
+  std::optional<double> log_rate = settled_log_rate(setup, driving, near);
+  if (!log_rate) {
+    const solver::MonotoneSearch search{near, near_rate > 0.0 ? 0.05 : 0.5, lowest, highest, 2.0};
+    const solver::RootResult root = solver::find_monotone_root(mismatch, search, {1e-15, 1e-13, 200});
+    if (!root.found()) {
+      out.reason = "orifice flow: " + root.message;
+      return out;
+    }
+    log_rate = root.x;
   }
-  const double rate = std::exp(root.x);
+  const double rate = std::exp(*log_rate);
   const auto losses = model::orifice_losses(vessel, fluid.flow_curve, density, rate);
   model::OrificeFlow& flow = out.flow;
   flow.viscous_loss_Pa = losses.viscous_Pa;

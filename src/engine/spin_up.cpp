@@ -88,11 +88,20 @@ double ramp_time_s(const model::OperationInput& operation) {
   return operation.start_order == model::StartOrder::together ? std::max(spin, rise) : spin + rise;
 }
 
+namespace {
+
+// The numbers that the ramps move, in a copy made once.
+void move_to(const Setup& setup, const RampState& state, Setup& now) {
+  now.input.operation.rotation_speed_rad_s = setup.input.operation.rotation_speed_rad_s * state.speed_share;
+  now.input.operation.gas_overpressure_Pa = setup.input.operation.gas_overpressure_Pa * state.pressure_share;
+  now.air.swirl_speed_rad_s = setup.air.swirl_speed_rad_s * state.speed_share;
+}
+
+}  // namespace
+
 Setup at_ramp(const Setup& setup, const RampState& state) {
   Setup now = setup;
-  now.input.operation.rotation_speed_rad_s *= state.speed_share;
-  now.input.operation.gas_overpressure_Pa *= state.pressure_share;
-  now.air.swirl_speed_rad_s *= state.speed_share;
+  move_to(setup, state, now);
   return now;
 }
 
@@ -112,7 +121,7 @@ SpinUp spin_up(const Setup& setup) {
   Setup now = setup;
   double near_rate = 0.0;
   const auto flow_at = [&](double time, double volume) {
-    now = at_ramp(setup, ramp_at(operation, time));
+    move_to(setup, ramp_at(operation, time), now);
     OrificeSolution at = solve_orifice(now, volume, near_rate);
     if (at.flow.wall_shear_rate_1_s > 0.0) near_rate = at.flow.wall_shear_rate_1_s;
     return at;

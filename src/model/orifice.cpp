@@ -1,4 +1,5 @@
 #include "model/orifice.hpp"
+#include "model/orifice_slope.hpp"
 
 #include <array>
 #include <boost/math/quadrature/gauss.hpp>
@@ -89,12 +90,14 @@ double developing_flow_loss(double x_plus) {
   return 4.0 * x_plus * (apparent - 16.0);
 }
 
-OrificeLosses orifice_losses(const Vessel& vessel, const FlowCurve& curve, double density_kg_m3,
-                             double wall_rate) {
+namespace {
+
+// By the speed and the wall stress, which the flow curve gives.
+OrificeLosses losses_of(const Vessel& vessel, double density_kg_m3, double mean_speed_m_s, double wall_stress_Pa) {
   OrificeLosses losses;
   const double diameter = 2.0 * vessel.orifice_radius_m;
-  losses.mean_speed_m_s = apparent_shear_rate_1_s(curve, wall_rate) * diameter / 8.0;
-  losses.wall_stress_Pa = shear_viscosity_Pa_s(curve, wall_rate) * wall_rate;
+  losses.mean_speed_m_s = mean_speed_m_s;
+  losses.wall_stress_Pa = wall_stress_Pa;
   const double speed2 = losses.mean_speed_m_s * losses.mean_speed_m_s;
   losses.reynolds = 8.0 * density_kg_m3 * speed2 / losses.wall_stress_Pa;
 
@@ -112,6 +115,45 @@ OrificeLosses orifice_losses(const Vessel& vessel, const FlowCurve& curve, doubl
   losses.kinetic_Pa =
       0.5 * density_kg_m3 * speed2 * (1.0 + developing_flow_loss(x_plus) + sharp_entry);
   return losses;
+}
+
+// d ln(stress)/d ln(rate).
+double stress_slope(const FlowCurve& curve, double rate) {
+  return std::visit(
+      Overloaded{[](const Newtonian&) { return 1.0; }, [](const PowerLaw& c) { return c.index; },
+                 [rate](const CarreauYasuda& c) {
+                   const double drop = c.zero_shear_Pa_s - c.infinite_shear_Pa_s;
+                   const double past = std::pow(c.time_constant_s * rate, c.yasuda);
+                   const double power = (c.index - 1.0) / c.yasuda;
+                   const double above = drop * std::pow(1.0 + past, power);
+                   return 1.0 + above / (c.infinite_shear_Pa_s + above) * (c.index - 1.0) * past / (1.0 + past);
+                 }},
+      curve);
+}
+
+}  // namespace
+
+OrificeLosses orifice_losses(const Vessel& vessel, const FlowCurve& curve, double density_kg_m3,
+                             double wall_rate) {
+  const double diameter = 2.0 * vessel.orifice_radius_m;
+  return losses_of(vessel, density_kg_m3, apparent_shear_rate_1_s(curve, wall_rate) * diameter / 8.0,
+                   shear_viscosity_Pa_s(curve, wall_rate) * wall_rate);
+}
+
+LossesAndSlope orifice_losses_and_slope(const Vessel& vessel, const FlowCurve& curve, double density_kg_m3, double wall_rate) {
+  const double diameter = 2.0 * vessel.orifice_radius_m;
+  const double apparent = apparent_shear_rate_1_s(curve, wall_rate);
+  const double stress = shear_viscosity_Pa_s(curve, wall_rate) * wall_rate;
+  LossesAndSlope out;
+  out.losses = losses_of(vessel, density_kg_m3, apparent * diameter / 8.0, stress);
+  const double by_rate = stress_slope(curve, wall_rate);
+  // Rabinowitsch: rate_w = (A/4)(3 + d ln A/d ln stress), A the apparent rate
+  const double apparent_by_rate = (4.0 * wall_rate / apparent - 3.0) * by_rate;
+  constexpr double kMove = 1e-6;
+  const OrificeLosses moved = losses_of(vessel, density_kg_m3, apparent * diameter / 8.0 * std::exp(kMove * apparent_by_rate),
+                                        stress * std::exp(kMove * by_rate));
+  out.slope = std::log(moved.total_Pa() / out.losses.total_Pa()) / kMove;
+  return out;
 }
 
 OrificeFlow driving_pressure(const Vessel& vessel, double speed_rad_s, double overpressure_Pa,

@@ -6,6 +6,7 @@
 #include "engine/estimate.hpp"
 #include "engine/jet_inertial.hpp"
 #include "engine/orifice_flow.hpp"
+#include "engine/thread_flight.hpp"
 
 using namespace whorl;
 
@@ -115,4 +116,26 @@ TEST_CASE("work: Newton steps and paths of the estimate of every shipped case, w
   CHECK(estimate.jet.work.rhs_evaluations <= at_most(counted.right_hand_sides));
   CHECK(newton <= at_most(counted.run_newton));
   CHECK(right_hand_sides <= at_most(counted.run_right_hand_sides));
+}
+
+TEST_CASE("work: exchange at the surface of torn threads of every shipped case that tears", "[engine][work][eq:thread-flight]") {
+  // One flight: Newton's iteration on both balances, where two nested searches took 9,000 and more.
+  struct Threads {
+    const char* name;
+    std::size_t exchanges;
+  };
+  const Threads counted = GENERATE(Threads{"pcl-chloroform", 453}, Threads{"peo-water-training", 434}, Threads{"pmma-acetone-humid", 455},
+                                   Threads{"ps-thf-sweep", 453}, Threads{"pva-water-wet", 406}, Threads{"pvp-ethanol-measured", 453});
+  const engine::Setup setup = engine::resolve(io::read_case_file(testing::case_path(counted.name)).input, io::built_in_library());
+  engine::ThreadStart start;
+  start.dry_diameter_m = 0.5e-6;
+  start.overpressure_Pa = 1e5;
+  start.gas_kg_s = 2e-5;
+  start.liquid_m3_s = 1e-8;
+  start.liquid_speed_m_s = 1.0;
+  model::ThreadReport report;
+  const std::size_t exchanges = engine::fly_threads(setup, start, report);
+  INFO(counted.name << ": " << exchanges);
+  CHECK(exchanges >= 2 * engine::kFlightSteps);  // counted at all
+  CHECK(exchanges <= at_most(counted.exchanges));
 }
