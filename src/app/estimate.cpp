@@ -133,6 +133,8 @@ nlohmann::ordered_json estimate_json(const LoadedCase& loaded, const model::Esti
     json["decided_by"] = e.decided_by;
   }
   if (e.status == model::Status::done) put_answers(json, e);
+  json["in_short"] = Json::array();
+  for (const AnswerRow& one : answer_rows(loaded, e)) json["in_short"].push_back({{"label", one.label}, {"text", one.text}});
   json["results"] = io::results_json(e);
   Json groups = Json::array();
   for (const auto& group : e.groups) {

@@ -149,9 +149,11 @@ io::PanelFigure profile_figure(const std::vector<io::Table>& profiles, const std
   io::PanelFigure figure;
   figure.x_column = x.empty() ? "arc_length_mm" : column_name(profiles.front(), x);
   figure.x_quantity = io::quantified(figure.x_column);
-  for (const auto& table : profiles)
-    if (std::ranges::none_of(table.numbers(figure.x_column), [](double at) { return std::isfinite(at); }))
+  for (const auto& table : profiles) {
+    const std::vector<double> along = table.numbers(figure.x_column);
+    if (std::none_of(along.begin(), along.end(), [](double at) { return std::isfinite(at); }))
       throw InputError(table.file, figure.x_column, "an empty column", "a number for each station");
+  }
   figure.names = names;
   figure.title = "Profiles along the jet";
   figure.about = about;

@@ -269,7 +269,7 @@ bool put_in_place(const std::string& draft, const std::string& target, Existing 
 #endif
   // File systems that cannot rename so: a second name for the draft, which never replaces anything.
   if (::link(draft.c_str(), target.c_str()) == 0) return ::unlink(draft.c_str()) == 0;
-  if (errno != EPERM && errno != EOPNOTSUPP && errno != ENOSYS) return false;
+  if (errno != EPERM && errno != EOPNOTSUPP && errno != ENOSYS && errno != EMLINK) return false;
   struct stat info {};
   if (::lstat(target.c_str(), &info) == 0) {
     errno = EEXIST;
