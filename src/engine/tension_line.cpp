@@ -378,38 +378,184 @@ std::vector<ThreadForces> Thread::forces(const ThreadState& state) const {
   return out;
 }
 
-ThreadOutcome Thread::solve(ThreadState& state, const ThreadOptions& options) {
-  ThreadOutcome out;
-  const std::size_t n = cells();
-  solver::BandMatrix matrix(3 * n, kBelow, kAbove);
-  std::vector<double> row, scale, trial_row, trial_scale, step(3 * n);
-  ThreadState trial = state;
-  // Balances are measured against the forces of the iterate that is left.
-  const auto norm = [&](const std::vector<double>& v) {
-    double sum = 0.0;
-    for (std::size_t i = 0; i < n; ++i) {
-      const double q = v[i] / scale[i];
-      sum += std::isfinite(q) ? std::min(q * q, 1e200) : 1e200;
+namespace {
+
+// Own choices that steer Newton's method; what it ends at is decided by the tolerances alone.
+constexpr double kMostChange = 1.5;         // of ln u in one step
+constexpr double kMostChainChange = 3.0;    // of ln(f c_ss) and ln c_rr
+constexpr double kMostLog = 300.0;          // of the chains' unknowns: exp stays finite
+constexpr double kLeastRoom = 0.49;         // of the squared full length, for c_rr
+constexpr double kDescent = 1e-3;           // of a step by which the norm must fall
+constexpr int kMostCuts = 7;                // halvings of a step
+constexpr int kPolish = 6;                  // steps with the chains eliminated
+constexpr double kClose = 1e-6;             // change of ln u: from here on the chains are marched
+constexpr double kRounding = 1e-6;          // residual that counts as rounding where the step is
+constexpr double kGoodStart = 1e-3;         // residual from which the last steps begin; else from the start again
+constexpr double kHuge = 1e200;             // in place of a square that is not finite
+
+double capped_square(double x) { return std::isfinite(x) ? std::min(x * x, kHuge) : kHuge; }
+
+}  // namespace
+
+// One solution of the balances.
+struct Thread::Newton {
+  Newton(Thread& of, ThreadState& at, const ThreadOptions& how)
+      : thread(of), state(at), options(how), n(of.cells()), matrix(3 * n, kBelow, kAbove), step(3 * n), trial(at),
+        chain_scale(2 * n, 1.0) {}
+
+  ThreadOutcome run() {
+    const ThreadState start = state;
+    evaluate(state, row, &scale);
+    if (together()) return done("Newton");
+    evaluate(state, row, &scale);
+    if (!(largest_of(row) < kGoodStart)) {
+      state = start;
+      evaluate(state, row, &scale);
     }
+    if (const char* how = polish()) return done(how);
+    out.residual = largest_of(row);
+    out.reason = "Newton's method";
+    return out;
+  }
+
+ private:
+  // Balances are measured against the forces of the iterate that is left.
+  [[nodiscard]] double norm(const std::vector<double>& v) const {
+    double sum = 0.0;
+    for (std::size_t i = 0; i < n; ++i) sum += capped_square(v[i] / scale[i]);
     return std::sqrt(sum / static_cast<double>(n));
-  };
-  const auto largest_of = [&](const std::vector<double>& v) {
+  }
+  // The same with what the chain rules leave over.
+  [[nodiscard]] double norm(const std::vector<double>& v, const std::vector<double>& c) const {
+    const double q = norm(v);
+    double sum = 0.0;
+    for (std::size_t k = 0; k < 2 * n; ++k) sum += capped_square(c[k] * chain_scale[k]);
+    return std::sqrt(q * q + sum / static_cast<double>(n));
+  }
+  [[nodiscard]] double largest_of(const std::vector<double>& v) const {
     double worst = 0.0;
     for (std::size_t i = 0; i < n; ++i) {
       const double q = std::abs(v[i] / scale[i]);
       worst = std::isfinite(q) ? std::max(worst, q) : 1e300;
     }
     return worst;
-  };
-  const auto evaluate = [&](ThreadState& s, std::vector<double>& r, std::vector<double>* sizes) {
+  }
+  void evaluate(ThreadState& s, std::vector<double>& r, std::vector<double>* sizes) {
     ++out.evaluations;
-    if (relax_chains(s)) return residual(s, r, sizes);
+    if (thread.relax_chains(s)) return thread.residual(s, r, sizes);
     r.assign(n, 1e150);
     if (sizes != nullptr) sizes->assign(n, 1.0);
-  };
-  // Newton direction with the chains eliminated: their equations hold at every iterate.
-  const auto direction = [&] {
-    jacobian(state, scale, matrix);
+  }
+  ThreadOutcome done(const char* how) {
+    out.converged = true;
+    out.reason = how;
+    out.residual = largest_of(row);
+    return out;
+  }
+  void take() {
+    std::swap(state, trial);
+    std::swap(row, trial_row);
+    std::swap(scale, trial_scale);
+  }
+
+  // All unknowns together first: near the full length of the chains their pull is the better unknown than the speed.
+  bool together() {
+    thread.chain_residual(state, chain);
+    for (int it = 0; it < options.most_newton; ++it) {
+      const double largest = full_direction();
+      if (!(largest < kHuge) || !shorten(largest)) return false;
+      take();
+      std::swap(chain, trial_chain);
+      if (largest < kClose || largest_of(row) < options.residual_tolerance) {
+        evaluate(state, row, &scale);
+        if (largest_of(row) < options.residual_tolerance) return true;
+        if (largest < kClose) return false;
+        thread.chain_residual(state, chain);
+      }
+    }
+    return false;
+  }
+  // Its largest change of ln u; not finite: none.
+  double full_direction() {
+    thread.jacobian(state, scale, matrix, &chain_scale);
+    ++out.iterations;
+    if (!matrix.factorize()) return 1e300;
+    for (std::size_t i = 0; i < n; ++i) {
+      step[3 * i] = -row[i] / scale[i];
+      step[3 * i + 1] = -chain[2 * i] * chain_scale[2 * i];
+      step[3 * i + 2] = -chain[2 * i + 1] * chain_scale[2 * i + 1];
+    }
+    matrix.solve(step);
+    double largest = 0.0;
+    for (std::size_t i = 0; i < n; ++i) {
+      if (!std::isfinite(step[3 * i] + step[3 * i + 1] + step[3 * i + 2])) largest = 1e300;
+      largest = std::max(largest, std::abs(step[3 * i]));
+    }
+    return largest;
+  }
+  // A piece of the direction that makes it better, into the trial. False: none does.
+  bool shorten(double largest) {
+    double share = 1.0;
+    for (std::size_t i = 0; i < n; ++i) {
+      share = std::min({share, kMostChange / std::max(std::abs(step[3 * i]), 1e-300),
+                        kMostChainChange / std::max(std::abs(step[3 * i + 1]), 1e-300),
+                        kMostChainChange / std::max(std::abs(step[3 * i + 2]), 1e-300)});
+    }
+    const double before = norm(row, chain);
+    for (int cut = 0; cut < kMostCuts; ++cut, share *= 0.5) {
+      if (!move_all(share)) continue;
+      ++out.evaluations;
+      thread.look<false>(trial, thread.node_);
+      thread.balances(trial, thread.node_, trial_row, &trial_scale);
+      thread.chain_balances(trial, thread.node_, trial_chain);
+      const double after = norm(trial_row, trial_chain);
+      if (after < before * (1.0 - kDescent * share)) return true;
+      if (largest < options.step_tolerance && after < kRounding) return true;
+    }
+    return false;
+  }
+  // False: out of what the unknowns may be.
+  bool move_all(double share) {
+    const model::PolymerLaw& law = thread.problem_.law;
+    const bool limited = law.model == model::PolymerModel::fene_p;
+    const double most_across = limited ? std::log(kLeastRoom * law.extensibility) : 50.0;
+    bool inside = true;
+    for (std::size_t i = 1; i <= n; ++i) {
+      trial.log_speed[i] = state.log_speed[i] + share * step[3 * (i - 1)];
+      trial.pull[i] = state.pull[i] + share * step[3 * (i - 1) + 1];
+      trial.waist[i] = state.waist[i] + share * step[3 * (i - 1) + 2];
+      inside = inside && std::abs(trial.pull[i]) < kMostLog && std::abs(trial.waist[i]) < kMostLog &&
+               trial.waist[i] < most_across;
+    }
+    return inside;
+  }
+
+  // Last steps with the chains eliminated: marched exactly for every trial. How it converged; null: it did not.
+  const char* polish() {
+    for (int it = 0; it < kPolish; ++it) {
+      if (largest_of(row) < options.residual_tolerance) return "Newton";
+      const double largest = direction();
+      if (largest < 0.0) return nullptr;
+      double share = std::min(1.0, kMostChange / std::max(largest, 1e-300));
+      const double before = norm(row);
+      bool better = false;
+      for (int cut = 0; cut < kMostCuts && !better; ++cut, share *= 0.5) {
+        move(share);
+        evaluate(trial, trial_row, &trial_scale);
+        if (largest < options.step_tolerance && largest_of(trial_row) < kRounding) {
+          take();
+          return "Newton, at rounding level";
+        }
+        better = norm(trial_row) < before * (1.0 - kDescent * share);
+      }
+      if (!better) return nullptr;
+      take();
+    }
+    return nullptr;
+  }
+  // Newton direction with the chains eliminated: their equations hold at every iterate. Its largest change of ln u; below 0: none.
+  double direction() {
+    thread.jacobian(state, scale, matrix);
     ++out.iterations;
     if (!matrix.factorize()) return -1.0;
     std::fill(step.begin(), step.end(), 0.0);
@@ -421,125 +567,26 @@ ThreadOutcome Thread::solve(ThreadState& state, const ThreadOptions& options) {
       largest = std::max(largest, std::abs(step[3 * i]));
     }
     return largest;
-  };
-  const auto move = [&](double share) {
+  }
+  void move(double share) {
     for (std::size_t i = 1; i <= n; ++i) {
       trial.log_speed[i] = state.log_speed[i] + share * step[3 * (i - 1)];
-      trial.pull[i] = state.pull[i] + std::clamp(share * step[3 * (i - 1) + 1], -3.0, 3.0);
-      trial.waist[i] = state.waist[i] + std::clamp(share * step[3 * (i - 1) + 2], -3.0, 3.0);
-    }
-  };
-  const auto done = [&](const char* how) {
-    out.converged = true;
-    out.reason = how;
-    out.residual = largest_of(row);
-    return out;
-  };
-  const auto take = [&] {
-    std::swap(state, trial);
-    std::swap(row, trial_row);
-    std::swap(scale, trial_scale);
-  };
-  const ThreadState start = state;
-  evaluate(state, row, &scale);
-  // All unknowns together first: near the full length of the chains their pull is the better unknown than the speed.
-  std::vector<double> chain, trial_chain, chain_scale(2 * n, 1.0);
-  const auto both = [&](const std::vector<double>& v, const std::vector<double>& c) {
-    const double q = norm(v);
-    double sum = 0.0;
-    for (std::size_t k = 0; k < 2 * n; ++k) {
-      const double x = c[k] * chain_scale[k];
-      sum += std::isfinite(x) ? std::min(x * x, 1e200) : 1e200;
-    }
-    return std::sqrt(q * q + sum / static_cast<double>(n));
-  };
-  const double most_across = problem_.law.model == model::PolymerModel::fene_p ? std::log(0.49 * problem_.law.extensibility) : 50.0;
-  chain_residual(state, chain);
-  for (int it = 0; it < options.most_newton; ++it) {
-    jacobian(state, scale, matrix, &chain_scale);
-    ++out.iterations;
-    if (!matrix.factorize()) break;
-    for (std::size_t i = 0; i < n; ++i) {
-      step[3 * i] = -row[i] / scale[i];
-      step[3 * i + 1] = -chain[2 * i] * chain_scale[2 * i];
-      step[3 * i + 2] = -chain[2 * i + 1] * chain_scale[2 * i + 1];
-    }
-    matrix.solve(step);
-    double largest = 0.0;
-    double share = 1.0;
-    for (std::size_t i = 0; i < n; ++i) {
-      if (!std::isfinite(step[3 * i] + step[3 * i + 1] + step[3 * i + 2])) largest = 1e300;
-      largest = std::max(largest, std::abs(step[3 * i]));
-      share = std::min({share, 1.5 / std::max(std::abs(step[3 * i]), 1e-300), 3.0 / std::max(std::abs(step[3 * i + 1]), 1e-300),
-                        3.0 / std::max(std::abs(step[3 * i + 2]), 1e-300)});
-    }
-    if (!(largest < 1e200)) break;
-    const double before = both(row, chain);
-    bool better = false;
-    for (int cut = 0; cut < 7; ++cut, share *= 0.5) {
-      bool inside = true;
-      for (std::size_t i = 1; i <= n; ++i) {
-        trial.log_speed[i] = state.log_speed[i] + share * step[3 * (i - 1)];
-        trial.pull[i] = state.pull[i] + share * step[3 * (i - 1) + 1];
-        trial.waist[i] = state.waist[i] + share * step[3 * (i - 1) + 2];
-        inside = inside && std::abs(trial.pull[i]) < 300.0 && std::abs(trial.waist[i]) < 300.0 && trial.waist[i] < most_across;
-      }
-      if (!inside) continue;
-      ++out.evaluations;
-      look<false>(trial, node_);
-      balances(trial, node_, trial_row, &trial_scale);
-      chain_balances(trial, node_, trial_chain);
-      const double after = both(trial_row, trial_chain);
-      if (after < before * (1.0 - 1e-3 * share) || (largest < options.step_tolerance && after < 1e-6)) {
-        better = true;
-        break;
-      }
-    }
-    if (!better) break;
-    std::swap(state, trial);
-    std::swap(row, trial_row);
-    std::swap(scale, trial_scale);
-    std::swap(chain, trial_chain);
-    if (largest < 1e-6 || largest_of(row) < options.residual_tolerance) {
-      // close: from here on the chains are marched
-      evaluate(state, row, &scale);
-      if (largest_of(row) < options.residual_tolerance) return done("Newton");
-      if (largest < 1e-6) break;
-      chain_residual(state, chain);
+      trial.pull[i] = state.pull[i] + std::clamp(share * step[3 * (i - 1) + 1], -kMostChainChange, kMostChainChange);
+      trial.waist[i] = state.waist[i] + std::clamp(share * step[3 * (i - 1) + 2], -kMostChainChange, kMostChainChange);
     }
   }
-  // Last steps with the chains eliminated: marched exactly for every trial.
-  constexpr int kPolish = 6;
-  evaluate(state, row, &scale);
-  if (!(largest_of(row) < 1e-3)) {
-    state = start;
-    evaluate(state, row, &scale);
-  }
-  for (int it = 0; it < kPolish; ++it) {
-    if (largest_of(row) < options.residual_tolerance) return done("Newton");
-    const double largest = direction();
-    if (largest < 0.0) break;
-    double share = std::min(1.0, 1.5 / std::max(largest, 1e-300));
-    const double before = norm(row);
-    bool better = false;
-    for (int cut = 0; cut < 7; ++cut, share *= 0.5) {
-      move(share);
-      evaluate(trial, trial_row, &trial_scale);
-      if (largest < options.step_tolerance && largest_of(trial_row) < 1e-6) {
-        take();
-        return done("Newton, at rounding level");
-      }
-      if (norm(trial_row) < before * (1.0 - 1e-3 * share)) {
-        better = true;
-        break;
-      }
-    }
-    if (!better) break;
-    take();
-  }
-  out.residual = largest_of(row);
-  out.reason = "Newton's method";
-  return out;
-}
+
+  Thread& thread;
+  ThreadState& state;
+  const ThreadOptions& options;
+  std::size_t n;
+  ThreadOutcome out;
+  solver::BandMatrix matrix;
+  std::vector<double> row, scale, trial_row, trial_scale, step;
+  ThreadState trial;
+  std::vector<double> chain, trial_chain, chain_scale;
+};
+
+ThreadOutcome Thread::solve(ThreadState& state, const ThreadOptions& options) { return Newton(*this, state, options).run(); }
 
 }  // namespace whorl::engine

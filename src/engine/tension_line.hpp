@@ -90,6 +90,7 @@ class Thread {
  private:
   struct Node;
   struct Face;
+  struct Newton;
   template <bool kSlopes>
   void look(const ThreadState& state, std::vector<Node>& out) const;
   template <bool kSlopes>

@@ -39,6 +39,45 @@ Real positive(const Real& a) {
   return a > 1e-30 ? a : Real(1e-30);
 }
 
+// Nodes share out the change of speed and direction, the length, and nearness to the end, where the pull falls within the length of
+// viscosity over momentum. Own choices of the shares.
+std::vector<double> lay_nodes(const SmoothThread& guess, const SmoothStation& last) {
+  constexpr double kLengthShare = 0.5, kEndShare = 0.4, kPerChange = 1.5, kFewest = 6.0, kMost = 40.0;
+  const std::vector<double>& radius = guess.radius;
+  const double end_speed = std::exp(guess.log_speed.back());
+  const double layer = 3.0 * last.viscosity_Pa_s / (last.density_kg_m3 * end_speed);
+  std::vector<double> density(radius.size());
+  const double whole = radius.back() - radius.front();
+  for (std::size_t i = 0; i < radius.size(); ++i) {
+    const std::size_t a = i > 0 ? i - 1 : 0, b = std::min(i + 1, radius.size() - 1);
+    const double h = radius[b] - radius[a];
+    const double turn = std::abs(guess.angle[b] - guess.angle[a]);
+    density[i] = (std::abs(guess.log_speed[b] - guess.log_speed[a]) + turn) / h + kLengthShare / whole;
+  }
+  std::vector<double> x = radius;
+  for (double far = 0.5 * whole; far > layer; far *= 0.5) {  // places for the layer at the end
+    const double at = radius.back() - far;
+    const auto it = std::upper_bound(x.begin(), x.end(), at);
+    const auto k = it - x.begin();
+    if (*(it - 1) == at) continue;
+    x.insert(it, at);
+    density.insert(density.begin() + k, density[static_cast<std::size_t>(k)]);
+  }
+  double total = 0.0;
+  for (std::size_t i = 0; i < x.size(); ++i) {
+    density[i] += kEndShare / (radius.back() - x[i] + 0.5 * layer);
+    if (i > 0) total += 0.5 * (density[i] + density[i - 1]) * (x[i] - x[i - 1]);
+  }
+  const auto cells = static_cast<std::size_t>(std::clamp(kPerChange * total + 3.0, kFewest, kMost));
+  return solver::equidistribute(x, density, cells + 1);
+}
+
+std::vector<double> nodes_of(const SmoothThread& guess) {
+  std::vector<double> node;
+  for (std::size_t i = 0; i < guess.radius.size(); i += 3) node.push_back(guess.radius[i]);
+  return node;
+}
+
 }  // namespace
 
 SmoothThread solve_smooth_thread(const model::JetContext& context, const std::function<SmoothStation(double)>& station,
@@ -115,38 +154,7 @@ SmoothThread solve_smooth_thread(const model::JetContext& context, const std::fu
 
   std::vector<std::array<double, 3>> y(guess.radius.size());
   for (std::size_t i = 0; i < y.size(); ++i) y[i] = {guess.log_speed[i], guess.angle[i], guess.force[i] / unit};
-  std::vector<double> node;
-  if (options.adapt) {
-    // nodes share out the change of speed and direction, the length, and nearness to the end, where the pull falls within
-    // the length of viscosity over momentum
-    const double end_speed = std::exp(guess.log_speed.back());
-    const double layer = 3.0 * last.viscosity_Pa_s / (last.density_kg_m3 * end_speed);
-    std::vector<double> density(y.size());
-    const double whole = guess.radius.back() - guess.radius.front();
-    for (std::size_t i = 0; i < y.size(); ++i) {
-      const std::size_t a = i > 0 ? i - 1 : 0, b = std::min(i + 1, y.size() - 1);
-      const double h = guess.radius[b] - guess.radius[a];
-      density[i] = (std::abs(y[b][kSpeed] - y[a][kSpeed]) + std::abs(y[b][kAngle] - y[a][kAngle])) / h + 0.5 / whole;
-    }
-    std::vector<double> x = guess.radius;
-    for (double far = 0.5 * whole; far > layer; far *= 0.5) {  // places for the layer at the end
-      const double at = guess.radius.back() - far;
-      const auto it = std::upper_bound(x.begin(), x.end(), at);
-      const auto k = it - x.begin();
-      if (*(it - 1) == at) continue;
-      x.insert(it, at);
-      density.insert(density.begin() + k, density[static_cast<std::size_t>(k)]);
-    }
-    double total = 0.0;
-    for (std::size_t i = 0; i < x.size(); ++i) {
-      density[i] += 0.4 / (guess.radius.back() - x[i] + 0.5 * layer);
-      if (i > 0) total += 0.5 * (density[i] + density[i - 1]) * (x[i] - x[i - 1]);
-    }
-    const auto cells = static_cast<std::size_t>(std::clamp(1.5 * total + 3.0, 6.0, 40.0));
-    node = solver::equidistribute(x, density, cells + 1);
-  } else {
-    for (std::size_t i = 0; i < guess.radius.size(); i += 3) node.push_back(guess.radius[i]);
-  }
+  const std::vector<double> node = options.adapt ? lay_nodes(guess, last) : nodes_of(guess);
   const auto s = problem.solve(node, guess.radius, y);
   SmoothThread out;
   out.converged = s.converged;

@@ -102,6 +102,7 @@ model::Jet finish(ThreadSearch& search, const Finding& found, model::Jet jet) {
   jet.work = search.work;
   JetOptions report;
   report.keep_profile = search.options.keep_profile;
+  report.relative_tolerance = search.options.path_tolerance;  // of the march that the places come from
   report_jet(search.context, report, found.samples, jet);
   model::ForceBudget budget = found.budget;
   budget.gas_J_kg = jet.budget.gas_J_kg;  // parted from the drag of the room air by the report

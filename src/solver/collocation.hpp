@@ -96,6 +96,7 @@ class Collocation {
   using Vector = Eigen::Matrix<double, kN, 1>;
   using Wide = Eigen::Matrix<double, 2 * kN, 2 * kN>;
   using Tall = Eigen::Matrix<double, 2 * kN, 2 * kN + 1>;
+  using Inner = std::vector<Tall, Eigen::aligned_allocator<Tall>>;
 
  public:
   Collocation(Rates rates, Start start, End end, Point scale, CollocationOptions options)
@@ -261,131 +262,13 @@ class Collocation {
     return std::isfinite(sum) ? std::sqrt(sum) : 1e300;
   }
 
-  bool newton(CollocationSolution<N>& s, double until) {
-    const auto& t = lobatto::table();
-    const std::size_t points = s.x.size(), cells = s.cells();
-    std::vector<Square> slope(points);
-    std::vector<Point> left(points, Point{}), trial(points), trial_rate(points), trial_left(points, Point{}), step(points);
-    std::vector<Tall, Eigen::aligned_allocator<Tall>> inner(cells);
-    BandMatrix matrix((cells + 1) * N, N + K - 1, 2 * N - K - 1);
-    std::vector<double> right((cells + 1) * N);
-    for (int it = 0; it < options_.most_newton; ++it) {
-      if (!evaluate(s.x, s.y, s.rate, &slope, s.work)) {
-        s.reason = "outside the domain";
-        return false;
-      }
-      ++s.work.newton;
-      leftover(s, s.y, s.rate, left);
-      const double before = size_of(left, s.y);
-      matrix.clear();
-      std::array<D, N> v;
-      for (std::size_t k = 0; k < N; ++k) v[k] = D::independent(s.y.front()[k], k);
-      const auto a = start_(v);
-      static_assert(std::tuple_size_v<decltype(start_(v))> == K && std::tuple_size_v<decltype(end_(v))> == N - K);
-      for (std::size_t r = 0; r < K; ++r) {
-        right[r] = -a[r].value;
-        for (std::size_t j = 0; j < N; ++j) matrix.at(r, j) = a[r].slope[j];
-      }
-      for (std::size_t i = 0; i < cells; ++i) {
-        const std::size_t at = 3 * i;
-        const double h = s.x[at + 3] - s.x[at];
-        // inner points by both nodes: [dY1; dY2] = inner [dy0, dy3, 1]
-        Wide left_side = Wide::Identity();
-        Tall& by = inner[i];
-        for (int k = 0; k < 2; ++k) {
-          const auto& w = t.to[static_cast<std::size_t>(k + 1)];
-          for (int j = 0; j < 2; ++j) left_side.template block<kN, kN>(k * kN, j * kN) -= h * w[static_cast<std::size_t>(j + 1)] * slope[at + static_cast<std::size_t>(j + 1)];
-          by.template block<kN, kN>(k * kN, 0) = Square::Identity() + h * w[0] * slope[at];
-          by.template block<kN, kN>(k * kN, kN) = h * w[3] * slope[at + 3];
-          for (int c = 0; c < kN; ++c) by(k * kN + c, 2 * kN) = -left[at + static_cast<std::size_t>(k + 1)][static_cast<std::size_t>(c)];
-        }
-        by = left_side.partialPivLu().solve(by).eval();
-        // dy3 - dy0 - h sum b_j J_j dY_j = -left
-        const auto& b = t.to[3];
-        Square by0 = -Square::Identity() - h * b[0] * slope[at];
-        Square by3 = Square::Identity() - h * b[3] * slope[at + 3];
-        Vector rest;
-        for (int c = 0; c < kN; ++c) rest(c) = -left[at + 3][static_cast<std::size_t>(c)];
-        for (int k = 0; k < 2; ++k) {
-          const Square part = h * b[static_cast<std::size_t>(k + 1)] * slope[at + static_cast<std::size_t>(k + 1)];
-          by0 -= part * by.template block<kN, kN>(k * kN, 0);
-          by3 -= part * by.template block<kN, kN>(k * kN, kN);
-          rest += part * by.template block<kN, 1>(k * kN, 2 * kN);
-        }
-        for (std::size_t r = 0; r < N; ++r) {
-          const std::size_t row = K + i * N + r;
-          right[row] = rest(static_cast<int>(r));
-          for (std::size_t j = 0; j < N; ++j) {
-            matrix.at(row, i * N + j) = by0(static_cast<int>(r), static_cast<int>(j));
-            matrix.at(row, (i + 1) * N + j) = by3(static_cast<int>(r), static_cast<int>(j));
-          }
-        }
-      }
-      for (std::size_t k = 0; k < N; ++k) v[k] = D::independent(s.y.back()[k], k);
-      const auto e = end_(v);
-      for (std::size_t r = 0; r < N - K; ++r) {
-        right[K + cells * N + r] = -e[r].value;
-        for (std::size_t j = 0; j < N; ++j) matrix.at(K + cells * N + r, cells * N + j) = e[r].slope[j];
-      }
-      if (!matrix.factorize()) {
-        s.reason = "singular";
-        return false;
-      }
-      matrix.solve(right);
-      double largest = 0.0;
-      const auto take = [&](std::size_t entry, std::size_t c, double value) {
-        step[entry][c] = value;
-        const double q = std::abs(value) / scale_[c];
-        largest = std::isfinite(q) ? std::max(largest, q) : 1e300;
-      };
-      for (std::size_t i = 0; i <= cells; ++i) {
-        for (std::size_t c = 0; c < N; ++c) take(3 * i, c, right[i * N + c]);
-      }
-      for (std::size_t i = 0; i < cells; ++i) {
-        Eigen::Matrix<double, 2 * kN + 1, 1> ends;
-        for (int c = 0; c < 2 * kN; ++c) ends(c) = right[i * N + static_cast<std::size_t>(c)];
-        ends(2 * kN) = 1.0;
-        const Eigen::Matrix<double, 2 * kN, 1> both = inner[i] * ends;
-        for (std::size_t k = 0; k < 2; ++k) {
-          for (std::size_t c = 0; c < N; ++c) take(3 * i + 1 + k, c, both(static_cast<int>(k * N + c)));
-        }
-      }
-      if (!(largest < 1e100)) {
-        s.reason = "the step is not finite";
-        return false;
-      }
-      bool better = false;
-      double share = std::min(1.0, 2.0 / largest);
-      for (int cut = 0; cut < 8; ++cut, share *= 0.5) {
-        for (std::size_t i = 0; i < points; ++i) {
-          for (std::size_t c = 0; c < N; ++c) trial[i][c] = s.y[i][c] + share * step[i][c];
-        }
-        if (largest < 1e-3 && cut == 0) {  // close: full steps
-          better = true;
-          break;
-        }
-        if (!evaluate(s.x, trial, trial_rate, nullptr, s.work)) continue;
-        leftover(s, trial, trial_rate, trial_left);
-        if (size_of(trial_left, trial) < before * (1.0 - 1e-3 * share)) {
-          better = true;
-          break;
-        }
-      }
-      if (!better) {
-        s.reason = "Newton's method";
-        return false;
-      }
-      std::swap(s.y, trial);
-      if (largest <= until && share == 1.0) {
-        // the step just taken: quadratically less is left
-        if (!evaluate(s.x, s.y, s.rate, nullptr, s.work)) break;
-        s.reason = "Newton";
-        return true;
-      }
-    }
-    s.reason = "Newton's method";
-    return false;
-  }
+  // Newton's method on one mesh, with halved steps. A solution is known when a full step is below `until`.
+  bool newton(CollocationSolution<N>& s, double until);
+  // Equations of a cell: of its inner points, eliminated into `by`, and of its far node, into the matrix.
+  void add_cell(const CollocationSolution<N>& s, std::size_t i, const std::vector<Square>& slope, const std::vector<Point>& left, Tall& by,
+                BandMatrix& matrix, std::vector<double>& right) const;
+  // The step at every point from that at the nodes; its largest component over the scale.
+  double unpack(const Inner& inner, const std::vector<double>& right, std::vector<Point>& step) const;
   // What is left after the last step is the square of it, about.
   [[nodiscard]] double close_enough() const { return std::sqrt(options_.newton_tolerance); }
   static constexpr double kClose = 1e-2;
@@ -450,5 +333,142 @@ class Collocation {
   Point scale_;
   CollocationOptions options_;
 };
+
+template <std::size_t N, std::size_t K, class Rates, class Start, class End>
+bool Collocation<N, K, Rates, Start, End>::newton(CollocationSolution<N>& s, double until) {
+  const std::size_t points = s.x.size(), cells = s.cells();
+  std::vector<Square> slope(points);
+  std::vector<Point> left(points, Point{}), trial(points), trial_rate(points), trial_left(points, Point{}), step(points);
+  Inner inner(cells);
+  BandMatrix matrix((cells + 1) * N, N + K - 1, 2 * N - K - 1);
+  std::vector<double> right((cells + 1) * N);
+  for (int it = 0; it < options_.most_newton; ++it) {
+    if (!evaluate(s.x, s.y, s.rate, &slope, s.work)) {
+      s.reason = "outside the domain";
+      return false;
+    }
+    ++s.work.newton;
+    leftover(s, s.y, s.rate, left);
+    const double before = size_of(left, s.y);
+    matrix.clear();
+    std::array<D, N> v;
+    for (std::size_t k = 0; k < N; ++k) v[k] = D::independent(s.y.front()[k], k);
+    const auto a = start_(v);
+    static_assert(std::tuple_size_v<decltype(start_(v))> == K && std::tuple_size_v<decltype(end_(v))> == N - K);
+    for (std::size_t r = 0; r < K; ++r) {
+      right[r] = -a[r].value;
+      for (std::size_t j = 0; j < N; ++j) matrix.at(r, j) = a[r].slope[j];
+    }
+    for (std::size_t i = 0; i < cells; ++i) add_cell(s, i, slope, left, inner[i], matrix, right);
+    for (std::size_t k = 0; k < N; ++k) v[k] = D::independent(s.y.back()[k], k);
+    const auto e = end_(v);
+    for (std::size_t r = 0; r < N - K; ++r) {
+      right[K + cells * N + r] = -e[r].value;
+      for (std::size_t j = 0; j < N; ++j) matrix.at(K + cells * N + r, cells * N + j) = e[r].slope[j];
+    }
+    if (!matrix.factorize()) {
+      s.reason = "singular";
+      return false;
+    }
+    matrix.solve(right);
+    const double largest = unpack(inner, right, step);
+    if (!(largest < 1e100)) {
+      s.reason = "the step is not finite";
+      return false;
+    }
+    bool better = false;
+    double share = std::min(1.0, 2.0 / largest);
+    for (int cut = 0; cut < 8; ++cut, share *= 0.5) {
+      for (std::size_t i = 0; i < points; ++i) {
+        for (std::size_t c = 0; c < N; ++c) trial[i][c] = s.y[i][c] + share * step[i][c];
+      }
+      if (largest < 1e-3 && cut == 0) {  // close: full steps
+        better = true;
+        break;
+      }
+      if (!evaluate(s.x, trial, trial_rate, nullptr, s.work)) continue;
+      leftover(s, trial, trial_rate, trial_left);
+      if (size_of(trial_left, trial) < before * (1.0 - 1e-3 * share)) {
+        better = true;
+        break;
+      }
+    }
+    if (!better) {
+      s.reason = "Newton's method";
+      return false;
+    }
+    std::swap(s.y, trial);
+    if (largest <= until && share == 1.0) {
+      // the step just taken: quadratically less is left
+      if (!evaluate(s.x, s.y, s.rate, nullptr, s.work)) break;
+      s.reason = "Newton";
+      return true;
+    }
+  }
+  s.reason = "Newton's method";
+  return false;
+}
+
+template <std::size_t N, std::size_t K, class Rates, class Start, class End>
+void Collocation<N, K, Rates, Start, End>::add_cell(const CollocationSolution<N>& s, std::size_t i, const std::vector<Square>& slope,
+    const std::vector<Point>& left, Tall& by, BandMatrix& matrix, std::vector<double>& right) const {
+  const auto& t = lobatto::table();
+  const std::size_t at = 3 * i;
+  const double h = s.x[at + 3] - s.x[at];
+  // inner points by both nodes: [dY1; dY2] = inner [dy0, dy3, 1]
+  Wide left_side = Wide::Identity();
+  for (int k = 0; k < 2; ++k) {
+    const auto& w = t.to[static_cast<std::size_t>(k + 1)];
+    for (int j = 0; j < 2; ++j) left_side.template block<kN, kN>(k * kN, j * kN) -= h * w[static_cast<std::size_t>(j + 1)] * slope[at + static_cast<std::size_t>(j + 1)];
+    by.template block<kN, kN>(k * kN, 0) = Square::Identity() + h * w[0] * slope[at];
+    by.template block<kN, kN>(k * kN, kN) = h * w[3] * slope[at + 3];
+    for (int c = 0; c < kN; ++c) by(k * kN + c, 2 * kN) = -left[at + static_cast<std::size_t>(k + 1)][static_cast<std::size_t>(c)];
+  }
+  by = left_side.partialPivLu().solve(by).eval();
+  // dy3 - dy0 - h sum b_j J_j dY_j = -left
+  const auto& b = t.to[3];
+  Square by0 = -Square::Identity() - h * b[0] * slope[at];
+  Square by3 = Square::Identity() - h * b[3] * slope[at + 3];
+  Vector rest;
+  for (int c = 0; c < kN; ++c) rest(c) = -left[at + 3][static_cast<std::size_t>(c)];
+  for (int k = 0; k < 2; ++k) {
+    const Square part = h * b[static_cast<std::size_t>(k + 1)] * slope[at + static_cast<std::size_t>(k + 1)];
+    by0 -= part * by.template block<kN, kN>(k * kN, 0);
+    by3 -= part * by.template block<kN, kN>(k * kN, kN);
+    rest += part * by.template block<kN, 1>(k * kN, 2 * kN);
+  }
+  for (std::size_t r = 0; r < N; ++r) {
+    const std::size_t row = K + i * N + r;
+    right[row] = rest(static_cast<int>(r));
+    for (std::size_t j = 0; j < N; ++j) {
+      matrix.at(row, i * N + j) = by0(static_cast<int>(r), static_cast<int>(j));
+      matrix.at(row, (i + 1) * N + j) = by3(static_cast<int>(r), static_cast<int>(j));
+    }
+  }
+}
+
+template <std::size_t N, std::size_t K, class Rates, class Start, class End>
+double Collocation<N, K, Rates, Start, End>::unpack(const Inner& inner, const std::vector<double>& right, std::vector<Point>& step) const {
+  const std::size_t cells = inner.size();
+  double largest = 0.0;
+  const auto take = [&](std::size_t entry, std::size_t c, double value) {
+    step[entry][c] = value;
+    const double q = std::abs(value) / scale_[c];
+    largest = std::isfinite(q) ? std::max(largest, q) : 1e300;
+  };
+  for (std::size_t i = 0; i <= cells; ++i) {
+    for (std::size_t c = 0; c < N; ++c) take(3 * i, c, right[i * N + c]);
+  }
+  for (std::size_t i = 0; i < cells; ++i) {
+    Eigen::Matrix<double, 2 * kN + 1, 1> ends;
+    for (int c = 0; c < 2 * kN; ++c) ends(c) = right[i * N + static_cast<std::size_t>(c)];
+    ends(2 * kN) = 1.0;
+    const Eigen::Matrix<double, 2 * kN, 1> both = inner[i] * ends;
+    for (std::size_t k = 0; k < 2; ++k) {
+      for (std::size_t c = 0; c < N; ++c) take(3 * i + 1 + k, c, both(static_cast<int>(k * N + c)));
+    }
+  }
+  return largest;
+}
 
 }  // namespace whorl::solver
