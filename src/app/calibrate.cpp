@@ -7,10 +7,10 @@
 #include <ostream>
 #include <set>
 
+#include "app/answer.hpp"
 #include "app/calibrate.hpp"
 #include "app/commands.hpp"
 #include "app/estimate.hpp"
-#include "app/page.hpp"
 #include "app/parallel.hpp"
 #include "app/progress.hpp"
 #include "app/provenance.hpp"
@@ -33,6 +33,11 @@
 namespace whorl::app {
 namespace {
 
+using document::Document;
+using document::List;
+using document::Section;
+using document::Sentence;
+using document::Table;
 using Json = nlohmann::ordered_json;
 
 constexpr double kUsualSpread = 0.25;  ///< of single diameters over their mean, where none is stated
@@ -41,6 +46,11 @@ constexpr std::size_t kMostTrialsOfALaw = 300;
 constexpr double kUnstated = 0.3;      ///< sd of ln(factor) where nothing states one
 
 std::string percent(double share, int digits = 3) { return io::number_text(100.0 * share, digits) + " %"; }
+std::string two_decimals(const char* format, double value) {
+  char text[32];
+  std::snprintf(text, sizeof text, format, value);
+  return text;
+}
 std::string um(double metres) { return io::number_text(1e6 * metres, 4); }
 
 std::vector<engine::UncertainInput> parameters_of(const LoadedCase& loaded, const io::TrialData& data, const std::vector<std::string>& wanted) {
@@ -181,104 +191,147 @@ struct Suggested {
   engine::Aim aim{};
 };
 
-void print(std::ostream& out, const LoadedCase& loaded, const io::TrialData& data, const engine::Calibration& c, double reproducibility,
-           bool assumed, std::pair<std::size_t, std::size_t> answers, const Suggested* next) {
-  char line[256];
-  out << "CALIBRATION OF " << loaded.file.name << " WITH " << data.name << '\n'
-      << "  " << c.used.size() << " of " << data.rows.size() << " trials used; " << c.model_runs << " model runs; scatter between repeated runs taken as "
-      << percent(reproducibility) << '\n';
-  if (assumed)
-    out << "  Where a row states no standard deviation or count, " << percent(kUsualSpread) << " and " << io::number_text(kUsualCount) << " are assumed.\n";
-  if (answers.first + answers.second > 0)
-    out << "  held against " << (answers.second == 0   ? "torn threads"
-                                 : answers.first == 0 ? "one line per orifice"
-                                                      : "torn threads in " + std::to_string(answers.first) + " trials, one line per orifice in " +
-                                                            std::to_string(answers.second))
-        << ", the answer that the trials show\n";
-  for (const std::string& why : c.not_used) out << "  not used: " << why << '\n';
-  if (!c.converged) {
-    out << "\n  The fit did not converge: " << c.message << ". No parameters are given.\n";
-    return;
-  }
-  out << "\nPARAMETERS (90 % intervals)\n";
+std::string within(const std::string& key, double low, double high) { return shown(key, low) + " to " + shown(key, high); }
+
+Section parameter_section(const engine::Calibration& c) {
+  Section section{"Parameters (90 % intervals)"};
+  Table table{"", "", {{"", "key"}, {"", "fitted"}, {"", "interval"}, {"", "before"}, {"", "interval before"}}, {}};
   for (const auto& p : c.parameters) {
-    std::snprintf(line, sizeof line, "  %-32s %-14s (%s to %s)   before: %s (%s to %s)", p.key.c_str(), shown(p.key, p.value).c_str(),
-                  shown(p.key, p.low).c_str(), shown(p.key, p.high).c_str(), shown(p.key, p.prior).c_str(), shown(p.key, p.prior_low).c_str(),
-                  shown(p.key, p.prior_high).c_str());
-    out << line << '\n';
-    if (p.at_limit) out << "      far out in what was stated for it: the data and that statement disagree, or the model is wrong elsewhere\n";
-    if (p.z_sd > 0.9) out << "      the data hardly narrow it: this is what was known before\n";
+    table.rows.push_back({p.key, shown(p.key, p.value), within(p.key, p.low, p.high), shown(p.key, p.prior),
+                          within(p.key, p.prior_low, p.prior_high)});
+  }
+  section.blocks.emplace_back(std::move(table));
+  for (const auto& p : c.parameters) {
+    if (p.at_limit)
+      section.blocks.emplace_back(Sentence{p.key + ": far out in what was stated for it: the data and that statement disagree, or "
+                                                   "the model is wrong elsewhere"});
+    if (p.z_sd > 0.9)
+      section.blocks.emplace_back(Sentence{p.key + ": the data hardly narrow it: this is what was known before"});
   }
   if (c.parameters.size() > 1) {
-    out << "\n  Correlation after the fit\n";
+    Table pairs{"", "Correlation after the fit.", {{"", ""}, {"", ""}, {"", "correlation"}}, {}};
     for (std::size_t i = 0; i < c.parameters.size(); ++i) {
-      std::snprintf(line, sizeof line, "  %-32s", c.parameters[i].key.c_str());
-      out << line;
-      for (std::size_t j = 0; j <= i; ++j) {
+      for (std::size_t j = 0; j < i; ++j) {
         const auto a = static_cast<Eigen::Index>(i), b = static_cast<Eigen::Index>(j);
-        std::snprintf(line, sizeof line, " %6.2f", c.covariance(a, b) / std::sqrt(c.covariance(a, a) * c.covariance(b, b)));
-        out << line;
+        const double r = c.covariance(a, b) / std::sqrt(c.covariance(a, a) * c.covariance(b, b));
+        pairs.rows.push_back({c.parameters[i].key, c.parameters[j].key, two_decimals("%.2f", r)});
       }
-      out << '\n';
     }
+    section.blocks.emplace_back(std::move(pairs));
   }
-  const auto known = static_cast<std::size_t>(std::count_if(c.information.begin(), c.information.end(), [](double s) { return s > 1.0; }));
-  out << "\n  The data tell " << known << " of " << c.parameters.size() << " combinations of these parameters better than they were known before.\n";
+  const auto known = std::count_if(c.information.begin(), c.information.end(), [](double s) { return s > 1.0; });
+  section.blocks.emplace_back(Sentence{"The data tell " + std::to_string(known) + " of " + std::to_string(c.parameters.size()) +
+                                       " combinations of these parameters better than they were known before."});
   for (const auto& pair : c.confounded) {
-    out << "  They cannot tell " << c.parameters[pair.first].key << " from " << c.parameters[pair.second].key
-        << ": both change the diameters of these trials in the same way (" << io::number_text(pair.correlation, 3)
-        << "). Only their combined effect is known; vary a setting that parts them, or fix one.\n";
+    section.blocks.emplace_back(Sentence{
+        "They cannot tell " + c.parameters[pair.first].key + " from " + c.parameters[pair.second].key +
+        ": both change the diameters of these trials in the same way (" + io::number_text(pair.correlation, 3) +
+        "). Only their combined effect is known; vary a setting that parts them, or fix one."});
   }
-  out << "\nTRIALS (m measured, f fitted)\n                         m um        case um     f um        ln(m/f)/sd\n";
-  for (std::size_t i = 0; i < c.used.size(); ++i) {
-    std::snprintf(line, sizeof line, "  %-20.20s   %-11s %-11s %-11s %+.2f", c.used[i].c_str(), um(c.measured_m[i]).c_str(), um(c.before_m[i]).c_str(),
-                  um(c.after_m[i]).c_str(), std::log(c.measured_m[i] / c.after_m[i]) / c.log_sd[i]);
-    out << line << '\n';
-  }
-  std::snprintf(line, sizeof line, "  chi-square %.3g for %zu trials and %zu parameters%s", c.chi_square, c.used.size(), c.parameters.size(),
-                c.widened > 1.0 ? "; larger than the stated scatter allows: intervals widened by " : "");
-  out << line << (c.widened > 1.0 ? io::number_text(c.widened, 3) : "") << '\n';
+  return section;
+}
 
-  out << "\nPREDICTION (root mean square of ln(measured/predicted))\n                                                  these trials  left out\n";
+Section fitted_section(const engine::Calibration& c) {
+  Section section{"Trials"};
+  Table table{"", "", {{"", "trial"}, {"", "measured", "um"}, {"", "case", "um"}, {"", "fitted", "um"}, {"", "ln(m/f)/sd"}}, {}};
+  for (std::size_t i = 0; i < c.used.size(); ++i) {
+    table.rows.push_back({c.used[i], um(c.measured_m[i]), um(c.before_m[i]), um(c.after_m[i]),
+                          two_decimals("%+.2f", std::log(c.measured_m[i] / c.after_m[i]) / c.log_sd[i])});
+  }
+  section.blocks.emplace_back(std::move(table));
+  std::string fit = "chi-square " + io::number_text(c.chi_square, 3) + " for " + std::to_string(c.used.size()) + " trials and " +
+                    std::to_string(c.parameters.size()) + " parameters";
+  if (c.widened > 1.0)
+    fit += "; larger than the stated scatter allows: intervals widened by " + io::number_text(c.widened, 3);
+  section.blocks.emplace_back(Sentence{fit});
+  return section;
+}
+
+Section prediction_section(const engine::Calibration& c) {
+  Section section{"Prediction (root mean square of ln(measured/predicted))"};
+  Table table{"", "", {{"", "by"}, {"", "these trials"}, {"", "settings left out"}}, {}};
   const auto put = [&](const char* name, const engine::Prediction& p) {
-    std::snprintf(line, sizeof line, "  %-46s  %12s  %s", name, p.made || p.fitted > 0.0 ? percent(p.fitted).c_str() : "-",
-                  p.made ? percent(p.left_out).c_str() : p.reason.c_str());
-    out << line << '\n';
+    table.rows.push_back({name, p.made || p.fitted > 0.0 ? percent(p.fitted) : "-", p.made ? percent(p.left_out) : p.reason});
   };
   put("uncalibrated model (the case as it stands)", c.uncalibrated);
   put("calibrated model", c.calibrated);
   put("power law of the settings that vary, no physics", c.regression);
+  section.blocks.emplace_back(std::move(table));
   if (c.calibrated.made && c.regression.made) {
-    if (c.regression.left_out < c.calibrated.left_out) {
-      out << "  On settings left out the plain power law predicts better than the calibrated model. Inside the range of these trials use it;\n"
-             "  it knows nothing of class, drying or other solutions.\n";
-    } else {
-      out << "  On settings left out the calibrated model predicts better than the plain power law.\n";
+    const bool plain = c.regression.left_out < c.calibrated.left_out;
+    section.blocks.emplace_back(
+        Sentence{plain ? "On settings left out the plain power law predicts better than the calibrated model. Inside the range of "
+                         "these trials use it; it knows nothing of class, drying or other solutions."
+                       : "On settings left out the calibrated model predicts better than the plain power law."});
+  }
+  return section;
+}
+
+Section next_section(const Suggested& next) {
+  Section section{std::string("Next trials (") + aim_text(next.aim) + ")"};
+  if (!next.trials.message.empty()) {
+    section.blocks.emplace_back(Sentence{"none: " + next.trials.message});
+    return section;
+  }
+  section.blocks.emplace_back(Sentence{std::to_string(next.trials.feasible) + " of " + std::to_string(next.candidates.size()) +
+                                       " candidates give continuous fibre"});
+  List list{"", "", {}};
+  for (const engine::NextTrial& t : next.trials.trials) {
+    std::string text;
+    for (const io::Key* key : next.keys) {
+      const double value = io::to_display(*key, *key->get(next.candidates[t.candidate]));
+      text += (text.empty() ? "" : "  ") + std::string(key->column) + " " + io::number_text(value, 6);
     }
+    text += "; expected " + um(t.diameter_m) + " um; with the trials above the interval shrinks to " + percent(t.narrowing);
+    if (t.as_good > 0) text += "; " + std::to_string(t.as_good) + " of the other candidates would tell as much in its place";
+    list.items.emplace_back(text);
   }
-  if (next == nullptr) return;
-  out << "\nNEXT TRIALS (" << aim_text(next->aim) << ")\n";
-  if (!next->trials.message.empty()) {
-    out << "  none: " << next->trials.message << '\n';
-    return;
+  section.blocks.emplace_back(std::move(list));
+  return section;
+}
+
+// Trials that are torn threads, and trials that are one line.
+using AnswerCount = std::pair<std::size_t, std::size_t>;
+
+std::string held_against(AnswerCount answers) {
+  if (answers.second == 0) return "torn threads";
+  if (answers.first == 0) return "one line per orifice";
+  return "torn threads in " + std::to_string(answers.first) + " trials, one line per orifice in " +
+         std::to_string(answers.second);
+}
+
+Document fit_document(const LoadedCase& loaded, const io::TrialData& data, const engine::Calibration& c, double reproducibility,
+                      bool assumed, AnswerCount answers) {
+  Document out{"Calibration of " + loaded.file.name + " with " + data.name, {}};
+  out.blocks.emplace_back(Sentence{std::to_string(c.used.size()) + " of " + std::to_string(data.rows.size()) + " trials used; " +
+                                   std::to_string(c.model_runs) + " model runs; scatter between repeated runs taken as " +
+                                   percent(reproducibility)});
+  if (assumed)
+    out.blocks.emplace_back(Sentence{"Where a row states no standard deviation or count, " + percent(kUsualSpread) + " and " +
+                                     io::number_text(kUsualCount) + " are assumed."});
+  if (answers.first + answers.second > 0)
+    out.blocks.emplace_back(Sentence{"held against " + held_against(answers) + ", the answer that the trials show"});
+  for (const std::string& why : c.not_used) out.blocks.emplace_back(Sentence{"not used: " + why});
+  if (!c.converged) {
+    out.blocks.emplace_back(Sentence{"The fit did not converge: " + c.message + ". No parameters are given."});
+    return out;
   }
-  out << "  " << next->trials.feasible << " of " << next->candidates.size() << " candidates give continuous fibre\n";
-  for (std::size_t i = 0; i < next->trials.trials.size(); ++i) {
-    const engine::NextTrial& t = next->trials.trials[i];
-    out << "  " << i + 1 << ".";
-    for (const io::Key* key : next->keys) out << "  " << key->column << " " << io::number_text(io::to_display(*key, *key->get(next->candidates[t.candidate])), 6);
-    out << "   expected " << um(t.diameter_m) << " um; with the trials above the interval shrinks to " << percent(t.narrowing) << '\n';
-    if (t.as_good > 0) out << "      " << t.as_good << " of the other candidates would tell as much in its place\n";
-  }
+  out.blocks.emplace_back(parameter_section(c));
+  out.blocks.emplace_back(fitted_section(c));
+  out.blocks.emplace_back(prediction_section(c));
+  return out;
 }
 
 // The law that the calibration file lays over the fitted model.
-void print_law_on_top(std::ostream& out, const engine::TrialStudy& study) {
+Section law_on_top(const engine::TrialStudy& study) {
   const auto used = std::find_if(study.laws().begin(), study.laws().end(), [&](const auto& l) { return l.kind == study.winner(); });
-  out << "\nLAW OF THE TRIALS ON TOP: " << engine::law_words(study.winner()) << "; settings left out are missed by "
-      << percent(used->left_out) << '\n'
-      << "  " << law_formula(study) << '\n';
-  if (const std::string misfit = study.misfit(); !misfit.empty()) out << "  THIS DOES NOT HOLD: " << misfit << ".\n";
+  Section section{"Law of the trials on top"};
+  section.blocks.emplace_back(Sentence{std::string(engine::law_words(study.winner())) + "; settings left out are missed by " +
+                                       percent(used->left_out)});
+  section.blocks.emplace_back(Sentence{law_formula(study)});
+  if (const std::string misfit = study.misfit(); !misfit.empty())
+    section.blocks.emplace_back(Sentence{"THIS DOES NOT HOLD: " + misfit + "."});
+  return section;
 }
 
 std::vector<Basis> bases_of(const LoadedCase& loaded, const io::TrialData& data) {
@@ -425,6 +478,7 @@ int run_calibrate(const CalibrateArguments& arguments, const Streams& streams) {
 }
 
 int fit_parameters(const CalibrateArguments& arguments, const Streams& streams) {
+  const document::Format format = answer_format(arguments.json, arguments.form);
   check_threads(arguments.threads);
   const double reproducibility = share_of_text(arguments.reproducibility.empty() ? "5 %" : arguments.reproducibility, "--reproducibility");
   if (arguments.next_trials < 0 || arguments.next_trials > 50) throw InputError("", "--next-trials", std::to_string(arguments.next_trials), "0 to 50");
@@ -502,7 +556,7 @@ int fit_parameters(const CalibrateArguments& arguments, const Streams& streams) 
       }
       said_on_failure(streams, exit, [&] { write_whole_table(arguments.residuals, "--residuals", finish_metadata(std::move(table)), text, existing); });
     }
-    if (arguments.json) {
+    if (format == document::Format::json) {
       Json j = file_json();
       if (next) {
         Json list = Json::array();
@@ -518,13 +572,13 @@ int fit_parameters(const CalibrateArguments& arguments, const Streams& streams) 
       }
       streams.out << j.dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace) << '\n';
     } else {
-      Page page(streams.out);
-      print(page.out(), loaded, data, c, reproducibility, assumed, answers, next ? &*next : nullptr);
-      if (law) print_law_on_top(page.out(), law->study());
+      Document answer = fit_document(loaded, data, c, reproducibility, assumed, answers);
+      if (next) answer.blocks.emplace_back(next_section(*next));
+      if (law) answer.blocks.emplace_back(law_on_top(law->study()));
       if (quick)
-        page.out() << "\nFitted without tension along the jet (tier inertial), as the law on top and window see it; --set model.tier=tension fits "
-                      "with it.\n";
-      page.out() << provenance_line(bases_of(loaded, data));
+        answer.blocks.emplace_back(Section{"", "", {Sentence{"Fitted without tension along the jet (tier inertial), as the law on top and "
+                                                             "window see it; --set model.tier=tension fits with it."}}});
+      write_answer(std::move(answer), format, arguments.form.fragment, bases_of(loaded, data), streams.out);
     }
     return exit;
   } catch (const engine::Interrupted&) {

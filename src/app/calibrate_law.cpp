@@ -7,8 +7,8 @@
 #include <nlohmann/json.hpp>
 #include <ostream>
 
+#include "app/answer.hpp"
 #include "app/calibrate.hpp"
-#include "app/page.hpp"
 #include "app/parallel.hpp"
 #include "app/provenance.hpp"
 #include "app/trial_calibration.hpp"
@@ -21,6 +21,11 @@
 namespace whorl::app {
 namespace {
 
+using document::Document;
+using document::List;
+using document::Section;
+using document::Sentence;
+using document::Table;
 using Json = nlohmann::ordered_json;
 
 constexpr double kNinety = 1.6448536269514722;
@@ -29,6 +34,11 @@ constexpr std::size_t kMostTargets = 8;  // settings over which next trials are 
 std::string percent(double share) {
   const double p = 100.0 * share;
   return io::number_text(p >= 10.0 ? std::round(p) : p, p >= 10.0 ? 6 : 2) + " %";
+}
+std::string signed_text(double value) {
+  char text[32];
+  std::snprintf(text, sizeof text, "%+.2f", value);
+  return text;
 }
 std::string um(double ln_metres) { return io::number_text(1e6 * std::exp(ln_metres), 4); }
 
@@ -80,7 +90,7 @@ class Report {
   }
   void suggest();
   [[nodiscard]] Json json() const;
-  void print(std::ostream& out) const;
+  [[nodiscard]] Document document() const;
   [[nodiscard]] std::string residuals() const;
 
  private:
@@ -90,10 +100,10 @@ class Report {
   }
   [[nodiscard]] double law_of(std::size_t trial) const;
   [[nodiscard]] double model_of(std::size_t trial) const;
-  void print_laws(std::ostream& out) const;
-  void print_directions(std::ostream& out) const;
-  void print_trials(std::ostream& out) const;
-  void print_next(std::ostream& out) const;
+  [[nodiscard]] Section laws() const;
+  [[nodiscard]] Section trials() const;
+  void add_directions(Document& document) const;
+  void add_next(Document& document) const;
 
   const CalibrateArguments& arguments_;
   const LoadedCase* loaded_;
@@ -266,104 +276,113 @@ Json Report::json() const {
   return j;
 }
 
-void Report::print_laws(std::ostream& out) const {
-  char line[256];
-  out << "\nLAW: " << engine::law_words(study_.winner()) << '\n';
-  out << "  left out: root mean square of ln(measured/predicted) for settings kept aside\n"
-      << "     evidence  left out  law\n";
+std::string interval(double low, double high) { return um(low) + " to " + um(high); }
+
+Section Report::laws() const {
+  Section section{"Law: " + std::string(engine::law_words(study_.winner()))};
+  Table table{"",
+              "Left out: root mean square of ln(measured/predicted) for settings kept aside.",
+              {{"", ""}, {"", "evidence"}, {"", "left out"}, {"", "law"}},
+              {}};
   for (const engine::JudgedLaw& law : study_.laws()) {
-    std::snprintf(line, sizeof line, "  %s %8s %9s  %s", law.kind == study_.winner() ? "->" : "  ", percent(law.probability).c_str(),
-                  percent(law.left_out).c_str(), engine::law_words(law.kind));
-    out << line << '\n';
+    table.rows.push_back({law.kind == study_.winner() ? "->" : "", percent(law.probability), percent(law.left_out),
+                          std::string(engine::law_words(law.kind))});
   }
-  out << "  " << law_formula(study_) << '\n';
-  std::snprintf(line, sizeof line, "  scatter of one trial about the law: %s", percent(study_.law().scatter()).c_str());
-  out << line << '\n';
+  section.blocks.emplace_back(std::move(table));
+  section.blocks.emplace_back(Sentence{law_formula(study_)});
+  section.blocks.emplace_back(Sentence{"scatter of one trial about the law: " + percent(study_.law().scatter())});
+  if (const std::string misfit = study_.misfit(); !misfit.empty())
+    section.blocks.emplace_back(Sentence{"THIS DOES NOT HOLD: " + misfit + "."});
+  return section;
 }
 
-void Report::print_directions(std::ostream& out) const {
+void Report::add_directions(Document& document) const {
   const auto exponents = study_.exponents();
   if (exponents.empty()) return;
-  char line[256];
-  out << "\nDIRECTIONS, n of d ~ setting^n (90 % intervals)\n"
-      << "  setting                   measured                        model  published\n";
+  Section section{"Directions, n of d ~ setting^n (90 % intervals)"};
+  Table table{"", "", {{"", "setting"}, {"", "measured"}, {"", ""}, {"", "model"}, {"", "published"}}, {}};
   for (const engine::StudyExponent& e : exponents) {
     const std::string direction = e.high < 0.0       ? "finer"
                                   : e.low > 0.0      ? "coarser"
                                   : e.measured < 0.0 ? "finer?"
                                                      : "coarser?";
-    std::string model = "-", published = "-", unexplained = "-";
-    if (e.model) {
-      std::snprintf(line, sizeof line, "%+.2f", *e.model);
-      model = line;
-      std::snprintf(line, sizeof line, "%+.2f", e.unexplained);
-      unexplained = line;
-    }
-    if (e.published) {
-      std::snprintf(line, sizeof line, "%+.2f +- %.2f", *e.published, *e.published_sd);
-      published = line;
-    }
-    std::snprintf(line, sizeof line, "  %-25.25s %+.2f (%+.2f to %+.2f) %-8s %5s  %s", e.words.c_str(), e.measured, e.low, e.high, direction.c_str(),
-                  model.c_str(), published.c_str());
-    out << line << '\n';
-    if (e.model) out << "    the model cannot explain " << unexplained << " of it\n";
+    const std::string measured = signed_text(e.measured) + " (" + signed_text(e.low) + " to " + signed_text(e.high) + ")";
+    const std::string published = e.published ? signed_text(*e.published) + " +- " + io::number_text(*e.published_sd, 2) : "-";
+    table.rows.push_back({e.words, measured, direction, e.model ? signed_text(*e.model) : "-", published});
   }
+  section.blocks.emplace_back(std::move(table));
+  for (const engine::StudyExponent& e : exponents) {
+    if (e.model)
+      section.blocks.emplace_back(Sentence{e.words + ": the model cannot explain " + signed_text(e.unexplained) + " of it"});
+  }
+  document.blocks.emplace_back(std::move(section));
 }
 
-void Report::print_trials(std::ostream& out) const {
-  char line[256];
+Section Report::trials() const {
   const auto left = study_.left_out();
   const auto fine = study_.probability_fine();
-  out << "\nTRIALS (um)          measured   model     law  left out (90 %)" << (fine.empty() ? "" : "           torn") << '\n';
+  Section section{"Trials"};
+  Table table{"", "", {{"", "trial"}, {"", "measured", "um"}, {"", "model", "um"}, {"", "law", "um"}, {"", "left out (90 %)", "um"}}, {}};
+  if (!fine.empty()) table.columns.push_back({"", "torn"});
   for (std::size_t i = 0; i < study_.input().trials.size(); ++i) {
     const engine::StudyTrial& t = study_.input().trials[i];
-    const std::string band = um(left[i].mean) + " (" + um(left[i].mean - kNinety * left[i].sd) + " to " + um(left[i].mean + kNinety * left[i].sd) + ")";
-    std::snprintf(line, sizeof line, "  %-18.18s %8s %7s %7s  %-24s %6s", t.name.c_str(), um(t.ln_diameter).c_str(),
-                  t.model ? um(model_of(i)).c_str() : "-", um(law_of(i)).c_str(), band.c_str(), fine.empty() ? "" : percent(fine[i]).c_str());
-    std::string shown = line;
-    shown.erase(shown.find_last_not_of(' ') + 1);
-    out << shown << '\n';
+    const std::string band =
+        um(left[i].mean) + " (" + interval(left[i].mean - kNinety * left[i].sd, left[i].mean + kNinety * left[i].sd) + ")";
+    std::vector<document::Value> row{t.name, um(t.ln_diameter), t.model ? um(model_of(i)) : "-", um(law_of(i)), band};
+    if (!fine.empty()) row.emplace_back(percent(fine[i]));
+    table.rows.push_back(std::move(row));
   }
+  section.blocks.emplace_back(std::move(table));
+  return section;
 }
 
-void Report::print_next(std::ostream& out) const {
+void Report::add_next(Document& document) const {
   if (arguments_.next_trials == 0) return;
-  out << "\nNEXT TRIALS\n";
+  Section section{"Next trials"};
   if (!no_next_.empty()) {
-    out << "  none: " << no_next_ << '\n';
+    section.blocks.emplace_back(Sentence{"none: " + no_next_});
+    document.blocks.emplace_back(std::move(section));
     return;
   }
-  for (std::size_t i = 0; i < next_.size(); ++i)
-    out << "  " << i + 1 << "." << next_[i].text << "   expected " << um(next_[i].expected)
-        << " um; the law's doubt shrinks to " << percent(next_[i].narrowing) << '\n';
-  out << "  The law is known within " << percent(std::expm1(kNinety * here_))
-      << " (90 %) there, after these trials within " << percent(std::expm1(kNinety * after_))
-      << ". Further trials will not narrow a single run below " << percent(std::expm1(kNinety * study_.law().scatter()))
-      << ".\n";
+  List list{"", "", {}};
+  for (const Suggestion& s : next_) {
+    list.items.emplace_back(s.text.substr(2) + "; expected " + um(s.expected) + " um; the law's doubt shrinks to " +
+                            percent(s.narrowing));
+  }
+  section.blocks.emplace_back(std::move(list));
+  section.blocks.emplace_back(Sentence{
+      "The law is known within " + percent(std::expm1(kNinety * here_)) + " (90 %) there, after these trials within " +
+      percent(std::expm1(kNinety * after_)) + ". Further trials will not narrow a single run below " +
+      percent(std::expm1(kNinety * study_.law().scatter())) + "."});
+  document.blocks.emplace_back(std::move(section));
 }
 
-void Report::print(std::ostream& out) const {
-  out << "CALIBRATION" << (loaded_ != nullptr ? " OF " + loaded_->file.name : std::string()) << " WITH " << data_.name
-      << '\n'
-      << "  " << study_.input().trials.size() << " trials";
-  if (loaded_ != nullptr) out << "; " << calibration_.model_runs() << " quick model runs (no tension, first jet)";
-  out << '\n';
-  for (const std::string& remark : calibration_.remarks()) out << "  " << remark << '\n';
-  for (const std::string& note : calibration_.sign_notes()) out << "  " << note.substr(note.find(": ") + 2) << '\n';
+Document Report::document() const {
+  Document out{"Calibration" + (loaded_ != nullptr ? " of " + loaded_->file.name : std::string()) + " with " + data_.name, {}};
+  std::string counts = std::to_string(study_.input().trials.size()) + " trials";
+  if (loaded_ != nullptr)
+    counts += "; " + std::to_string(calibration_.model_runs()) + " quick model runs (no tension, first jet)";
+  out.blocks.emplace_back(Sentence{counts});
+  for (const std::string& remark : calibration_.remarks()) out.blocks.emplace_back(Sentence{remark});
+  for (const std::string& note : calibration_.sign_notes())
+    out.blocks.emplace_back(Sentence{note.substr(note.find(": ") + 2)});
   for (const io::TrialRow& row : data_.rows) {
-    if (!row.seen.empty() && !(row.mean_m > 0.0)) out << "  " << row.name << ": " << row.seen << " seen, no diameter\n";
+    if (!row.seen.empty() && !(row.mean_m > 0.0))
+      out.blocks.emplace_back(Sentence{row.name + ": " + row.seen + " seen, no diameter"});
   }
-  print_laws(out);
-  if (const std::string misfit = study_.misfit(); !misfit.empty()) out << "  THIS DOES NOT HOLD: " << misfit << ".\n";
-  print_directions(out);
-  print_trials(out);
+  out.blocks.emplace_back(laws());
+  add_directions(out);
+  out.blocks.emplace_back(trials());
   if (!predicted_.empty()) {
-    out << "\nPREDICTIONS (rows without diameter)\n";
+    Section section{"Predictions (rows without diameter)"};
+    Table table{"", "", {{"", "row"}, {"", "diameter", "um"}, {"", "90 %", "um"}}, {}};
     for (const Predicted& p : predicted_)
-      out << "  " << p.name << ": " << um(p.law.median) << " um (90 %: " << um(p.law.low) << " to " << um(p.law.high)
-          << ")\n";
+      table.rows.push_back({p.name, um(p.law.median), interval(p.law.low, p.law.high)});
+    section.blocks.emplace_back(std::move(table));
+    out.blocks.emplace_back(std::move(section));
   }
-  print_next(out);
+  add_next(out);
+  return out;
 }
 
 std::string Report::residuals() const {
@@ -385,6 +404,7 @@ std::string Report::residuals() const {
 }  // namespace
 
 int learn_from_trials(const CalibrateArguments& arguments, const Streams& streams) {
+  const document::Format format = answer_format(arguments.json, arguments.form);
   check_threads(arguments.threads);
   const double stated =
       arguments.reproducibility.empty() ? 0.0 : share_of_text(arguments.reproducibility, "--reproducibility");
@@ -424,15 +444,13 @@ int learn_from_trials(const CalibrateArguments& arguments, const Streams& stream
                         existing);
     });
   }
-  if (arguments.json) {
+  if (format == document::Format::json) {
     streams.out << json.dump(2, ' ', false, Json::error_handler_t::replace) << '\n';
   } else {
-    Page page(streams.out);
-    report.print(page.out());
     std::vector<Basis> bases;
     if (with != nullptr) bases.push_back(basis_of(*with));
     bases.push_back({"trials", data.name.substr(data.name.rfind('/') + 1), data.digest, {}});
-    page.out() << provenance_line(bases);
+    write_answer(report.document(), format, arguments.form.fragment, bases, streams.out);
   }
   return exit;
 }

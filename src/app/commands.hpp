@@ -76,6 +76,7 @@ struct MergeArguments {
   bool force{};
   bool json{};
   bool quiet{};
+  FormArguments form{};
 };
 /// Joins the shares of a sweep into the bytes of one run. kNotMet when the output cannot be written (full disk).
 /// Error: InputError when shares are missing, unfinished, doubled, or not of one sweep; nothing is written then.
@@ -101,6 +102,7 @@ struct FigureArguments {
   int threads{};
   bool force{};                      ///< replace existing files
   bool json{};
+  FormArguments form{};
 };
 /// Error: InputError for an input that does not hold what the kind needs.
 int run_figure(const FigureArguments& arguments, const Streams& streams);
@@ -118,6 +120,7 @@ struct CalibrateArguments {
   int threads{};
   bool force{};                      ///< replace existing files
   bool json{};
+  FormArguments form{};
 };
 /// kNotMet when the fit did not converge; nothing is written then.
 int run_calibrate(const CalibrateArguments& arguments, const Streams& streams);
@@ -191,6 +194,7 @@ struct ReportArguments {
   int threads{};
   bool force{};                      ///< replace existing files
   bool json{};
+  FormArguments form{};
 };
 /// kNotMet when the estimate did not converge; the page then says so.
 int run_report(const ReportArguments& arguments, const Streams& streams);

@@ -7,6 +7,7 @@
 #include <ostream>
 #include <sstream>
 
+#include "app/answer.hpp"
 #include "app/commands.hpp"
 #include "app/estimate.hpp"
 #include "app/figure_data.hpp"
@@ -486,6 +487,7 @@ class FigureMaker {
 
 int run_figure(const FigureArguments& arguments, const Streams& streams) {
   begin_command();
+  const document::Format format = answer_format(arguments.json, arguments.form);
   const FigureFile type = figure_file_type(arguments.output);
   FigureMaker maker(arguments, streams);
   const Existing existing = existing_if(arguments.force);
@@ -502,12 +504,19 @@ int run_figure(const FigureArguments& arguments, const Streams& streams) {
   const std::vector<Basis> bases = maker.bases();
   write_whole_file(arguments.output, "-o", exported(figure, type, arguments.dpi, figure_origin(bases)), existing);
   if (arguments.caption) write_whole_file(caption_file, "--caption", figure.caption + '\n', existing);
-  if (arguments.json) {
-    Json json{{"file", arguments.output}, {"kind", maker.kind()}, {"title", figure.title}, {"caption", figure.caption},
-              {"width_mm", io::tidy(figure.width_pt / io::kPointsPerMm, 6)}, {"height_mm", io::tidy(figure.height_pt / io::kPointsPerMm, 6)}};
-    if (!caption_file.empty()) json["caption_file"] = caption_file;
-    put_provenance(json, bases);
-    streams.out << json.dump(2, ' ', false, Json::error_handler_t::replace) << '\n';
+  if (format != document::Format::text) {
+    document::Document written{"Figure " + arguments.output, {}};
+    document::Quantities rows{{
+        {"file", "file", arguments.output},
+        {"kind", "kind", maker.kind()},
+        {"title", "title", figure.title},
+        {"caption", "caption", figure.caption},
+        {"width_mm", "width", io::tidy(figure.width_pt / io::kPointsPerMm, 6), "mm"},
+        {"height_mm", "height", io::tidy(figure.height_pt / io::kPointsPerMm, 6), "mm"},
+    }};
+    if (!caption_file.empty()) rows.rows.push_back({"caption_file", "caption in", caption_file});
+    written.blocks.emplace_back(std::move(rows));
+    write_answer(std::move(written), format, arguments.form.fragment, bases, streams.out);
   }
   return kDone;
 }

@@ -124,7 +124,7 @@ void add_sweep(CLI::App& program, Action& action) {
         command.add_option("--part", a.part, "Share k/n of the points");
         command.add_option("--columns", a.columns, "all (default) or short: the few that one reads, in that order");
         command.add_flag("--quiet", a.quiet, "No progress, no summary");
-        command.add_flag("--json", a.json, "Summary as JSON on standard output");
+        add_form(command, a.json, a.form);
       });
 }
 
@@ -165,7 +165,7 @@ void add_merge(CLI::App& program, Action& action) {
         command.add_option("-o,--output", options.output, "The joined CSV file, or a database: NAME.sqlite")->required();
         command.add_flag("--force", options.force, "Replace an existing file");
         command.add_flag("--quiet", options.quiet, "No summary");
-        command.add_flag("--json", options.json, "Summary as JSON on standard output");
+        add_form(command, options.json, options.form);
       });
 }
 
@@ -194,7 +194,7 @@ void add_figure(CLI::App& program, Action& action) {
         command.add_option("--measured", options.measured, "CSV file of measured points (map, trend) or diameters (distribution)");
         command.add_option("--threads", options.threads, "Threads, 0 for all (default)");
         command.add_flag("--force", options.force, "Replace existing files");
-        command.add_flag("--json", options.json, "Say in JSON what was written");
+        add_form(command, options.json, options.form);
       });
 }
 
@@ -217,7 +217,7 @@ void add_calibrate(CLI::App& program, Action& action) {
         command.add_option("--diameter", options.diameter, "Wanted dry diameter for --aim window, as of window (default: the case's window block)");
         command.add_option("--threads", options.threads, "Threads, 0 for all (default)");
         command.add_flag("--force", options.force, "Replace existing files");
-        command.add_flag("--json", options.json, "Write JSON instead of text");
+        add_form(command, options.json, options.form);
       });
 }
 
@@ -298,7 +298,7 @@ void add_report(CLI::App& program, Action& action) {
         command.add_flag_callback("--no-map", [&options] { options.map = false; }, "Leave the map out");
         command.add_option("--threads", options.threads, "Threads, 0 for all (default)");
         command.add_flag("--force", options.force, "Replace existing files");
-        command.add_flag("--json", options.json, "Say in JSON what was written");
+        add_form(command, options.json, options.form);
       });
 }
 

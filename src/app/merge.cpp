@@ -9,13 +9,13 @@
 #include <fstream>
 #include <functional>
 #include <iostream>
-#include <nlohmann/json.hpp>
 #include <string>
 #include <string_view>
 #include <system_error>
 #include <utility>
 #include <vector>
 
+#include "app/answer.hpp"
 #include "app/commands.hpp"
 #include "app/provenance.hpp"
 #include "app/sweep_database.hpp"
@@ -229,6 +229,7 @@ void check_database_target(const MergeArguments& arguments) {
 
 int run_merge(const MergeArguments& arguments, const Streams& streams) {
   begin_command();
+  const document::Format format = answer_format(arguments.json, arguments.form);
   if (arguments.shares.empty()) throw InputError("", "SHARE", "none given", "the CSV files of all shares of one sweep");
   std::vector<Share> shares;
   for (const auto& path : arguments.shares) {
@@ -283,14 +284,18 @@ int run_merge(const MergeArguments& arguments, const Streams& streams) {
     streams.err << "whorl: " << error.what() << '\n';
     return Exit::kNotMet;
   }
-  if (arguments.json) {
-    nlohmann::ordered_json summary{{"file", arguments.output},
-                                         {"metadata", database ? arguments.output : about},
-                                         {"identity", "sha256:" + shares.front().identity.identity},
-                                         {"shares", shares.size()},
-                                         {"points", points}};
-    put_provenance(summary, {{"case", shares.front().identity.case_name, shares.front().identity.case_sha256, {}}});
-    streams.out << summary.dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace) << '\n';
+  if (format != document::Format::text) {
+    const io::TableIdentity& identity = shares.front().identity;
+    document::Document summary{"Joined shares of a sweep", {}};
+    summary.blocks.emplace_back(document::Quantities{{
+        {"file", "file", arguments.output},
+        {"metadata", "its metadata", database ? arguments.output : about},
+        {"identity", "identity", "sha256:" + identity.identity},
+        {"shares", "shares", static_cast<std::int64_t>(shares.size())},
+        {"points", "points", static_cast<std::int64_t>(points)},
+    }});
+    write_answer(std::move(summary), format, arguments.form.fragment, {{"case", identity.case_name, identity.case_sha256, {}}},
+                 streams.out);
   } else if (!arguments.quiet) {
     streams.err << arguments.output << ": " << points << (points == 1 ? " point" : " points") << " from " << shares.size()
                 << (shares.size() == 1 ? " share" : " shares") << '\n';

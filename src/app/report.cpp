@@ -7,6 +7,7 @@
 #include <nlohmann/json.hpp>
 #include <ostream>
 
+#include "app/answer.hpp"
 #include "app/commands.hpp"
 #include "app/estimate.hpp"
 #include "app/estimate_answer.hpp"
@@ -444,6 +445,7 @@ std::pair<int, int> resolution_of(const std::string& text) {
 
 int run_report(const ReportArguments& arguments, const Streams& streams) {
   begin_command();
+  const document::Format format = answer_format(arguments.json, arguments.form);
   const auto [speeds, pressures] = resolution_of(arguments.resolution);
   const LoadedCase loaded = load_case(arguments.case_file);
   check_target(arguments.output, "-o", existing_if(arguments.force));
@@ -508,8 +510,15 @@ int run_report(const ReportArguments& arguments, const Streams& streams) {
 
   const std::string html = io::report_html(page);
   write_whole_file(arguments.output, "-o", html, existing_if(arguments.force));
-  if (arguments.json) {
-    streams.out << Json{{"file", arguments.output}, {"bytes", html.size()}, {"status", to_string(estimate.status)}, {"points", points}}.dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace) << '\n';
+  if (format != document::Format::text) {
+    document::Document written{"Report page " + arguments.output, {}};
+    written.blocks.emplace_back(document::Quantities{{
+        {"file", "file", arguments.output},
+        {"bytes", "size", static_cast<std::int64_t>(html.size()), "bytes"},
+        {"status", "status of the estimate", std::string(to_string(estimate.status))},
+        {"points", "points of the map", static_cast<std::int64_t>(points)},
+    }});
+    write_answer(std::move(written), format, arguments.form.fragment, {basis_of(loaded)}, streams.out);
   }
   return estimate.status == model::Status::done ? kDone : kNotMet;
 }

@@ -1,4 +1,5 @@
 #include "app/sweep.hpp"
+#include "app/answer.hpp"
 
 #include <unistd.h>
 
@@ -23,25 +24,28 @@
 namespace whorl::app {
 namespace {
 
-std::string json_summary(const SweepReport& report, const SweepArguments& arguments, const SweepCase& of, const std::string& version) {
-  nlohmann::ordered_json summary{
-      {"file", arguments.output},
-      {"metadata", names_database(arguments.output) ? arguments.output : io::csvw_file(arguments.output)},
-      {"version", version},
-      {"identity", "sha256:" + report.identity},
-      {"points", report.points},
-      {"kept", report.kept},
-      {"computed", report.computed},
-      {"done", report.done},
-      {"not_converged", report.not_converged},
-      {"refused", report.refused},
-      {"failed", report.failed},
-      {"interrupted", report.interrupted},
-      {"seconds", report.seconds},
-  };
-  put_provenance(summary, {{"case", of.file.substr(of.file.rfind('/') + 1), of.sha256, {}}});
-  summary["version"] = version;
-  return summary.dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace);
+document::Value count_of(std::uint64_t count) { return static_cast<std::int64_t>(count); }
+
+document::Document summary_document(const SweepReport& report, const SweepArguments& arguments, const SweepCase& of,
+                                    const std::string& version) {
+  const std::string& file = arguments.output;
+  document::Document summary{"Sweep of " + of.file, {}};
+  summary.blocks.emplace_back(document::Quantities{{
+      {"file", "file", file},
+      {"metadata", "its metadata", names_database(file) ? file : io::csvw_file(file)},
+      document::fact("version", version),
+      {"identity", "identity", "sha256:" + report.identity},
+      {"points", "points", count_of(report.points)},
+      {"kept", "kept from before", count_of(report.kept)},
+      {"computed", "computed", count_of(report.computed)},
+      {"done", "with a result", count_of(report.done)},
+      {"not_converged", "not converged", count_of(report.not_converged)},
+      {"refused", "refused", count_of(report.refused)},
+      {"failed", "failed", count_of(report.failed)},
+      {"interrupted", "interrupted", report.interrupted},
+      {"seconds", "time taken", report.seconds, "s", 3},
+  }});
+  return summary;
 }
 
 std::string text_summary(const SweepReport& report, const std::string& output) {
@@ -82,8 +86,12 @@ std::pair<std::uint64_t, std::uint64_t> part_range(const std::string& part, std:
 
 int sweep(const SweepArguments& arguments, const SweepCase& sweep_case, const std::string& program_version,
           const Evaluate& evaluate, std::ostream& out, std::ostream& err) {
-  if (arguments.output.empty() && (arguments.resume || arguments.force || arguments.json))
-    throw InputError("", arguments.resume ? "--resume" : arguments.force ? "--force" : "--json", "no output file", "-o FILE with it");
+  const document::Format format = answer_format(arguments.json, arguments.form);
+  const bool told = format != document::Format::text;
+  if (arguments.output.empty() && (arguments.resume || arguments.force || told)) {
+    const char* option = arguments.resume ? "--resume" : arguments.force ? "--force" : arguments.json ? "--json" : "--format";
+    throw InputError("", option, "no output file", "-o FILE with it");
+  }
   if (arguments.resume && arguments.force)
     throw InputError("", "--resume", "given together with --force", "one of the two");
   check_threads(arguments.threads);
@@ -114,7 +122,11 @@ int sweep(const SweepArguments& arguments, const SweepCase& sweep_case, const st
   options.progress = progress_stream(err, arguments.quiet);
 
   const SweepReport report = run_sweep(plan, options, evaluate);
-  if (arguments.json) out << json_summary(report, arguments, sweep_case, program_version) << '\n';
+  if (told) {
+    const std::string name = sweep_case.file.substr(sweep_case.file.rfind('/') + 1);
+    write_answer(summary_document(report, arguments, sweep_case, program_version), format, arguments.form.fragment,
+                 {{"case", name, sweep_case.sha256, {}}}, out);
+  }
   if (!arguments.quiet) err << text_summary(report, arguments.output) << '\n';
   if (report.interrupted) return Exit::kInterrupted;
   return report.done == 0 ? Exit::kNotMet : Exit::kDone;

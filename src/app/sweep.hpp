@@ -22,11 +22,12 @@ struct SweepArguments {
   bool resume{};
   bool force{};
   bool quiet{};
-  bool json{};                       ///< summary as JSON on standard output; needs -o
+  bool json{};                       ///< summary on standard output; needs -o, as every form but text does
   int threads{};                     ///< 0: all
   std::optional<std::string> part;   ///< "k/n"
   std::string columns{"all"};        ///< all or short
   UncertaintyArguments uncertainty;  ///< its `threads` is not used
+  FormArguments form{};
 };
 
 /// A case as read, with what identifies it.
