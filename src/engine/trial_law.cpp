@@ -17,7 +17,7 @@ using Eigen::VectorXd;
 constexpr double kLogTwoPi = 1.8378770664093453;
 constexpr double kRootTwoPi = 2.5066282746310002;
 constexpr std::size_t kMostTrials = 300;
-constexpr std::size_t kFewestForRemainder = 5;
+constexpr std::size_t kFewestForRemainder = 2;  // one trial alone tells no departure from a power law
 constexpr double kNegligible = 1e-13;  // weight below which a cell of the grid is not carried further
 constexpr int kScatterSteps = 7;
 constexpr double kScatterReach = 2.2;  // standard deviations of ln(scatter) to each side
@@ -155,7 +155,8 @@ bool TrialLaw::Inside::solve(Cell& cell, double& log_likelihood) const {
 
 void TrialLaw::Inside::fill() {
   const bool batches = std::any_of(trials.begin(), trials.end(), [](const LawTrial& t) { return t.batch >= 0; });
-  // With fewer trials a remainder cannot be told from scatter.
+  // From a handful of trials a remainder can hardly be told from scatter, but it says that each of them may stand apart
+  // from the law: the beliefs about exponents give way more slowly, and intervals are wider.
   const bool varies = !beliefs.front().exponent_sd.empty() && trials.size() >= kFewestForRemainder;
   const std::vector<double> shifts = batches ? scatter.batch : std::vector<double>{0.0};
   std::vector<double> log_weight;

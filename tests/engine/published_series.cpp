@@ -193,11 +193,51 @@ double regression(std::vector<std::vector<double>> x, const std::vector<double>&
       engine::fit_power_law(x, y, std::vector<double>(y.size(), 1.0), std::vector<bool>(at.size(), true)), at);
 }
 
+// What a law of normal beliefs with chosen numbers, no physics and no study behind it, predicts: the level of 0.37 um
+// within a factor e^0.75, overpressure -0.2 +- 0.4, concentration 1.3 +- 0.7, feed 0 +- 0.25, distance 0.1 +- 0.25,
+// scatter about 0.2 within a factor e^0.5 (own judgement; the bar that the law has to pass).
+double chosen_beliefs(const std::vector<std::string>& keys, const std::vector<std::vector<double>>& x,
+                      const std::vector<double>& y, const std::vector<double>& at) {
+  const std::map<std::string, std::pair<double, double>> chosen{{"operation.gas_overpressure", {-0.2, 0.4}},
+                                                                {"solution.concentration", {1.3, 0.7}},
+                                                                {"operation.feed_rate", {0.0, 0.25}},
+                                                                {"operation.collection_distance", {0.1, 0.25}}};
+  constexpr double kLevel = -14.8098, kLevelSpread = 0.75;  // ln(0.37 um)
+  engine::LawBelief belief;
+  engine::LawTarget target;
+  belief.level_sd = kLevelSpread;
+  std::vector<engine::LawTrial> trials(y.size());
+  belief.expected.assign(y.size(), kLevel);
+  belief.level.assign(y.size(), 0);
+  double expected = kLevel;
+  for (std::size_t k = 0; k < keys.size(); ++k) {
+    const auto [mean, sd] = chosen.at(keys[k]);
+    belief.exponent.push_back(mean);
+    belief.exponent_sd.push_back(sd);
+    double centre = 0.0;
+    for (const auto& row : x) centre += std::log(row[k]) / static_cast<double>(x.size());
+    for (std::size_t i = 0; i < x.size(); ++i) {
+      trials[i].x.push_back(std::log(x[i][k]) - centre);
+      belief.expected[i] += mean * trials[i].x.back();
+    }
+    target.x.push_back(std::log(at[k]) - centre);
+    expected += mean * target.x.back();
+  }
+  for (std::size_t i = 0; i < y.size(); ++i) trials[i].ln_diameter = y[i];
+  target.branches = {{{1.0, expected, 0}}};
+  engine::LawScatter scatter;
+  scatter.median = 0.2;
+  scatter.log_sd = 0.5;
+  scatter.remainder = {0.0};
+  scatter.remainder_weight = {1.0};
+  return engine::TrialLaw(trials, {belief}, scatter).predict(target).mean;
+}
+
 }  // namespace
 
 Score judge(const Series& series, const Prior& prior, std::size_t trials, std::size_t draws, std::uint64_t seed) {
   Draws random(seed);
-  Score out{series.study, trials, series.ln_diameter.size(), 0.0, 0.0, 0.0, 0.0};
+  Score out{series.study, trials, series.ln_diameter.size(), 0.0, 0.0, 0.0, 0.0, 0.0};
   double count = 0.0;
   for (std::size_t draw = 0; draw < draws; ++draw) {
     const std::vector<std::size_t> chosen = random.some(trials, series.ln_diameter.size());
@@ -219,7 +259,9 @@ Score judge(const Series& series, const Prior& prior, std::size_t trials, std::s
       const double truth = series.ln_diameter[i];
       const engine::LawPrediction p = study.predict(series.settings[i], {});
       const double r = regression(x, y, series.settings[i]);
+      const double c = chosen_beliefs(series.keys, x, y, series.settings[i]);
       out.law += (truth - p.median) * (truth - p.median);
+      out.chosen += (truth - c) * (truth - c);
       out.regression += (truth - r) * (truth - r);
       out.mean += (truth - mean) * (truth - mean);
       out.coverage += truth >= p.low && truth <= p.high ? 1.0 : 0.0;
@@ -227,6 +269,7 @@ Score judge(const Series& series, const Prior& prior, std::size_t trials, std::s
     }
   }
   out.law = std::sqrt(out.law / count);
+  out.chosen = std::sqrt(out.chosen / count);
   out.regression = std::sqrt(out.regression / count);
   out.mean = std::sqrt(out.mean / count);
   out.coverage /= count;

@@ -44,7 +44,7 @@ class Draws {
 struct Score {
   std::string study;
   std::size_t trials{}, points{};
-  double law{}, regression{}, mean{};  ///< root mean square of ln(measured/predicted)
+  double law{}, chosen{}, regression{}, mean{};  ///< root mean square of ln(measured/predicted)
   double coverage{};                   ///< of the 90 % intervals
 };
 /// `draws` times so many random points as trials, the rest predicted; prior of the other studies.

@@ -114,24 +114,21 @@ TEST_CASE("trial law: published series, each judged with the exponents of the ot
           "[engine][trial_law][eq:published-exponents]") {
   const auto all = published::read_series(std::string(WHORL_SOURCE_DIR) + "/tests/reference/gas_spun_diameters.csv");
   REQUIRE(all.size() >= 20);
-  // Normal priors on the exponents alone reach 0.34, 0.33 and 0.35: after three trials the law is level with that,
-  // later better.
-  const double sketch[] = {0.345, 0.33, 0.32};
-  std::size_t row = 0;
+  // The bar: normal beliefs with chosen numbers, on the same draws, at every seed.
   for (const std::size_t trials : {3U, 5U, 8U}) {
-    double law = 0.0, regression = 0.0, mean = 0.0, coverage = 0.0, count = 0.0;
+    double law = 0.0, chosen = 0.0, regression = 0.0, mean = 0.0, coverage = 0.0, count = 0.0;
     for (const auto& series : all) {
       if (series.ln_diameter.size() < 9) continue;
       const auto prior = fit_prior(all, series.study);
       for (const std::uint64_t seed : {1U, 2U, 3U}) {  // no single one: they differ by 0.004 after three trials
         const auto s = judge(series, prior, trials, 60, seed);
-        law += s.law, regression += s.regression, mean += s.mean, coverage += s.coverage, count += 1.0;
+        law += s.law, chosen += s.chosen, regression += s.regression, mean += s.mean, coverage += s.coverage, count += 1.0;
       }
     }
-    INFO("trials " << trials << " law " << law / count << " regression " << regression / count << " coverage "
+    INFO("trials " << trials << " law " << law / count << " chosen " << chosen / count << " regression " << regression / count << " coverage "
                    << coverage / count);
     REQUIRE(count == 15.0);
-    CHECK(law / count < sketch[row++]);
+    CHECK(law < chosen);
     CHECK(law < regression);
     CHECK(law < mean);
     CHECK(coverage / count > 0.80);
@@ -173,7 +170,7 @@ TEST_CASE("trial law: invented laws are recovered better than by regression", "[
       CHECK(coverage[i] > 0.85);
       // Exponents of the summary scatter less than is believed, so that intervals after three trials are a little wide
       // for them.
-      CHECK(coverage[i] < (drawn == published::Drawn::believed ? 0.95 : 0.96));
+      CHECK(coverage[i] < (drawn == published::Drawn::believed ? 0.95 : 0.97));
     }
   }
 }

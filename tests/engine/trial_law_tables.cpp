@@ -24,19 +24,19 @@ void print_prior(const published::Prior& prior) {
 
 void print_series(const std::vector<published::Series>& all, std::size_t draws, std::uint64_t seed) {
   std::printf(
-      "| study (points) | trials | law | regression | mean of the trials | in the 90 %% interval "
-      "|\n|---|---|---|---|---|---|\n");
+      "| study (points) | trials | law | normal beliefs, chosen | regression | mean of the trials | in the 90 %% interval "
+      "|\n|---|---|---|---|---|---|---|\n");
   for (const std::size_t trials : {3U, 5U, 8U}) {
-    double law = 0.0, regression = 0.0, mean = 0.0, coverage = 0.0, count = 0.0;
+    double law = 0.0, chosen = 0.0, regression = 0.0, mean = 0.0, coverage = 0.0, count = 0.0;
     for (const auto& series : all) {
       if (series.ln_diameter.size() < 9) continue;
       const published::Score s = judge(series, fit_prior(all, series.study), trials, draws, seed);
-      std::printf("| %s (%zu) | %zu | %.2f | %.2f | %.2f | %.0f %% |\n", s.study.c_str(), s.points, trials, s.law,
-                  s.regression, s.mean, 100.0 * s.coverage);
-      law += s.law, regression += s.regression, mean += s.mean, coverage += s.coverage, count += 1.0;
+      std::printf("| %s (%zu) | %zu | %.2f | %.2f | %.2f | %.2f | %.0f %% |\n", s.study.c_str(), s.points, trials, s.law,
+                  s.chosen, s.regression, s.mean, 100.0 * s.coverage);
+      law += s.law, chosen += s.chosen, regression += s.regression, mean += s.mean, coverage += s.coverage, count += 1.0;
     }
-    std::printf("| **mean of the series** | %zu | **%.3f** | %.3f | %.3f | %.0f %% |\n", trials, law / count,
-                regression / count, mean / count, 100.0 * coverage / count);
+    std::printf("| **mean of the series** | %zu | **%.3f** | %.3f | %.3f | %.3f | %.0f %% |\n", trials, law / count,
+                chosen / count, regression / count, mean / count, 100.0 * coverage / count);
   }
   std::printf("\n");
 }
