@@ -17,13 +17,20 @@ namespace {
 constexpr std::array kNumbers{"flow", "diameter of the headline", "diameter of torn threads", "diameter of one line",
                               "mean diameter of the run"};
 constexpr std::size_t kCount = kNumbers.size();
+constexpr std::size_t kThreads = 2;
+constexpr std::size_t kOneLine = 3;
 
 constexpr double kFineSteps = 400.0;  ///< over a factor 2, for which the limits are meant
 
 struct Place {
   double at{};  ///< of the key, display unit
   std::array<double, kCount> numbers{};
+  double free_m{}, held_m{};  ///< both ends of one line, where both are reported; else 0
   std::vector<std::pair<std::string, std::string>> names;  ///< what is named, and its name here
+  // What the neighbour says lies between them, to 5 %.
+  [[nodiscard]] bool covers(double other_m) const {
+    return free_m > 0.0 && held_m > 0.0 && other_m > 0.95 * std::min(free_m, held_m) && other_m < 1.05 * std::max(free_m, held_m);
+  }
 };
 
 std::string yes(bool value) { return value ? "yes" : "no"; }
@@ -63,6 +70,8 @@ Place place_of(const model::Estimate& e, double at) {
   Place p;
   p.at = at;
   p.numbers = {e.orifice.flow_m3_s, e.dry_diameter_m, e.threads.dry_diameter_m, e.line_diameter_m, e.run.dry_diameter_mean_m};
+  p.held_m = e.jet.held_end_dry_diameter_m;
+  if (p.held_m > 0.0) p.free_m = e.jet.collector_hold > 0.0 ? e.jet.free_end_dry_diameter_m : e.jet.dry_diameter_m;
   name_events(e, p);
   return p;
 }
@@ -149,8 +158,11 @@ class Walker {
       key.set(here, io::from_display(key, x));
       io::validate(here, "");
       ++out.estimates;
-      return place_of(engine::estimate(here, library_), x);
+      const model::Estimate e = engine::estimate(here, library_);
+      if (e.status != model::Status::done) ++out.unanswered;
+      return place_of(e, x);
     } catch (const InputError&) {
+      ++out.refused;
       return {};
     }
   }
@@ -178,6 +190,8 @@ class Walker {
       if (!step.sudden && !key.whole && std::log1p(change(before, here, k)) * options_.steps < std::log1p(limit(k)) * kFineSteps) continue;
       step.event = step.sudden ? events_between(a, b) : coarse;
       if (key.whole && step.event.empty()) step.event = "a whole number";
+      const auto line = [&](const Place& p) { return p.numbers[kOneLine]; };
+      if (step.event.empty() && k != 0 && k != kThreads && (a.covers(line(b)) || b.covers(line(a)))) step.event = "free and held end beside it";
       out.steps.push_back(std::move(step));
     }
   }

@@ -22,12 +22,14 @@ struct Step {
   std::string number;   ///< "flow", "diameter of the headline", ...
   double below{}, above{};  ///< values of the key between which it lies, display unit; found by halving
   double from{}, to{};      ///< of the number
-  std::string event;    ///< what changes its name there; empty: nothing does
+  std::string event;    ///< what changes its name there, or that both ends of the line stand beside it; empty: nothing explains it
   bool sudden{};        ///< still there after halving: a jump, not a steep slope
 };
 
 struct Walk {
   std::size_t estimates{};
+  std::size_t unanswered{};  ///< of them, that did not converge
+  std::size_t refused{};     ///< settings at which the parts of the case contradict each other; not among the estimates
   std::vector<std::string> keys;     ///< that were turned
   std::vector<std::string> left_out;  ///< keys without a value in this case
   std::vector<Step> steps;

@@ -34,12 +34,15 @@ int main(int argc, char** argv) {
       io::apply_settings(file, settings, "--set");
       std::printf("%s\n", name.c_str());
       std::vector<std::string> left_out;
-      std::size_t estimates = 0;
+      std::size_t estimates = 0, unanswered = 0, refused = 0;
       for (const io::Key& key : io::numeric_keys()) {
         if (!keys.empty() && std::none_of(keys.begin(), keys.end(), [&](const std::string& k) { return io::find_key(k) == &key; })) continue;
         options.wanted = [&](const io::Key& k) { return &k == &key; };
         const testing::Walk walk = testing::walk(file.input, io::built_in_library(), options);
         estimates += walk.estimates;
+        unanswered += walk.unanswered;
+        refused += walk.refused;
+        if (walk.unanswered > 0) std::printf("  %s: %zu of %zu settings without an answer\n", std::string(key.path).c_str(), walk.unanswered, walk.estimates);
         left_out.insert(left_out.end(), walk.left_out.begin(), walk.left_out.end());
         for (const testing::Step& step : walk.steps) {
           unnamed += step.event.empty() ? 1 : 0;
@@ -47,7 +50,8 @@ int main(int argc, char** argv) {
         }
         std::fflush(stdout);
       }
-      std::printf("  %zu estimates; without a value here:", estimates);
+      std::printf("  %zu estimates, %zu without an answer (%.2f %%), %zu settings refused; keys without a value here:", estimates, unanswered,
+                  estimates > 0 ? 100.0 * static_cast<double>(unanswered) / static_cast<double>(estimates) : 0.0, refused);
       for (const std::string& key : left_out) std::printf(" %s", key.c_str());
       std::printf("\n");
     } catch (const InputError& error) {
