@@ -8,6 +8,7 @@ import re
 import subprocess
 import sys
 import tempfile
+import time
 
 ROOT = os.path.dirname(os.path.dirname(os.path.realpath(__file__)))
 FOLDER = os.path.join(ROOT, "tests", "validation")
@@ -113,7 +114,40 @@ class Run:
 
 def run_all(cases, profile=True):
     with concurrent.futures.ThreadPoolExecutor(max_workers=max(2, os.cpu_count() or 2)) as pool:
-        return list(pool.map(lambda case: Run(case, profile), cases))
+        return list(counted(pool.map(lambda case: Run(case, profile), cases), len(cases), "model runs"))
+
+
+# ---- how far a table is --------------------------------------------------------------------------------------------------
+
+SECONDS_BETWEEN = [2.0 if sys.stderr.isatty() else None]  # lines on standard error; None: none, 0: after every row
+counting = [False]  # only the outermost count is told
+
+
+def counted(rows, total=None, what="rows"):
+    """The rows one after the other, saying how many are done and how long the rest takes."""
+    if total is None:
+        rows = list(rows)
+        total = len(rows)
+    every = SECONDS_BETWEEN[0]
+    if counting[0] or every is None:
+        yield from rows
+        return
+    counting[0] = True
+    begun = said = time.monotonic()
+    try:
+        for done, row in enumerate(rows, 1):
+            # a row that is computed by its iterator is done here, one that its reader works on after the yield
+            if what == "rows":
+                yield row
+            now = time.monotonic()
+            if now - said >= every:
+                left = (now - begun) * (total - done) / done
+                print(f"validation: {done} of {total} {what} ({100 * done // total} %), {math.ceil(left)} s left", file=sys.stderr, flush=True)
+                said = now
+            if what != "rows":
+                yield row
+    finally:
+        counting[0] = False
 
 
 # ---- words ---------------------------------------------------------------------------------------------------------------
