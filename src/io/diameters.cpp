@@ -121,11 +121,12 @@ DiameterList read_diameter_text(std::string_view text, const std::string& name, 
     throw InputError(name, where, found, allowed);
   };
   if (text.size() > kMostBytes) fail("", "a file of " + std::to_string(text.size() >> 20) + " MB", "a list of at most 64 MB");
-  if (text.find('\0') != std::string_view::npos) fail("", "binary data", "a text file with one measured diameter per line");
+  const std::string decoded = utf8_text(text);
+  if (decoded.find('\0') != std::string::npos) fail("", "binary data", "a text file with one measured diameter per line");
   if (!options.decimal.empty() && options.decimal != "comma" && options.decimal != "point")
     fail("decimal", shortened(options.decimal), "comma or point");
   const bool known_comma = options.decimal == "comma";
-  std::string plain = with_line_feeds(text);
+  std::string plain = with_line_feeds(decoded);
   const char named_separator = take_separator_line(plain);
   text = plain;
 

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cctype>
+#include <cstdint>
 #include <sstream>
 #include <vector>
 
@@ -63,10 +64,81 @@ std::vector<std::string> pieces(const std::string& line, char separator, bool& o
   return out;
 }
 
+void append_utf8(std::string& out, std::uint32_t code) {
+  const auto more = [&](int shift) { out.push_back(static_cast<char>(0x80U | ((code >> shift) & 0x3FU))); };
+  if (code < 0x80) {
+    out.push_back(static_cast<char>(code));
+  } else if (code < 0x800) {
+    out.push_back(static_cast<char>(0xC0U | (code >> 6)));
+    more(0);
+  } else if (code < 0x10000) {
+    out.push_back(static_cast<char>(0xE0U | (code >> 12)));
+    more(6);
+    more(0);
+  } else {
+    out.push_back(static_cast<char>(0xF0U | (code >> 18)));
+    more(12);
+    more(6);
+    more(0);
+  }
+}
+
+// Halves of a pair that stand alone become the sign for a character that could not be read.
+std::string from_utf16(std::string_view bytes, bool low_first) {
+  std::string out;
+  const auto unit = [&](std::size_t at) {
+    const auto a = static_cast<unsigned char>(bytes[at]);
+    const auto b = static_cast<unsigned char>(bytes[at + 1]);
+    return static_cast<std::uint32_t>(low_first ? a | (b << 8) : (a << 8) | b);
+  };
+  for (std::size_t i = 0; i + 1 < bytes.size(); i += 2) {
+    std::uint32_t code = unit(i);
+    if (code >= 0xD800 && code < 0xE000) {
+      const std::uint32_t second = i + 3 < bytes.size() ? unit(i + 2) : 0;
+      if (code < 0xDC00 && second >= 0xDC00 && second < 0xE000) {
+        code = 0x10000 + ((code - 0xD800) << 10) + (second - 0xDC00);
+        i += 2;
+      } else {
+        code = 0xFFFD;
+      }
+    }
+    append_utf8(out, code);
+  }
+  return out;
+}
+
+bool is_utf8(std::string_view text) {
+  for (std::size_t i = 0; i < text.size();) {
+    const auto first = static_cast<unsigned char>(text[i]);
+    const std::size_t more = first < 0x80 ? 0 : first >= 0xC2 && first < 0xE0 ? 1 : first >= 0xE0 && first < 0xF0 ? 2 : first >= 0xF0 && first < 0xF5 ? 3 : 9;
+    if (more == 9 || i + more >= text.size()) return false;
+    for (std::size_t k = 1; k <= more; ++k)
+      if ((static_cast<unsigned char>(text[i + k]) & 0xC0U) != 0x80) return false;
+    i += more + 1;
+  }
+  return true;
+}
+
 }  // namespace
 
-std::string with_line_feeds(std::string_view text) {
+std::string utf8_text(std::string_view text) {
   if (text.substr(0, 3) == "\xEF\xBB\xBF") text.remove_prefix(3);
+  const bool low_first = text.substr(0, 2) == "\xFF\xFE";
+  if (low_first || text.substr(0, 2) == "\xFE\xFF") return from_utf16(text.substr(2), low_first);
+  if (is_utf8(text)) return std::string(text);
+  std::string out;
+  for (const char c : text) {
+    const auto byte = static_cast<unsigned char>(c);
+    if (byte < 0xA0)
+      out.push_back(c);  // below 0x80 the same; control characters stay what they are
+    else
+      append_utf8(out, byte);
+  }
+  return out;
+}
+
+std::string with_line_feeds(std::string_view raw) {
+  const std::string text = utf8_text(raw);
   std::string out;
   out.reserve(text.size());
   for (std::size_t i = 0; i < text.size(); ++i) {

@@ -5,7 +5,10 @@
 
 namespace whorl::io {
 
-/// Line ends of every age (CR LF, a lone CR) as line feeds, without a byte order mark.
+/// The text in UTF-8 without a byte order mark: UTF-16 by its mark; text that is no UTF-8 as Latin-1, in which instruments write "µm".
+[[nodiscard]] std::string utf8_text(std::string_view text);
+
+/// Line ends of every age (CR LF, a lone CR) as line feeds, in UTF-8.
 [[nodiscard]] std::string with_line_feeds(std::string_view text);
 
 /// The separator that a first line "sep=;" names (with which a spreadsheet is told); that line is taken off `text`. Zero: there is none.

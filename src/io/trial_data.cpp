@@ -51,8 +51,9 @@ double number_in(const std::string& cell, const std::string& where, const std::s
 
 TrialData read_trial_text(const std::string& text, const std::string& name, const std::string& folder, bool physics) {
   if (text.size() > kMostBytes) throw InputError(name, "", "a file of more than 16 MB", "a table of trials");
-  if (text.find('\0') != std::string::npos) throw InputError(name, "", "binary data", "a CSV table of trials");
-  const Table table = parse_table(plain_csv(text), name);
+  const std::string decoded = utf8_text(text);
+  if (decoded.find('\0') != std::string::npos) throw InputError(name, "", "binary data", "a CSV table of trials");
+  const Table table = parse_table(plain_csv(decoded), name);
   TrialData data;
   data.name = printable(name, Lines::joined);
   data.digest = sha256_hex(text);

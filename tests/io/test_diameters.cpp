@@ -45,6 +45,10 @@ TEST_CASE("diameter lists: the ways image analysis writes them", "[io][diameters
   same(um("1,250\n2,310\n", {"um", "", "comma"}), {1.25, 2.31});
   same(um("No;Diameter (nm)\n1;850\n2;1,250\n", {"", "", "comma"}), {0.85, 0.00125});
   same(um("n,Diameter (um)\n1,1.250\n", {"", "", "point"}), {1.25});
+  // the letters of instruments that know no UTF-8
+  same(um("Diameter (\xB5m)\r\n5,5\r\n6,25\r\n"), {5.5, 6.25});
+  same(um(std::string("\xFF\xFE" "d\0 \0(\0\xB5\0m\0)\0\n\0" "5\0\n\0", 20)), {5.0});
+  same(um(std::string("\xFE\xFF" "\0d\0 \0(\0\xB5\0m\0)\0\n\0" "5\0\n", 20)), {5.0});
   CHECK(read_diameter_text("d (nm)\n5\n", "x").unit == "nm");
   CHECK(read_diameter_text("No;Diameter (um)\n1;2\n", "x").column == "Diameter (um)");
 }
