@@ -66,18 +66,24 @@ const Key* find_key(std::string_view name) {
 }
 const WordKey* find_word_key(std::string_view name) { return find_in(word_keys(), name); }
 
+namespace {
+
+// What is set or measured at the bench, not of the model.
+bool is_setting(std::string_view path, bool or_measured) {
+  const auto in = [&](std::string_view section) { return path.substr(0, section.size()) == section; };
+  return in("operation.") || in("room.") || in("vessel.") || (in("solution.") && (or_measured || !in("solution.measured.")));
+}
+
+}  // namespace
+
 std::string keys_meant(std::string_view name) {
   if (name.empty() || name.find('.') != std::string_view::npos) return {};
-  const auto setting = [](std::string_view path) {
-    const auto in = [&](std::string_view section) { return path.substr(0, section.size()) == section; };
-    return in("operation.") || in("room.") || in("vessel.") || (in("solution.") && !in("solution.measured."));
-  };
   std::string all;
   std::size_t count = 0;
   bool exact = false;
   for (const Key& key : numeric_keys()) {
     const bool same = last_part(key.path) == name;
-    if (!same && !(setting(key.path) && last_part(key.path).find(name) != std::string_view::npos)) continue;
+    if (!same && !(is_setting(key.path, false) && last_part(key.path).find(name) != std::string_view::npos)) continue;
     exact = exact || same;
     all += (count++ == 0 ? "" : " or ") + std::string(key.path);
   }
@@ -85,7 +91,19 @@ std::string keys_meant(std::string_view name) {
 }
 
 std::string nearest_key(std::string_view name) {
-  if (const std::string several = keys_meant(name); !several.empty()) return several;
+  constexpr std::size_t kLeastPart = 3;  // letters that say something
+  const std::string_view wanted = last_part(name);
+  if (const std::string several = keys_meant(wanted); !several.empty()) return several;
+  // "diameter": which of them is not ours to say
+  std::string all;
+  std::size_t count = 0;
+  bool exact = false;
+  for (const Key& entry : kKeys) {
+    exact = exact || last_part(entry.path) == wanted;
+    if (wanted.size() < kLeastPart || !is_setting(entry.path, true) || last_part(entry.path).find(wanted) == std::string_view::npos) continue;
+    all += (count++ == 0 ? "" : " or ") + std::string(entry.path);
+  }
+  if (!exact && count > 1) return all;
   std::size_t best = static_cast<std::size_t>(-1);
   std::string_view nearest;
   const auto consider = [&](std::string_view path) {
@@ -93,7 +111,7 @@ std::string nearest_key(std::string_view name) {
     const std::size_t whole = 2 * edit_distance(name, path);
     const std::size_t part = 2 * edit_distance(last_part(name), last_part(path)) + 1;
     // "viscosity" means some "..._viscosity" rather than "density".
-    const bool inside = last_part(name).size() >= 4 && last_part(path).find(last_part(name)) != std::string_view::npos;
+    const bool inside = wanted.size() >= kLeastPart && last_part(path).find(last_part(name)) != std::string_view::npos;
     const std::size_t distance = std::min({whole, part, inside ? std::size_t{4} : part});
     if (distance < best) {
       best = distance;
