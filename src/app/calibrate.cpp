@@ -385,6 +385,13 @@ Json as_json(const LoadedCase& loaded, const io::TrialData& data, const engine::
   return j;
 }
 
+// Of a fit that takes six rounds, each a step and its derivatives, and of the candidates for the next trials.
+std::size_t usual_runs(std::size_t trials, std::size_t parameters, std::size_t candidates) {
+  constexpr std::size_t kUsualRounds = 6;
+  const std::size_t derivatives = 2 * parameters + 1;
+  return trials * (2 + kUsualRounds * derivatives) + (candidates > 0 ? (candidates + 1) * derivatives : 0);
+}
+
 }  // namespace
 
 double share_of_text(const std::string& text, const char* option) {
@@ -507,15 +514,17 @@ int fit_parameters(const CalibrateArguments& arguments, const Streams& streams) 
   if (answers.first + answers.second > 0)
     wanted.answer = answers.first >= answers.second ? engine::HeldAgainst::threads : engine::HeldAgainst::line;
   StopSignals stop;
-  const engine::BatchRunner runner = parallel_runner(case_runner(loaded, {}), {arguments.threads, nullptr, "model runs"});
+  Progress progress(progress_stream(streams.err));
+  const engine::BatchRunner runner = parallel_runner(case_runner(loaded, {}), {arguments.threads, progress.run_count(), true});
   try {
-    const Waiting waiting(progress_stream(streams.err), "fitting, minutes when the jets stall");
+    Suggested suggested;
+    if (arguments.next_trials > 0) suggested.candidates = candidates_of(loaded, arguments.over, suggested.keys);
+    progress.run_count()->expect(usual_runs(trials.size(), parameters.size(), suggested.candidates.size()));
     const engine::Calibration c = engine::calibrate(trials, parameters, runner);
     std::optional<Suggested> next;
     if (arguments.next_trials > 0 && c.converged) {
-      next.emplace();
+      next = std::move(suggested);
       next->aim = wanted.aim;
-      next->candidates = candidates_of(loaded, arguments.over, next->keys);
       double log_sd = 0.0;
       for (const double s : c.log_sd) log_sd += s / static_cast<double>(c.log_sd.size());
       wanted.count = static_cast<std::size_t>(arguments.next_trials);
@@ -527,8 +536,9 @@ int fit_parameters(const CalibrateArguments& arguments, const Streams& streams) 
     if (c.converged && data.rows.size() <= kMostTrialsOfALaw) {
       LoadedCase fitted = loaded;
       for (std::size_t k = 0; k < parameters.size(); ++k) parameters[k].apply(fitted.file.input, c.parameters[k].value);
-      law.emplace(&fitted, data, arguments.reproducibility.empty() ? 0.0 : reproducibility);
+      law.emplace(&fitted, data, arguments.reproducibility.empty() ? 0.0 : reproducibility, progress.run_count());
     }
+    progress.stop();
     int exit = law && law->study().misfit().empty() ? kDone : kNotMet;
     const auto file_json = [&] {
       Json j = as_json(loaded, data, c);
@@ -582,6 +592,7 @@ int fit_parameters(const CalibrateArguments& arguments, const Streams& streams) 
     }
     return exit;
   } catch (const engine::Interrupted&) {
+    progress.stop();
     streams.err << "whorl: interrupted; nothing was written\n";
     return kInterrupted;
   }

@@ -10,6 +10,7 @@
 #include "app/answer.hpp"
 #include "app/calibrate.hpp"
 #include "app/parallel.hpp"
+#include "app/progress.hpp"
 #include "app/provenance.hpp"
 #include "app/trial_calibration.hpp"
 #include "app/whole_file.hpp"
@@ -82,10 +83,13 @@ double rounded(double display, double step) {
 class Report {
  public:
   Report(const CalibrateArguments& arguments, const LoadedCase* loaded, const io::TrialData& data,
-         const TrialCalibration& calibration)
-      : arguments_(arguments), loaded_(loaded), data_(data), calibration_(calibration), study_(calibration.study()) {
+         const TrialCalibration& calibration, engine::RunCount* run_count)
+      : arguments_(arguments), loaded_(loaded), data_(data), calibration_(calibration), study_(calibration.study()), run_count_(run_count) {
+    engine::RunShare share(run_count_);
     for (const io::TrialRow& row : data.rows) {
-      if (!(row.mean_m > 0.0)) predicted_.push_back({row.name, calibration.predict(row, data, loaded)});
+      if (row.mean_m > 0.0) continue;
+      predicted_.push_back({row.name, calibration.predict(row, data, loaded)});
+      share.one_more();
     }
   }
   void suggest();
@@ -110,6 +114,7 @@ class Report {
   const io::TrialData& data_;
   const TrialCalibration& calibration_;
   const engine::TrialStudy& study_;
+  engine::RunCount* run_count_;
   std::vector<Predicted> predicted_;
   std::vector<Suggestion> next_;
   std::string no_next_;
@@ -155,6 +160,8 @@ void Report::suggest() {
     });
     if (!known) settable.push_back(c);
   }
+  const auto rounds = static_cast<std::size_t>(arguments_.next_trials);
+  engine::RunShare share(run_count_, settable.size() * ((aim == "window" ? 1 : 0) + rounds));
   // Where the diameter matters, with weights.
   std::vector<std::vector<double>> targets;
   std::vector<double> weights;
@@ -169,6 +176,7 @@ void Report::suggest() {
       double weight = 1.0;
       if (aim == "window") {
         const engine::LawPrediction p = calibration_.predict(settable[i], loaded_->file.input, loaded_->library);
+        share.one_more();
         weight = 0.0;
         for (const auto& limit : {limits.least_m, limits.most_m}) {
           const double off = limit ? (p.median - std::log(*limit)) / p.sd : 9.0;
@@ -207,9 +215,10 @@ void Report::suggest() {
       with.push_back(calibration_.settings_of(settable[c]));
       double after = 0.0;
       for (std::size_t t = 0; t < targets.size(); ++t) {
-        const double share = study_.narrowing(targets[t], target_models[t], with);
-        after += weights[t] * variance[t] * share * share;
+        const double narrower = study_.narrowing(targets[t], target_models[t], with);
+        after += weights[t] * variance[t] * narrower * narrower;
       }
+      share.one_more();
       if (after >= best * (1.0 - 1e-9)) continue;
       best = after;
       which = c;
@@ -418,11 +427,13 @@ int learn_from_trials(const CalibrateArguments& arguments, const Streams& stream
   const Existing existing = existing_if(arguments.force);
   if (!arguments.output.empty()) check_target(arguments.output, "-o", existing);
   if (!arguments.residuals.empty()) check_table_target(arguments.residuals, "--residuals", existing);
-  const TrialCalibration calibration(with, data, stated);
-  Report report(arguments, with, data, calibration);
+  Progress progress(progress_stream(streams.err), Expected::about, "steps");
+  const TrialCalibration calibration(with, data, stated, progress.run_count());
+  Report report(arguments, with, data, calibration, progress.run_count());
   if (loaded)
     loaded->file.input.model.discharge_factor *= calibration.flow_factor();  // from here on as laid over a case
   report.suggest();
+  progress.stop();
   int exit = calibration.study().misfit().empty() ? kDone : kNotMet;
   const Json json = report.json();
   if (!arguments.output.empty())

@@ -9,6 +9,7 @@
 #include "app/answer.hpp"
 #include "app/commands.hpp"
 #include "app/estimate.hpp"
+#include "app/progress.hpp"
 #include "app/provenance.hpp"
 #include "app/trial_calibration.hpp"
 #include "engine/estimate.hpp"
@@ -73,11 +74,17 @@ struct Comparison {
   model::PopulationChoice choice;  ///< first: torn threads
 };
 
-Comparison compare(const LoadedCase& loaded, const model::DiameterSummary& s, const std::vector<double>& values) {
-  Comparison c;
+// What is compared with, once for all lists.
+model::Estimate estimate_to_compare(const LoadedCase& loaded, const Streams& streams) {
   engine::EstimateOptions options;
   options.band = true;
-  const model::Estimate e = calibrated_estimate(loaded, loaded.file.input, options);
+  Progress progress(progress_stream(streams.err));
+  options.run_count = progress.run_count();
+  return calibrated_estimate(loaded, loaded.file.input, options);
+}
+
+Comparison compare(const model::Estimate& e, const model::DiameterSummary& s, const std::vector<double>& values) {
+  Comparison c;
   if (e.status != model::Status::done) {
     c.reason = "the estimate did not converge: " + e.reason;
     return c;
@@ -250,12 +257,14 @@ int run_diameters(const DiametersArguments& arguments, const Streams& streams) {
   if (loaded) bases.push_back(basis_of(*loaded));
   Section lists{{}, "lists", {}, true};
   bool compared = true;
+  std::optional<model::Estimate> estimate;
   for (const std::string& path : arguments.lists) {
     const io::DiameterList list = io::read_diameter_file(path, {arguments.unit, arguments.column, arguments.decimal});
     bases.push_back({"list", path.substr(path.rfind('/') + 1), list.digest, {}});
     const model::DiameterSummary summary = model::summarise_diameters(list.values_m);
     std::optional<Comparison> comparison;
-    if (loaded) comparison = compare(*loaded, summary, list.values_m);
+    if (loaded && !estimate) estimate = estimate_to_compare(*loaded, streams);
+    if (estimate) comparison = compare(*estimate, summary, list.values_m);
     if (comparison && !comparison->made) compared = false;
     lists.blocks.emplace_back(
         section_of(list, summary, comparison ? &*comparison : nullptr, loaded ? loaded->file.name : ""));

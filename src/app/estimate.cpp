@@ -2,6 +2,7 @@
 
 #include "app/answer.hpp"
 #include "app/estimate_answer.hpp"
+#include "app/magnitudes.hpp"
 #include "app/page.hpp"
 #include "app/estimate_document.hpp"
 
@@ -113,6 +114,7 @@ LoadedCase load_case(const std::string& path) {
   for (const auto& file : loaded.file.material_files) io::add_materials_file(loaded.library, file);
   io::apply_settings(loaded.file, settings(), "--set");
   if (!calibration_path().empty()) lay_calibration(loaded, calibration_path());
+  for (const std::string& text : loaded.file.unusual) note_magnitude(text);
   return loaded;
 }
 
@@ -234,6 +236,15 @@ std::string at_collector_speed(const model::Estimate& e) {
   return text + ")";
 }
 
+// Behind the result, before the reasons.
+static std::string warnings_text(const LoadedCase& loaded, const model::Estimate& e) {
+  if (e.warnings.empty() && loaded.file.notes.empty()) return {};
+  std::string out = "\nWARNINGS\n";
+  for (const auto& warning : e.warnings) out += io::folded("  - " + warning.text, 4);
+  for (const auto& note : loaded.file.notes) out += io::folded("  - " + note, 4);
+  return out;
+}
+
 std::string estimate_text(const LoadedCase& loaded, const model::Estimate& e, const std::string& doubt) {
   std::string out;
   const auto& input = loaded.file.input;
@@ -245,7 +256,7 @@ std::string estimate_text(const LoadedCase& loaded, const model::Estimate& e, co
               1e-6 * input.operation.gas_overpressure_Pa, 1e6 * input.operation.charge_volume_m3);
   out += '\n';
   if (e.status != model::Status::done) {
-    out += "NOT CONVERGED: " + e.reason + "\nNo numbers are reported for this point.\n";
+    out += "NOT CONVERGED: " + e.reason + "\nNo numbers are reported for this point.\n" + warnings_text(loaded, e);
     return out + provenance_line({basis_of(loaded)});
   }
   const auto& jet = e.jet;
@@ -299,8 +310,7 @@ std::string estimate_text(const LoadedCase& loaded, const model::Estimate& e, co
     }
   }
 
-  if (!doubt.empty()) out += '\n' + doubt;
-
+  out += warnings_text(loaded, e);
   out += "\nHOW IT WAS DECIDED\n";
   for (const auto& sentence : e.threads_why) out += io::folded("  " + sentence, 2);
   for (const auto& sentence : e.line_why) out += io::folded("  " + sentence, 2);
@@ -367,17 +377,13 @@ std::string estimate_text(const LoadedCase& loaded, const model::Estimate& e, co
     }
   }
 
+  if (!doubt.empty()) out += '\n' + doubt;
   out += "\nWHAT IT RESTS ON (one standard deviation; library values in --json)\n";
   for (const auto& named : e.properties) {
     if (named.property.origin == model::Origin::library) continue;  // `--json` has them all
     out += io::folded("  " + named.key + " " + io::number_text(named.property.value, 4) + (named.unit == "1" ? "" : " " + named.unit) + ", " +
                       origin_word(named.property.origin) + " +-" + io::number_text(100.0 * named.property.relative_sd, 2) +
                       " %: " + named.property.source, 6);
-  }
-  if (!e.warnings.empty() || !loaded.file.notes.empty()) {
-    out += "\nWARNINGS\n";
-    for (const auto& warning : e.warnings) out += io::folded("  - " + warning.text, 4);
-    for (const auto& note : loaded.file.notes) out += io::folded("  - " + note, 4);
   }
   out += '\n';
   for (const auto& caution : io::short_cautions(input, loaded.library.solvent(input.solution.solvent))) out += caution + (caution.back() == ':' ? ' ' : '\n');
@@ -420,9 +426,16 @@ int run_estimate(const EstimateArguments& arguments, const Streams& streams) {
   const Existing existing = existing_if(arguments.force);
   const std::string metadata = options.keep_profile ? profile_metadata(loaded, arguments.profile) : std::string();
   if (options.keep_profile) check_table_target(arguments.profile, "--profile", existing, metadata);
+  std::optional<engine::SamplePlan> plan;
+  if (arguments.uncertainty.samples) {
+    check_threads(arguments.uncertainty.threads);
+    plan = sample_plan(*arguments.uncertainty.samples, arguments.uncertainty.seed);
+  }
   model::Estimate estimate;
+  Progress progress(progress_stream(streams.err));
+  options.run_count = progress.run_count();
+  if (plan) progress.run_count()->expect(3 * plan->replicates * plan->points);  // every doubt, measurements alone, relations alone
   try {
-    const Waiting waiting(progress_stream(streams.err), "one estimate, a minute at the most");
     estimate = calibrated_estimate(loaded, loaded.file.input, options);
   } catch (const InputError& error) {
     // the model does not know which file it came from
@@ -432,26 +445,23 @@ int run_estimate(const EstimateArguments& arguments, const Streams& streams) {
     write_whole_table(arguments.profile, "--profile", metadata, io::profile_csv(estimate.jet.profile), existing);
   }
   std::optional<UncertaintyReport> doubt;
-  if (arguments.uncertainty.samples) {
-    check_threads(arguments.uncertainty.threads);
-    const engine::SamplePlan plan = sample_plan(*arguments.uncertainty.samples, arguments.uncertainty.seed);
+  if (plan) {
     engine::EstimateOptions one;
     one.run_distribution = false;
-    ParallelOptions parallel;
-    parallel.threads = arguments.uncertainty.threads;
-    parallel.progress = progress_stream(streams.err);
-    parallel.expected = 3 * plan.replicates * plan.points;  // every doubt, measurements alone, relations alone
+    const ParallelOptions parallel{arguments.uncertainty.threads, progress.run_count(), true};
     const StopSignals signals;
     try {
       // Samples show the doubts of the model itself: laid over them, a law of trials would hold every sample to its mean.
       LoadedCase untaught = loaded;
       untaught.trials = nullptr;
-      doubt = uncertainty(untaught, untaught.file.input, plan, parallel_runner(case_runner(untaught, one), parallel));
+      doubt = uncertainty(untaught, untaught.file.input, *plan, parallel_runner(case_runner(untaught, one), parallel));
     } catch (const engine::Interrupted&) {
+      progress.stop();
       streams.err << "whorl: interrupted\n";
       return kInterrupted;
     }
   }
+  progress.stop();
   if (format == document::Format::json) {
     Json json = estimate_json(loaded, estimate);
     if (doubt) {
@@ -463,7 +473,7 @@ int run_estimate(const EstimateArguments& arguments, const Streams& streams) {
     answer(estimate_document(loaded, estimate, doubt ? &*doubt : nullptr));
   } else {
     Page page(streams.out);
-    page.out() << estimate_answer(loaded, estimate);
+    page.out() << estimate_answer(loaded, estimate, arguments.full);
     if (arguments.full) {
       page.out() << '\n' << estimate_text(loaded, estimate, doubt ? uncertainty_text(*doubt) : std::string());
     } else {

@@ -217,10 +217,22 @@ std::vector<AnswerRow> answer_rows(const LoadedCase& loaded, const model::Estima
   return out;
 }
 
-std::string estimate_answer(const LoadedCase& loaded, const model::Estimate& e) {
-  std::string out;
-  for (const AnswerRow& one : answer_rows(loaded, e)) out += row(one.label, one.text);
-  return out;
+std::string estimate_answer(const LoadedCase& loaded, const model::Estimate& e, bool all) {
+  constexpr std::ptrdiff_t kMostLines = 12;
+  constexpr std::size_t kUsualColumns = 80;
+  std::vector<AnswerRow> rows = answer_rows(loaded, e);
+  const auto text = [&] {
+    std::string out;
+    for (const AnswerRow& one : rows) out += row(one.label, one.text);
+    return out;
+  };
+  // What is least one's own goes first where it gets too long; --full has it.
+  for (const char* spare : {"PUBLISHED", "DECIDED BY"}) {
+    const std::string out = text();
+    if (all || page_columns() < kUsualColumns || std::count(out.begin(), out.end(), '\n') <= kMostLines) return out;
+    std::erase_if(rows, [&](const AnswerRow& one) { return one.label == spare; });
+  }
+  return text();
 }
 
 void put_answers(Json& json, const model::Estimate& e) {

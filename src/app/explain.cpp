@@ -68,8 +68,9 @@ std::vector<std::string> differences(const model::CaseInput& a, const model::Cas
   return out;
 }
 
-engine::OperatingPoint point_of(const LoadedCase& loaded, const model::CaseInput& input, bool whole) {
+engine::OperatingPoint point_of(const LoadedCase& loaded, const model::CaseInput& input, bool whole, engine::RunCount* run_count) {
   engine::EstimateOptions options;
+  options.run_count = run_count;
   options.run_distribution = whole;
   options.air_variants = whole;
   try {
@@ -141,6 +142,8 @@ Json head() {
   return {{"program", "whorl"}, {"version", WHORL_VERSION}, {"whorl_explain", 1}};
 }
 
+engine::SamplePlan narrower_plan(const engine::SamplePlan& plan) { return {std::max<std::size_t>(plan.points, 32), plan.replicates, plan.seed}; }
+
 engine::SamplePlan rows_plan(const std::string& text, std::uint64_t seed) {
   std::size_t rows = kUsualRows;
   if (!text.empty()) {
@@ -151,6 +154,12 @@ engine::SamplePlan rows_plan(const std::string& text, std::uint64_t seed) {
                        "a number of base samples from " + std::to_string(kLeastRows) + " to " + std::to_string(kMostRows));
   }
   return engine::plan_for(rows, seed);
+}
+
+// The indices, then the band with one input free and held.
+std::size_t runs_of_sensitivity(const LoadedCase& loaded, const engine::SamplePlan& plan) {
+  const std::size_t inputs = uncertain_inputs(loaded.file, loaded.file.input, loaded.library).size();
+  return plan.size() * (inputs + 2) + 2 * narrower_plan(plan).size();
 }
 
 }  // namespace
@@ -187,9 +196,16 @@ std::vector<engine::Response> responses_for_explain() {
   return responses;
 }
 
-PointReport report_point(const LoadedCase& loaded, const std::string& name, const engine::NeighbourRunner& neighbours) {
+std::size_t runs_of_point(const model::CaseInput& input) {
+  constexpr std::size_t kEachKnob = 4;  // two steps, both sides
+  const auto knobs = knobs_of(input);
+  return 1 + kEachKnob * static_cast<std::size_t>(std::count_if(knobs.begin(), knobs.end(), [](const engine::Knob& knob) { return knob.absolute || knob.value > 0.0; }));
+}
+
+PointReport report_point(const LoadedCase& loaded, const std::string& name, const engine::NeighbourRunner& neighbours,
+                         engine::RunCount* run_count) {
   PointReport report;
-  report.at = {name, point_of(loaded, loaded.file.input, true)};
+  report.at = {name, point_of(loaded, loaded.file.input, true, run_count)};
   report.responses = responses_for_explain();
   report.elasticities.reason = engine::why_not_explained(report.at.point.estimate);
   if (!report.elasticities.reason.empty()) return report;
@@ -221,7 +237,7 @@ SensitivityReport report_sensitivity(const model::CaseInput& input, const std::v
     if (first.value <= first.half_width) continue;                      // not told from nothing
     if (!out.measure || first.value > d.inputs[*out.measure].first.value) out.measure = i;
   }
-  if (out.measure) out.narrowed = engine::narrowed_band(input, inputs, *out.measure, {std::max<std::size_t>(plan.points, 32), plan.replicates, plan.seed},
+  if (out.measure) out.narrowed = engine::narrowed_band(input, inputs, *out.measure, narrower_plan(plan),
                                                         {"dry_diameter", diameter}, runner);
   return out;
 }
@@ -335,13 +351,14 @@ int run_explain(const ExplainArguments& arguments, const Streams& streams) {
     }
   };
   bases.push_back(basis_of(loaded));
+  Progress progress(progress_stream(streams.err));
   if (change) {
     model::CaseInput from = loaded.file.input;
     ChangeReport report;
     if (two) {
       const LoadedCase other = load_case(arguments.cases.back());
       bases.push_back(basis_of(other));
-      report = report_change({loaded.file.name, point_of(loaded, from, false)}, {other.file.name, point_of(other, other.file.input, false)});
+      report = report_change({loaded.file.name, point_of(loaded, from, false, progress.run_count())}, {other.file.name, point_of(other, other.file.input, false, progress.run_count())});
     } else {
       model::CaseInput to = from;
       for (const auto& text : arguments.between) apply_between(text, loaded.file.name, from, to);
@@ -355,26 +372,32 @@ int run_explain(const ExplainArguments& arguments, const Streams& streams) {
         }
         return out;
       };
-      report = report_change({name(true), point_of(loaded, from, false)}, {name(false), point_of(loaded, to, false)});
+      report = report_change({name(true), point_of(loaded, from, false, progress.run_count())}, {name(false), point_of(loaded, to, false, progress.run_count())});
     }
+    progress.stop();
     write(explain_json(report), explain_change(report));
     return report.split.made ? kDone : kNotMet;
   }
   ParallelOptions parallel;
   parallel.threads = arguments.sensitivity.threads;
-  parallel.progress = progress_stream(streams.err);
+  parallel.run_count = progress.run_count();
+  parallel.announced = true;
+  std::optional<engine::SamplePlan> rows;
+  if (arguments.sensitivity.samples) rows = rows_plan(*arguments.sensitivity.samples, arguments.sensitivity.seed);
+  progress.run_count()->expect(runs_of_point(loaded.file.input) + (rows ? runs_of_sensitivity(loaded, *rows) : 0));
   engine::EstimateOptions one;
   one.run_distribution = false;
   const StopSignals signals;
   try {
     const engine::BatchRunner runner = parallel_runner(case_runner(loaded, one), parallel);
-    PointReport report = report_point(loaded, loaded.file.name, parallel_neighbours(loaded, one, parallel));
+    PointReport report = report_point(loaded, loaded.file.name, parallel_neighbours(loaded, one, parallel), progress.run_count());
     const bool made = engine::why_not_explained(report.at.point.estimate).empty();
-    if (made && arguments.sensitivity.samples)
-      report.sensitivity = report_sensitivity(loaded.file.input, report.doubts, rows_plan(*arguments.sensitivity.samples, arguments.sensitivity.seed), runner);
+    if (made && rows) report.sensitivity = report_sensitivity(loaded.file.input, report.doubts, *rows, runner);
+    progress.stop();
     write(explain_json(report), explain_point(report));
     return made ? kDone : kNotMet;
   } catch (const engine::Interrupted&) {
+    progress.stop();
     streams.err << "whorl: interrupted\n";
     return kInterrupted;
   }

@@ -50,7 +50,10 @@ struct ChangeReport {
 [[nodiscard]] std::vector<engine::Response> responses_for_explain();
 
 /// Error: InputError
-[[nodiscard]] PointReport report_point(const LoadedCase& loaded, const std::string& name, const engine::NeighbourRunner& neighbours);
+[[nodiscard]] PointReport report_point(const LoadedCase& loaded, const std::string& name, const engine::NeighbourRunner& neighbours,
+                                       engine::RunCount* run_count = nullptr);
+/// How many neighbours that takes, about; `run_count` counts the estimate of the case itself.
+[[nodiscard]] std::size_t runs_of_point(const model::CaseInput& input);
 [[nodiscard]] SensitivityReport report_sensitivity(const model::CaseInput& input, const std::vector<engine::UncertainInput>& inputs,
                                                    const engine::SamplePlan& plan, const engine::BatchRunner& runner);
 [[nodiscard]] ChangeReport report_change(NamedPoint from, NamedPoint to);

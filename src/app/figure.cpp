@@ -188,8 +188,10 @@ io::FigureFormat format_of(const FigureArguments& arguments) {
   return format;
 }
 
-model::Estimate estimate_of(const LoadedCase& loaded) {
+model::Estimate estimate_of(const LoadedCase& loaded, const Streams& streams) {
   engine::EstimateOptions options;
+  Progress progress(progress_stream(streams.err));
+  options.run_count = progress.run_count();
   options.keep_profile = true;
   model::Estimate estimate = case_estimate(loaded, options);
   if (estimate.status != model::Status::done) throw InputError(loaded.file.name, "", "a case that does not converge: " + estimate.reason, "a case with a result to draw");
@@ -335,7 +337,7 @@ class FigureMaker {
     for (const auto& input : inputs_) {
       if (input.kind == InputKind::case_file) {
         const LoadedCase loaded = load_case(input.path);
-        const model::Estimate estimate = estimate_of(loaded);
+        const model::Estimate estimate = estimate_of(loaded, streams_);
         add_jet(data, loaded, estimate, inputs_.size() > 1 ? case_title(loaded) : std::string());
         if (inputs_.size() == 1) data.about = setting_title(loaded);
       } else if (input.kind == InputKind::profile) {
@@ -355,7 +357,7 @@ class FigureMaker {
     for (const auto& input : inputs_) {
       if (input.kind == InputKind::case_file) {
         const LoadedCase loaded = load_case(input.path);
-        tables.push_back(profile_table(estimate_of(loaded), input.path));
+        tables.push_back(profile_table(estimate_of(loaded, streams_), input.path));
         names.push_back(case_title(loaded));
         about = setting_title(loaded);
       } else if (input.kind == InputKind::profile) {
@@ -384,7 +386,8 @@ class FigureMaker {
       options.vary = arguments_.vary;
       options.one_axis = kind_ == "trend";
       options.threads = arguments_.threads;
-      options.progress = progress_stream(streams_.err);
+      Progress progress(progress_stream(streams_.err));
+      options.run_count = progress.run_count();
       data = computed_sweep(loaded, options);
     } else {
       wrong_input(input, kind_, "a sweep (whorl sweep CASE -o FILE) or a case file with --vary");
@@ -429,7 +432,7 @@ class FigureMaker {
     io::DistributionFigure data;
     if (input.kind == InputKind::case_file) {
       const LoadedCase loaded = load_case(input.path);
-      const model::Estimate estimate = estimate_of(loaded);
+      const model::Estimate estimate = estimate_of(loaded, streams_);
       add_run(data, estimate);
       data.about = setting_title(loaded);
     } else if (input.kind == InputKind::estimate) {
@@ -456,7 +459,7 @@ class FigureMaker {
     if (input.kind == InputKind::estimate) return {input.json, input.json.value("case", input.name)};
     if (input.kind == InputKind::case_file) {
       const LoadedCase loaded = load_case(input.path);
-      return {estimate_json(loaded, estimate_of(loaded)), setting_title(loaded)};
+      return {estimate_json(loaded, estimate_of(loaded, streams_)), setting_title(loaded)};
     }
     wrong_input(input, kind_, "a case file or an estimate (whorl estimate CASE --json)");
   }

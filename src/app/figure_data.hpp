@@ -1,11 +1,11 @@
 // From estimates and tables to what figures take. Shared by `figure` and `report`.
 #pragma once
-#include <iosfwd>
 #include <nlohmann/json_fwd.hpp>
 #include <string>
 #include <vector>
 
 #include "app/estimate.hpp"
+#include "engine/run_count.hpp"
 #include "engine/estimate.hpp"
 #include "io/figure.hpp"
 #include "io/table.hpp"
@@ -45,7 +45,8 @@ struct GridOptions {
   bool ignore_block{};            ///< of the case
   bool keep_estimates{};          ///< with their profiles
   int threads{};
-  std::ostream* progress{};
+  engine::RunCount* run_count{};  ///< counts jets: the first and those of the run, of each point
+  bool announced{};          ///< it expects them already
 };
 /// Columns of a sweep that were varied and have more than one value.
 [[nodiscard]] std::vector<std::string> free_axes(const io::Table& sweep);

@@ -13,6 +13,7 @@
 #include "app/commands.hpp"
 #include "app/door.hpp"
 #include "app/page.hpp"
+#include "app/magnitudes.hpp"
 #include "app/progress.hpp"
 #include "app/provenance.hpp"
 #include "app/slip.hpp"
@@ -343,7 +344,7 @@ void add_command_docs(CLI::App& program, Action& action) {
 /// What was given on the command line and decides what comes out, for whorl::app::use_options(). Options that only say where it goes, in which form
 /// or how fast are left out, so that the same result has the same bytes; inputs are named with their digests elsewhere.
 std::vector<std::string> options_that_decide(const CLI::App& command) {
-  static const std::set<std::string> kOthers{"--help",  "--threads",   "--json",     "--output", "--quiet", "--progress", "--force", "--resume",
+  static const std::set<std::string> kOthers{"--help",  "--threads",   "--json",     "--output", "--quiet", "--progress", "--progress-every", "--force", "--resume",
                                              "--profile", "--residuals", "--boundary", "--page",   "--caption", "--format",  "--fragment"};
   static const std::set<std::string> kFiles{"--calibration", "--measured", "--case", "--add"};
   const auto quoted = [](const std::string& text) { return text.find_first_of(" \t=<>|*") == std::string::npos ? text : '"' + text + '"'; };
@@ -404,6 +405,9 @@ int run(int argc, char** argv, const Streams& streams) {
       ->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
   program.add_flag_function("--progress", [](std::int64_t) { whorl::app::use_progress(true); },
                             "Say on standard error how far a long run is, also where that is no terminal");
+  program.add_option_function<double>("--progress-every", [](const double& seconds) { whorl::app::use_progress_every(seconds); },
+                                      "The same, one line in so many seconds (2 unless asked otherwise); 0: after every run")
+      ->type_name("SECONDS");
   program.footer(
       whorl::app::exit_code_line() + "\n"
       "'whorl COMMAND --help' shows the options of a command and an example.");
@@ -428,7 +432,9 @@ int run(int argc, char** argv, const Streams& streams) {
     return end_of_parsing(program, error, {argv + 1, argv + argc}, streams);
   }
   whorl::app::use_options(options_that_decide(*program.get_subcommands().front()));
-  return action(streams);
+  const int exit = action(streams);
+  whorl::app::say_magnitudes(streams.err);
+  return exit;
 }
 
 }  // namespace

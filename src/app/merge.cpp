@@ -17,6 +17,7 @@
 
 #include "app/answer.hpp"
 #include "app/commands.hpp"
+#include "app/progress.hpp"
 #include "app/provenance.hpp"
 #include "app/sweep_database.hpp"
 #include "app/whole_file.hpp"
@@ -223,6 +224,7 @@ void check_database_target(const MergeArguments& arguments) {
   if (std::filesystem::exists(status) && !std::filesystem::is_regular_file(status))
     throw InputError(arguments.output, "-o", "not a regular file", "the name of a new database");
   check_target(arguments.output, "-o", existing_if(arguments.force));
+  refuse_beside_database(arguments.output, arguments.force && std::filesystem::exists(status));
 }
 
 }  // namespace
@@ -238,13 +240,15 @@ int run_merge(const MergeArguments& arguments, const Streams& streams) {
     if (!why.empty()) throw InputError(path, "", why, "shares of one sweep");
   }
   order(shares);
+  const std::uint64_t points = shares.front().points;
+  Progress progress(progress_stream(streams.err, arguments.quiet), Expected::exactly, "rows read");
+  progress.run_count()->expect(2 * points);
   // Everything is read once before anything is written: a bad share leaves no half-made file.
   for (auto& share : shares) {
-    read_rows(share, [](const std::string&) {});
+    read_rows(share, [&](const std::string&) { progress.run_count()->add(1); });
     if (share.header != shares.front().header) throw InputError(share.path, "", "line 1: the header differs from that of " + shares.front().path, "shares of one sweep");
   }
 
-  const std::uint64_t points = shares.front().points;
   const std::string about = io::csvw_file(arguments.output);
   const std::string metadata = io::csvw_of_whole(shares.front().metadata, io::csvw_file(shares.front().path),
                                                  arguments.output.substr(arguments.output.rfind('/') + 1), {kRows, "1 to " + std::to_string(points)});
@@ -253,6 +257,7 @@ int run_merge(const MergeArguments& arguments, const Streams& streams) {
     for (auto& share : shares) {
       read_rows(share, [&](const std::string& row) {
         rows += row;
+        progress.run_count()->add(1);
         if (rows.size() < kChunk) return;
         append(rows);
         rows.clear();
@@ -281,9 +286,11 @@ int run_merge(const MergeArguments& arguments, const Streams& streams) {
       }
     }
   } catch (const OutputError& error) {
+    progress.stop();
     streams.err << "whorl: " << error.what() << '\n';
     return Exit::kNotMet;
   }
+  progress.stop();
   if (format != document::Format::text) {
     const io::TableIdentity& identity = shares.front().identity;
     document::Document summary{"Joined shares of a sweep", {}};

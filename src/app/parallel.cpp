@@ -8,58 +8,16 @@
 #include <oneapi/tbb/task_arena.h>
 
 #include <atomic>
-#include <chrono>
-#include <memory>
-#include <mutex>
-#include <ostream>
 #include <string>
 #include <utility>
 
 #include "app/estimate.hpp"
-#include "app/progress.hpp"
-#include "app/status_line.hpp"
 #include "app/stop_signals.hpp"
 #include "app/trial_calibration.hpp"
 #include "io/case_file.hpp"
 #include "model/error.hpp"
 
 namespace whorl::app {
-namespace {
-
-// How many are done, on a status line that several threads report to.
-class Counter {
- public:
-  explicit Counter(const ParallelOptions& options) : line_(options.progress), options_(options) {}
-
-  void begin(std::size_t runs) {
-    if (options_.expected > 0 && started_) return;
-    started_ = true;
-    start_ = StatusLine::Clock::now();
-    done_ = 0;
-    batch_ = runs;
-  }
-  void one_more() {
-    const auto done = ++done_;
-    const std::unique_lock lock(mutex_, std::try_to_lock);
-    if (!lock) return;
-    line_.update([&] {
-      const double seconds = std::chrono::duration<double>(StatusLine::Clock::now() - start_).count();
-      return progress_text(done, options_.expected > 0 ? options_.expected : batch_, options_.about, seconds, options_.what);
-    });
-  }
-  void clear() { line_.clear(); }
-
- private:
-  StatusLine line_;
-  ParallelOptions options_;
-  StatusLine::Clock::time_point start_{};
-  bool started_{};
-  std::size_t batch_{};
-  std::atomic<std::size_t> done_{};
-  std::mutex mutex_;
-};
-
-}  // namespace
 
 void check_threads(int threads) {
   if (threads < 0 || threads > kMaxThreads)
@@ -68,11 +26,10 @@ void check_threads(int threads) {
 
 engine::BatchRunner parallel_runner(engine::CaseRunner runner, const ParallelOptions& options) {
   const int threads = options.threads > 0 ? options.threads : tbb::info::default_concurrency();
-  auto counter = std::make_shared<Counter>(options);
-  return [runner = std::move(runner), threads, counter](const std::vector<model::CaseInput>& inputs) {
+  return [runner = std::move(runner), threads, options](const std::vector<model::CaseInput>& inputs) {
     std::vector<model::Estimate> estimates(inputs.size());
     std::atomic<bool> stopped{false};
-    counter->begin(inputs.size());
+    if (options.run_count != nullptr && !options.announced) options.run_count->expect(inputs.size() * options.jets);
     const tbb::global_control limit(tbb::global_control::max_allowed_parallelism, static_cast<std::size_t>(threads));
     tbb::task_arena arena(threads);
     arena.execute([&] {
@@ -85,12 +42,11 @@ engine::BatchRunner parallel_runner(engine::CaseRunner runner, const ParallelOpt
                 return;
               }
               estimates[i] = engine::run_guarded(runner, inputs[i]);
-              counter->one_more();
+              if (options.run_count != nullptr) options.run_count->add(options.jets);
             }
           },
           tbb::simple_partitioner());
     });
-    counter->clear();
     if (stopped.load()) throw engine::Interrupted();
     return estimates;
   };

@@ -1,10 +1,9 @@
 // Batches of model runs on all cores.
 #pragma once
 #include <cstddef>
-#include <iosfwd>
-#include <string>
 
 #include "engine/batch.hpp"
+#include "engine/run_count.hpp"
 #include "engine/estimate.hpp"
 #include "engine/neighbours.hpp"
 
@@ -19,10 +18,9 @@ void check_threads(int threads);
 
 struct ParallelOptions {
   int threads{};             ///< 0: as many as the machine offers this process
-  std::ostream* progress{};  ///< a line that counts the runs of all batches, for a terminal; nullptr: none
-  std::string what{"model runs"};
-  std::size_t expected{};    ///< runs of all batches together, as far as it is known; 0: each batch is counted by itself
-  bool about{};              ///< that number is a guess
+  engine::RunCount* run_count{};  ///< counts the runs; nullptr: nobody watches
+  bool announced{};          ///< it expects them already; else each batch adds its own
+  std::size_t jets{1};       ///< what one run counts as
 };
 
 /// Runs each batch on several threads (oneTBB). The estimates are in the order of the cases and do not depend on the number of

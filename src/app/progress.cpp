@@ -2,9 +2,14 @@
 
 #include <unistd.h>
 
+#include <atomic>
+#include <chrono>
 #include <cmath>
 #include <cstdio>
 #include <utility>
+
+#include "io/units.hpp"
+#include "model/error.hpp"
 
 namespace whorl::app {
 namespace {
@@ -19,6 +24,13 @@ std::atomic<bool>& asked_for() {
 void use_progress(bool asked) {
   asked_for() = asked;
   StatusLine::use_lines(asked && ::isatty(STDERR_FILENO) != 1);
+}
+
+void use_progress_every(double seconds) {
+  constexpr double kDay = 86400.0;
+  if (!(seconds >= 0.0 && seconds <= kDay)) throw InputError("", "--progress-every", io::number_text(seconds, 6), "0 to 86400 (seconds)");
+  asked_for() = true;
+  StatusLine::use_lines(true, std::chrono::duration<double>(seconds));
 }
 
 std::ostream* progress_stream(std::ostream& err, bool quiet) {
@@ -44,29 +56,41 @@ std::string progress_text(std::size_t done, std::size_t total, bool about, doubl
   return text + ", " + (about ? "about " : "") + duration_text(seconds * (1.0 - share) / share) + " left";
 }
 
-Waiting::Waiting(std::ostream* out, std::string what) : line_(out), what_(std::move(what)) {
-  if (out == nullptr) return;
-  thread_ = std::thread([this] {
-    const auto start = StatusLine::Clock::now();
-    std::unique_lock lock(mutex_);
-    auto next = std::chrono::milliseconds(2000);
-    while (!ended_.wait_for(lock, next, [this] { return over_; })) {
-      next = std::chrono::milliseconds(1000);
-      const double seconds = std::chrono::duration<double>(StatusLine::Clock::now() - start).count();
-      line_.update([&] { return what_ + ": " + std::to_string(static_cast<long long>(seconds)) + " s so far"; });
-    }
-  });
+Progress::Progress(std::ostream* out, Expected expected, std::string what)
+    : what_(std::move(what)), about_(expected == Expected::about), line_(out), run_count_([this] {
+        if (StatusLine::interval().count() > 0.0) return;
+        const std::lock_guard lock(mutex_);
+        if (!over_) say();
+      }) {
+  if (out == nullptr) over_ = true;
+  else if (StatusLine::interval().count() > 0.0) thread_ = std::thread([this] { watch(); });
 }
 
-Waiting::~Waiting() {
-  if (!thread_.joinable()) return;
+void Progress::stop() {
   {
     const std::lock_guard lock(mutex_);
     over_ = true;
   }
   ended_.notify_all();
-  thread_.join();
+  if (thread_.joinable()) thread_.join();
   line_.clear();
+}
+
+void Progress::watch() {
+  std::unique_lock lock(mutex_);
+  StatusLine::Seconds wait = StatusLine::first();
+  while (!ended_.wait_for(lock, wait, [this] { return over_; })) {
+    say();
+    wait = StatusLine::interval();
+  }
+}
+
+// With the lock held.
+void Progress::say() {
+  line_.update([this] {
+    const double seconds = std::chrono::duration<double>(StatusLine::Clock::now() - start_).count();
+    return progress_text(run_count_.done(), run_count_.expected(), about_, seconds, what_);
+  });
 }
 
 }  // namespace whorl::app

@@ -1,7 +1,5 @@
 // Progress of commands that compute for a while: on standard error, on a terminal or when asked for.
 #pragma once
-#include <atomic>
-#include <chrono>
 #include <condition_variable>
 #include <cstddef>
 #include <mutex>
@@ -10,11 +8,14 @@
 #include <thread>
 
 #include "app/status_line.hpp"
+#include "engine/run_count.hpp"
 
 namespace whorl::app {
 
 /// `--progress`: also where standard error is no terminal, one line every two seconds.
 void use_progress(bool asked);
+/// `--progress-every`: the same, one line in so many seconds; 0: after every run.
+void use_progress_every(double seconds);
 
 /// `err`, or nullptr when nothing is to be shown.
 [[nodiscard]] std::ostream* progress_stream(std::ostream& err, bool quiet = false);
@@ -25,18 +26,32 @@ void use_progress(bool asked);
 /// "120 of about 450 model runs (27 %), 8 s left". `total` 0: not known. Before a hundredth is done, and beyond what was expected, no time is named.
 [[nodiscard]] std::string progress_text(std::size_t done, std::size_t total, bool about, double seconds, const std::string& what);
 
-/// For a computation that cannot say how far it is: from two seconds on, how long it has taken and what is usual.
-/// Nothing happens when `out` is null.
-class Waiting {
+/// Whether the number of runs that is expected is one that will be made, or a guess.
+enum class Expected { exactly, about };
+
+/// Says how far an run_count is until it is stopped, from a thread of its own: also while one run takes long. On a terminal from half
+/// a second on, elsewhere as often as --progress says. Nothing is said, and no thread started, when `out` is null.
+class Progress {
  public:
-  Waiting(std::ostream* out, std::string what);
-  Waiting(const Waiting&) = delete;
-  Waiting& operator=(const Waiting&) = delete;
-  ~Waiting();
+  explicit Progress(std::ostream* out, Expected expected = Expected::about, std::string what = "model runs");
+  Progress(const Progress&) = delete;
+  Progress& operator=(const Progress&) = delete;
+  ~Progress() { stop(); }
+
+  /// For whoever does the work.
+  [[nodiscard]] engine::RunCount* run_count() noexcept { return &run_count_; }
+  /// Before anything else is written to the same stream.
+  void stop();
 
  private:
-  StatusLine line_;
+  void watch();
+  void say();
+
   std::string what_;
+  bool about_;
+  StatusLine line_;
+  StatusLine::Clock::time_point start_{StatusLine::Clock::now()};
+  engine::RunCount run_count_;
   std::mutex mutex_;
   std::condition_variable ended_;
   bool over_{};

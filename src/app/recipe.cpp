@@ -290,13 +290,14 @@ io::Sheet sheet_of(const LoadedCase& loaded, const engine::Recipe& r, const engi
 int run_recipe(const RecipeArguments& arguments, const Streams& streams) {
   begin_command();
   const document::Format format = answer_format(arguments.json, arguments.form);
-  const engine::RecipeOptions options = options_of(arguments);
+  engine::RecipeOptions options = options_of(arguments);
   const std::string country = country_of(arguments.country);
   const LoadedCase loaded = load_case(arguments.case_file);
   if (!arguments.page.empty()) check_target(arguments.page, "--page", existing_if(arguments.force));
   engine::Recipe recipe;
   try {
-    const Waiting waiting(progress_stream(streams.err), "one estimate, a minute at the most");
+    Progress progress(progress_stream(streams.err));
+    options.run_count = progress.run_count();
     recipe = engine::make_recipe(loaded.file.input, loaded.library, options);
   } catch (const InputError& error) {
     if (error.key() == "rotor-material") throw InputError("", "--rotor-material", error.found(), error.allowed());

@@ -394,12 +394,11 @@ std::string html_prose(const io::Prose& prose, const std::string& id, int& equat
 }
 
 // What `explain` says of this case, and of a tenth more speed (at rest or at the limit: a tenth more pressure).
-PageSection explanation_section(const LoadedCase& loaded, const ReportArguments& arguments) {
-  ParallelOptions parallel;
-  parallel.threads = arguments.threads;
+PageSection explanation_section(const LoadedCase& loaded, const ReportArguments& arguments, engine::RunCount* run_count) {
+  const ParallelOptions parallel{arguments.threads, run_count, true};
   engine::EstimateOptions one;
   one.run_distribution = false;
-  const PointReport report = report_point(loaded, case_title(loaded), parallel_neighbours(loaded, one, parallel));
+  const PointReport report = report_point(loaded, case_title(loaded), parallel_neighbours(loaded, one, parallel), run_count);
   int equations = 0;
   PageSection section{"why", "Why the fibre is what it is", html_prose(explain_point(report), "why", equations)};
   if (!engine::why_not_explained(report.at.point.estimate).empty()) return section;
@@ -412,6 +411,7 @@ PageSection explanation_section(const LoadedCase& loaded, const ReportArguments&
     const auto named = [&](const model::CaseInput& input) {
       NamedPoint at{io::value_text(*key, key->get(input).value_or(0.0), 6), {engine::resolve(input, loaded.library), {}}};
       at.point.estimate = engine::estimate(at.point.setup, one);
+      run_count->add(1);
       return at;
     };
     const ChangeReport change = report_change(named(loaded.file.input), named(more));
@@ -454,6 +454,13 @@ int run_report(const ReportArguments& arguments, const Streams& streams) {
   options.both_runs = true;
   options.keep_profile = true;
   options.air_variants = true;
+  Progress progress(progress_stream(streams.err));
+  options.run_count = progress.run_count();
+  // before the first of them begins: how long all of it will take
+  constexpr std::size_t kTenthMore = 2;
+  const std::size_t grid_points = arguments.map ? static_cast<std::size_t>(speeds) * static_cast<std::size_t>(pressures) : 0;
+  const std::size_t jets_a_point = 1 + static_cast<std::size_t>(loaded.file.input.numerics.run_points);
+  progress.run_count()->expect(runs_of_point(loaded.file.input) + kTenthMore + grid_points * jets_a_point);
   const model::Estimate estimate = case_estimate(loaded, options);
   const model::Solvent* solvent = loaded.library.solvent(loaded.file.input.solution.solvent);
 
@@ -477,7 +484,7 @@ int run_report(const ReportArguments& arguments, const Streams& streams) {
     page.sections.push_back(warning_section(loaded, estimate));
     try {
       const StopSignals stop;
-      page.sections.push_back(explanation_section(loaded, arguments));
+      page.sections.push_back(explanation_section(loaded, arguments, progress.run_count()));
     } catch (const engine::Interrupted&) {
       return kInterrupted;
     }
@@ -490,7 +497,8 @@ int run_report(const ReportArguments& arguments, const Streams& streams) {
       grid.ignore_block = true;
       grid.keep_estimates = true;
       grid.threads = arguments.threads;
-      grid.progress = progress_stream(streams.err);
+      grid.run_count = progress.run_count();
+      grid.announced = true;
       const StopSignals signals;
       try {
         const SweepData sweep = computed_sweep(loaded, grid);
@@ -508,6 +516,7 @@ int run_report(const ReportArguments& arguments, const Streams& streams) {
   for (const auto& paragraph : io::full_cautions(loaded.file.input, solvent)) cautions.html += io::html_paragraph(paragraph);
   page.sections.push_back(std::move(cautions));
 
+  progress.stop();
   const std::string html = io::report_html(page);
   write_whole_file(arguments.output, "-o", html, existing_if(arguments.force));
   if (format != document::Format::text) {

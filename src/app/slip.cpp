@@ -1,6 +1,7 @@
 #include "app/slip.hpp"
 
 #include <algorithm>
+#include <map>
 #include <span>
 
 #include "io/keys.hpp"
@@ -24,6 +25,25 @@ bool holds(const std::vector<std::string>& list, const std::string& word) {
   return std::find(list.begin(), list.end(), word) != list.end();
 }
 
+// What somebody who writes this most likely wants: the word that other programs use, a beginning of one of ours, a case without a command, or
+// the nearest in spelling.
+std::string command_meant(const std::string& word, const std::vector<KnownCommand>& commands) {
+  constexpr std::size_t kLeastBeginning = 3;
+  static const std::map<std::string, std::string> kOtherWords{{"help", "--help"},     {"version", "--version"}, {"validate", "check"},
+                                                              {"plot", "figure"},     {"run", "estimate"},      {"compare", "explain"},
+                                                              {"library", "materials"}};
+  std::vector<std::string> names;
+  for (const KnownCommand& command : commands) names.push_back(command.name);
+  if (holds(names, word)) return {};
+  if (const auto other = kOtherWords.find(word); other != kOtherWords.end()) return other->second;
+  if (word.size() >= kLeastBeginning)
+    for (const std::string& name : names)
+      if (name.compare(0, word.size(), word) == 0) return name;
+  if (word.size() > 5 && word.size() <= kLongest && word.ends_with(".json") && holds(names, "estimate"))
+    return "estimate " + printable(word, Lines::joined);
+  return meant(word, names);
+}
+
 }  // namespace
 
 std::string slip_text(const std::vector<std::string>& words, const std::vector<std::string>& program,
@@ -40,12 +60,10 @@ std::string slip_text(const std::vector<std::string>& words, const std::vector<s
     for (const std::string& word : words) {
       const bool option = word.size() > 1 && word.front() == '-';
       if (!option && !value) {
-        std::vector<std::string> names;
-        for (const KnownCommand& command : commands) names.push_back(command.name);
-        const std::string near = meant(word, names);
+        const std::string near = command_meant(word, commands);
         return "no command " + quoted(word) + (near.empty() ? "" : "; did you mean \"" + near + "\"?");
       }
-      value = option && (word == "--set" || word == "--calibration");
+      value = option && (word == "--set" || word == "--calibration" || word == "--progress-every");
     }
   }
   for (const std::string& word : words) {

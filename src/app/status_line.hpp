@@ -5,6 +5,7 @@
 #include <string>
 
 #include "app/door.hpp"
+#include "app/page.hpp"
 
 namespace whorl::app {
 
@@ -20,14 +21,14 @@ class StatusLine {
   void update(const Text& text) {
     if (out_ == nullptr) return;
     const auto now = Clock::now();
-    if (now - shown_ < std::chrono::milliseconds(lines() ? 2000 : 250)) return;
+    if (now - shown_ < 0.9 * interval()) return;
     shown_ = now;
-    if (lines()) {
+    if (kind().lines) {
       *out_ << text() << std::endl;
       return;
     }
     write_own(*out_, kBegin);
-    *out_ << text() << std::flush;
+    *out_ << std::string(text()).substr(0, page_columns() - 1) << std::flush;  // a line that wraps could not be wiped away
     drawn_ = true;
   }
 
@@ -39,12 +40,21 @@ class StatusLine {
     drawn_ = false;
   }
 
-  // Where there is no terminal: a line of its own every two seconds instead.
-  static void use_lines(bool wanted) { lines() = wanted; }
+  using Seconds = std::chrono::duration<double>;
+
+  // Where there is no terminal: a line of its own every two seconds instead, or as often as is wanted; 0: at every update.
+  static void use_lines(bool wanted, Seconds every = Seconds(2.0)) { kind() = {wanted, every}; }
+  static Seconds interval() { return kind().lines ? kind().every : Seconds(0.25); }
+  // What is over sooner says nothing.
+  static Seconds first() { return kind().lines ? kind().every : Seconds(0.5); }
 
  private:
-  static bool& lines() {
-    static bool value = false;
+  struct Kind {
+    bool lines{};
+    Seconds every{2.0};
+  };
+  static Kind& kind() {
+    static Kind value;
     return value;
   }
   static constexpr const char* kBegin = "\r\x1b[K";  ///< back to the start of an empty line

@@ -10,6 +10,7 @@
 #include "app/commands.hpp"
 #include "app/estimate.hpp"
 #include "app/parallel.hpp"
+#include "app/magnitudes.hpp"
 #include "app/progress.hpp"
 #include "app/provenance.hpp"
 #include "app/stop_signals.hpp"
@@ -119,6 +120,7 @@ int sweep(const SweepArguments& arguments, const SweepCase& sweep_case, const st
   options.resume = arguments.resume;
   options.force = arguments.force;
   options.threads = arguments.threads;
+  say_magnitudes(err);  // before it takes hours
   options.progress = progress_stream(err, arguments.quiet);
 
   const SweepReport report = run_sweep(plan, options, evaluate);

@@ -13,6 +13,7 @@
 #include <chrono>
 #include <cmath>
 #include <cstdio>
+#include <fstream>
 #include <utility>
 #include <vector>
 
@@ -39,6 +40,7 @@ namespace {
 }  // namespace
 
 std::string database_library() { return {}; }
+void refuse_beside_database(const std::string&, bool) {}
 std::unique_ptr<SweepOutput> open_sweep_database(SweepFileSetup setup) { refuse(setup.path); }
 std::string sweep_database_metadata(const std::string& path) { refuse(path); }
 void read_sweep_database(const std::string& path, const std::function<void(std::string_view)>&) { refuse(path); }
@@ -63,6 +65,15 @@ void refuse_special(const std::string& path) {
 }
 
 std::string journal(const std::string& path) { return path + "-journal"; }
+
+// Empty, or with the first bytes of a journal, which are zero when it is over.
+bool is_journal(const std::string& path) {
+  constexpr std::string_view kMagic("\xd9\xd5\x05\xf9\x20\xa1\x63\xd7", 8);
+  std::ifstream file(path, std::ios::binary);
+  std::string first(kMagic.size(), '\0');
+  file.read(first.data(), static_cast<std::streamsize>(first.size()));
+  return file.gcount() == 0 || first == kMagic || first == std::string(kMagic.size(), '\0');
+}
 
 class Statement {
  public:
@@ -255,12 +266,16 @@ class SweepDatabase final : public SweepOutput {
     check_target(setup_.path, "-o", Existing::replace);
     if (exists(setup_.path)) {
       if (setup_.resume) {
+        refuse_beside_database(setup_.path, true);
         resume();
         return;
       }
       if (!setup_.force)
         throw InputError(setup_.path, "", "already exists", "--resume to go on with it, --force to start again, or another name");
+      refuse_beside_database(setup_.path, true);
       set_aside();
+    } else {
+      refuse_beside_database(setup_.path, false);
     }
     begin();
   }
@@ -462,6 +477,17 @@ class SweepDatabase final : public SweepOutput {
 };
 
 }  // namespace
+
+void refuse_beside_database(const std::string& path, bool begun) {
+  for (const char* ending : {"-journal", "-wal", "-shm"}) {
+    const std::string beside = path + ending;
+    if (!exists(beside)) continue;
+    refuse_input_as_output(beside, "-o");
+    if (!begun && exists(path)) return;  // another program has just begun it: said when it is made
+    if (begun && (beside != journal(path) || is_journal(beside))) continue;
+    throw InputError(path, "", "a file " + beside + " stands beside it, which the database would take for its own", "another name, or that file moved away");
+  }
+}
 
 std::string database_library() { return sqlite3_libversion(); }
 

@@ -20,6 +20,11 @@ namespace whorl::app {
 /// Error: InputError when the file may not be used, OutputError when it cannot be written.
 [[nodiscard]] std::unique_ptr<SweepOutput> open_sweep_database(SweepFileSetup setup);
 
+/// SQLite takes "NAME-journal", "NAME-wal" and "NAME-shm" for its own, and removes or applies them: what is another's, or an input, must not
+/// stand there. `begun`: there is a database of that name, to which the journal of a run that was killed belongs.
+/// Error: InputError
+void refuse_beside_database(const std::string& path, bool begun);
+
 /// The metadata document inside a database. Error: InputError when it is no database of a sweep.
 [[nodiscard]] std::string sweep_database_metadata(const std::string& path);
 

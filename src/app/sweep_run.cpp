@@ -42,9 +42,9 @@ std::string rate_text(double rate) {
 }
 
 // Points done, their rate and the time left.
-class Progress {
+class PointsDone {
  public:
-  Progress(std::ostream* out, std::uint64_t done, std::uint64_t total) : line_(out), kept_(done), total_(total) {}
+  PointsDone(std::ostream* out, std::uint64_t done, std::uint64_t total) : line_(out), kept_(done), total_(total) {}
 
   void update(std::uint64_t done) {
     line_.update([&] {
@@ -312,7 +312,7 @@ SweepReport run_sweep(const SweepPlan& plan, const SweepOptions& options, const 
   std::uint64_t next = plan.first + report.kept;
   std::uint64_t written = next;
   bool abandoned = false;
-  Progress progress(options.progress, report.kept, report.points);
+  PointsDone progress(options.progress, report.kept, report.points);
   const auto threads = static_cast<std::size_t>(options.threads > 0 ? options.threads : tbb::info::default_concurrency());
   // A row lives in the slot of its index modulo the number of rows in flight: the pipeline lets no more than that many
   // in, and out in order, so a slot is free again when its turn comes. Memory does not grow with the number of points.

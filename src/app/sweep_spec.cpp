@@ -5,8 +5,10 @@
 #include <cmath>
 #include <nlohmann/json.hpp>
 
+#include "app/magnitudes.hpp"
 #include "io/csv.hpp"
 #include "io/unit_text.hpp"
+#include "io/usual_ranges.hpp"
 #include "model/error.hpp"
 
 namespace whorl::app {
@@ -30,7 +32,9 @@ const io::Key* key_named(const std::string& name, const std::string& file, const
 
 // Text -> value in the display unit, free of the rounding of the unit conversion.
 double display_value(const io::Key& key, const std::string& text, const std::string& file) {
-  return engine::round_15_digits(io::to_display(key, io::parse_value(key, text, file)));
+  const double si = io::parse_value(key, text, file);
+  if (const auto note = io::magnitude_note(key, text, si)) note_magnitude(*note);
+  return engine::round_15_digits(io::to_display(key, si));
 }
 
 Spacing parse_spacing(const std::string& text, const std::string& file, const std::string& key) {

@@ -40,7 +40,8 @@ std::string mean_heading() { return "diameter_mean"; }
 
 }  // namespace
 
-TrialCalibration::TrialCalibration(const LoadedCase* loaded, const io::TrialData& data, double stated_scatter)
+TrialCalibration::TrialCalibration(const LoadedCase* loaded, const io::TrialData& data, double stated_scatter,
+                                   engine::RunCount* run_count)
     : name_(data.name) {
   std::vector<const io::TrialRow*> rows;
   for (const io::TrialRow& row : data.rows) {
@@ -101,6 +102,7 @@ TrialCalibration::TrialCalibration(const LoadedCase* loaded, const io::TrialData
   input.probability_line = gas ? (turns ? 0.3 : 0.05) : turns ? 0.8 : 0.2;
 
   if (loaded != nullptr) learn_signs(*loaded, data, input);
+  engine::RunShare share(run_count, rows.size() + 2 * keys_.size());
   for (const auto* row : rows) {
     engine::StudyTrial t;
     t.name = row->name;
@@ -115,6 +117,7 @@ TrialCalibration::TrialCalibration(const LoadedCase* loaded, const io::TrialData
       t.model = run.answers;
       t.ln_odds_fine = engine::ln_odds_threads(signs, run.signs ? &*run.signs : nullptr);
       ++model_runs_;
+      share.one_more();
       if (!t.model) remarks_.push_back(row->name + ": the model has no diameter there; the trial is used without it");
     } else {
       t.ln_odds_fine = engine::ln_odds_threads(signs, nullptr);
@@ -155,6 +158,8 @@ TrialCalibration::TrialCalibration(const LoadedCase* loaded, const io::TrialData
         // a corner that the case does not allow: no slope of the model
       }
       model_runs_ += 2;
+      share.one_more();
+      share.one_more();
       const double step = centre.coordinates(settings_of(at[1]))[k] - centre.coordinates(settings_of(at[0]))[k];
       if (!a || !b || !(step > 0.0)) continue;
       slopes.fine[k] = (b->ln_fine - a->ln_fine) / step;

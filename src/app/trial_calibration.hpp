@@ -7,6 +7,7 @@
 #include <string>
 #include <vector>
 
+#include "engine/run_count.hpp"
 #include "engine/estimate.hpp"
 #include "engine/trial_signs.hpp"
 #include "engine/trial_study.hpp"
@@ -56,9 +57,9 @@ struct TrialRange {
 
 class TrialCalibration {
  public:
-  /// Learns. `loaded`: the case of the trials, null for a table alone. `stated_scatter` 0: learned.
+  /// Learns. `loaded`: the case of the trials, null for a table alone. `stated_scatter` 0: learned. `run_count` counts the model runs.
   /// Error: InputError for a table that says nothing, mixed units, a setting of a case that the model refuses
-  TrialCalibration(const LoadedCase* loaded, const io::TrialData& data, double stated_scatter);
+  TrialCalibration(const LoadedCase* loaded, const io::TrialData& data, double stated_scatter, engine::RunCount* run_count = nullptr);
   /// From a file.
   /// Error: InputError
   TrialCalibration(const nlohmann::ordered_json& file, const std::string& name);

@@ -8,6 +8,7 @@
 
 #include "app/answer.hpp"
 #include "app/parallel.hpp"
+#include "app/magnitudes.hpp"
 #include "app/progress.hpp"
 #include "app/stop_signals.hpp"
 #include "app/sweep_run.hpp"
@@ -223,6 +224,14 @@ std::string screen_without_tension(LoadedCase& loaded) {
          " without, " + with + " with tension, as estimate gives it. --set model.tier=tension screens with it.";
 }
 
+// Of one plane: the first cells and their halves along the boundary; with samples two kinds of them at the nodes of the plane, finer where
+// the chance changes.
+std::size_t usual_runs(const WindowSpec& spec, const std::optional<engine::SamplePlan>& samples) {
+  constexpr std::size_t kUsualRuns = 450;
+  constexpr std::size_t kUsualNodes = 140;
+  return level_sets(spec).size() * (kUsualRuns + (samples ? 2 * kUsualNodes * samples->size() : 0));
+}
+
 }  // namespace
 
 int run_window(const WindowArguments& arguments, const Streams& streams) {
@@ -248,27 +257,25 @@ int run_window(const WindowArguments& arguments, const Streams& streams) {
   if (!arguments.output.empty()) check_table_target(arguments.output, "-o", existing_if(arguments.force));
   if (!arguments.boundary.empty()) check_table_target(arguments.boundary, "--boundary", existing_if(arguments.force));
 
+  say_magnitudes(streams.err);  // before it takes minutes
+  Progress progress(progress_stream(streams.err, arguments.quiet));
+  progress.run_count()->expect(usual_runs(spec, samples));
   const std::string screened = screen_without_tension(loaded);
   engine::EstimateOptions options;
   options.run_distribution = false;
-  ParallelOptions parallel;
-  parallel.threads = arguments.threads;
-  parallel.progress = progress_stream(streams.err, arguments.quiet);
-  if (!samples) {
-    constexpr std::size_t kUsualRuns = 450;  // of one plane: the first cells, their halves along the boundary
-    parallel.expected = kUsualRuns * level_sets(spec).size();
-    parallel.about = true;
-  }
+  const ParallelOptions parallel{arguments.threads, progress.run_count(), true};
   WindowResult result;
   {
     const StopSignals signals;
     try {
       result = find_window(loaded, spec, parallel_runner(case_runner(loaded, options), parallel), samples);
     } catch (const engine::Interrupted&) {
+      progress.stop();
       streams.err << "whorl: interrupted\n";
       return kInterrupted;
     }
   }
+  progress.stop();
   if (!screened.empty()) result.notes.insert(result.notes.begin(), screened);
   try {
     if (!arguments.output.empty()) write_window_points(loaded, result, arguments.output, arguments.force);

@@ -5,6 +5,7 @@
 #include <nlohmann/json.hpp>
 #include <tuple>
 
+#include "app/magnitudes.hpp"
 #include "app/usual_plane.hpp"
 #include "io/keys.hpp"
 #include "io/unit_text.hpp"
@@ -120,6 +121,10 @@ std::pair<std::optional<double>, std::optional<double>> parse_diameter_range(con
   }
   if ((!low && !high) || (low && !(*low > 0.0)) || (high && !(*high > 0.0)) || (low && high && !(*low < *high)))
     throw InputError(file, where, io::in_quotes(text), std::string("two different ends above zero, the smaller first: ") + kDiameterExample);
+  constexpr double kFinest_m = 2e-8;  // common practice, no source
+  constexpr double kCoarsest_m = 5e-4;
+  if ((high && *high < kFinest_m) || (low && *low > kCoarsest_m))
+    note_magnitude("wanted diameter: " + io::in_quotes(text) + " is far from what is spun (0.02 to 500 um); was it meant in um?");
   return {low, high};
 }
 

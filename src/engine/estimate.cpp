@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "engine/classify.hpp"
+#include "engine/run_count.hpp"
 #include "engine/jet_variants.hpp"
 #include "engine/line_band.hpp"
 #include "engine/line_jet.hpp"
@@ -67,10 +68,22 @@ void choose_answer(const Setup& setup, const model::TearingChance& chance, model
     mix(member);
 }
 
+// Jets that an estimate solves besides the first, when its run has so many moments: the run, the airs, the other run with gas or without.
+std::size_t jets_besides(const EstimateOptions& options, std::size_t moments, bool gas) {
+  const std::size_t run = options.run_distribution ? moments : 0;
+  if (!options.air_variants) return run;
+  constexpr std::size_t kAirs = 4;
+  constexpr std::size_t kGasVariants = 3;
+  return run + kAirs + (gas ? run + kGasVariants : 0);
+}
+
 }  // namespace
 
 model::Estimate estimate(const Setup& setup, const EstimateOptions& options) {
   model::Estimate result;
+  constexpr std::size_t kUsualStart = 2;  // moments before full settings
+  RunShare run_count(options.run_count, 1 + jets_besides(options, static_cast<std::size_t>(setup.input.numerics.run_points) + kUsualStart,
+                                                      setup.input.operation.gas_overpressure_Pa > 0.0));
   describe(setup, result);
   const OrificeSolution first = solve_orifice(setup, setup.input.operation.charge_volume_m3);
   result.charge = first.charge;
@@ -100,6 +113,7 @@ model::Estimate estimate(const Setup& setup, const EstimateOptions& options) {
   LineJet line = solve_jet(setup, setup.jet_context(first.flow), jets, near, Effort::headline);
   const bool fell_back = line.fell_back;
   result.jet = std::move(line.jet);
+  run_count.one_more();
   if (options.leave != nullptr) *options.leave = near;
   result.excess_draw = draw_of(setup, result.jet);
   if (fell_back) {
@@ -146,22 +160,25 @@ model::Estimate estimate(const Setup& setup, const EstimateOptions& options) {
   EstimateOptions what = options;
   const bool no_line = !jet_done || result.as_line.fibre_class == model::FibreClass::dripping;
   if (no_line) what.air_variants = false;
+  run_count.plan(no_line ? 0 : jets_besides(what, result.run.points.size(), result.run.breakthrough));
   std::vector<Solved> solved;
   if (what.run_distribution) {
-    if (!no_line) solved = follow_run(setup, start, near, result.torn && !what.both_runs, result);
+    if (!no_line) solved = follow_run(setup, start, near, result.torn && !what.both_runs, run_count, result);
     else mark_threads(setup, start, result);
     summarise_run(result.torn, result);
   }
-  if (what.air_variants) vary_air(setup, first.flow, near, result);
-  report_gas(setup, first, near, solved, what, result);
+  if (what.air_variants) vary_air(setup, first.flow, near, run_count, result);
+  report_gas(setup, first, near, solved, what, run_count, result);
   finish(result.fibre_class == model::FibreClass::dripping ? "drips" : jet_done ? result.jet.reason : "gas tears the liquid");
   return result;
 }
 
 model::Estimate estimate(const model::CaseInput& input, const model::Library& library, const EstimateOptions& options) {
+  RunShare run_count(options.run_count, options.band ? 1 : 0);
   model::Estimate result = estimate(resolve(input, library), options);
   if (!options.band || result.status != model::Status::done || !(result.line_diameter_m > 0.0)) return result;
   const LineBand band = line_band(input, library);
+  run_count.one_more();
   if (!band.made) return result;
   constexpr double kZ95 = 1.6448536269514722;
   result.as_line.low_m = result.line_diameter_m * std::exp(-kZ95 * band.log_sd);

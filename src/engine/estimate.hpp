@@ -8,6 +8,7 @@
 
 namespace whorl::engine {
 
+class RunCount;
 struct TensionMemory;
 
 struct EstimateOptions {
@@ -21,6 +22,7 @@ struct EstimateOptions {
   /// nowhere, and without tension, from nothing.
   std::shared_ptr<const TensionMemory> from{};
   TensionMemory* leave{};       ///< where the solved first jet is left for neighbouring cases
+  RunCount* run_count{};             ///< counts the jets, the band as one; nullptr: nobody watches
 };
 
 /// Estimates a case.

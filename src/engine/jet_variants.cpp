@@ -36,7 +36,8 @@ model::AirVariant variant_of(const Setup& setup, const char* key, const char* te
 
 }  // namespace
 
-void vary_air(const Setup& setup, const model::OrificeFlow& flow, const TensionMemory& first, model::Estimate& estimate) {
+void vary_air(const Setup& setup, const model::OrificeFlow& flow, const TensionMemory& first, RunShare& run_count,
+              model::Estimate& estimate) {
   struct Change {
     const char* key;
     const char* text;
@@ -54,11 +55,12 @@ void vary_air(const Setup& setup, const model::OrificeFlow& flow, const TensionM
     model::JetContext context = setup.jet_context(flow);
     context.air = &air;
     estimate.air_variants.push_back(variant_of(setup, change.key, change.text, context, first));
+    run_count.one_more();
   }
 }
 
 void report_gas(const Setup& setup, const OrificeSolution& start, const TensionMemory& near, const std::vector<Solved>& solved,
-                const EstimateOptions& options, model::Estimate& estimate) {
+                const EstimateOptions& options, RunShare& run_count, model::Estimate& estimate) {
   const model::RunSummary& run = estimate.run;
   if (!run.breakthrough) return;
   model::GasReport& gas = estimate.gas;
@@ -101,7 +103,7 @@ void report_gas(const Setup& setup, const OrificeSolution& start, const TensionM
     scratch.charge = estimate.charge;
     if (down.status == model::Status::done) {
       compose_run(other, start_of_other, down, scratch);
-      solved_other = follow_run(other, start_of_other, near, false, scratch);
+      solved_other = follow_run(other, start_of_other, near, false, run_count, scratch);
     }
     gas.run_mean_with_m = is_on ? estimate.line_run_mean_m : scratch.line_run_mean_m;
     gas.run_mean_without_m = is_on ? scratch.line_run_mean_m : estimate.line_run_mean_m;
@@ -114,8 +116,11 @@ void report_gas(const Setup& setup, const OrificeSolution& start, const TensionM
   model::JetContext less_liquid = with.jet_context(blown.flow);
   less_liquid.gas = {};
   gas.variants.push_back(variant_of(without, "orifices-full", "orifices full of liquid", without.jet_context(full.flow), near_full));
+  run_count.one_more();
   gas.variants.push_back(variant_of(with, "less-liquid", "less liquid, no wind of the gas", less_liquid, near_blown));
+  run_count.one_more();
   gas.variants.push_back(variant_of(with, "gas-along-jet", "less liquid, gas along the jet", with.jet_context(blown.flow), near_blown));
+  run_count.one_more();
 }
 
 }  // namespace whorl::engine

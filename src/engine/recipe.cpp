@@ -103,7 +103,9 @@ Recipe make_recipe(const model::CaseInput& input, const model::Library& library,
   Recipe recipe;
   recipe.material = find_material(options.rotor_material);
   const Setup setup = resolve(input, library);
-  recipe.estimate = estimate(setup);
+  EstimateOptions what;
+  what.run_count = options.run_count;
+  recipe.estimate = estimate(setup, what);
   const model::Solvent* solvent = library.solvent(input.solution.solvent);
   const model::Composition& start = setup.fluid.initial;
 

@@ -21,6 +21,7 @@ struct RecipeOptions {
   std::optional<double> collector_height_m;  ///< band in which the fibre lands
   std::string rotor_material{"aluminium-6061-t6"};
   double safety_factor{4.0};         ///< on the yield strength
+  RunCount* run_count{};                  ///< counts the jets of the estimate; nullptr: nobody watches
 };
 
 /// A stated concentration read in one way.

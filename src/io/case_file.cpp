@@ -64,6 +64,12 @@ void check_word(const WordKey& key, const std::string& text, const std::string& 
                    allowed_words(key));
 }
 
+void note_unusual(CaseFile& file, const std::optional<std::string>& note) {
+  if (!note) return;
+  file.notes.push_back(*note);
+  file.unusual.push_back(*note);
+}
+
 // A number as stated, in a file or laid over it.
 struct StatedNumber {
   double value{};  // SI
@@ -77,7 +83,7 @@ StatedNumber stated_number(CaseFile& file, const Key& key, const std::string& te
   if (!example.empty()) kind.example = example;
   const Quantity quantity = parse_quantity(text, kind, where);
   check_limits(key, quantity.value, in_quotes(text), where.file);
-  if (const auto note = magnitude_note(key, text, quantity.value)) file.notes.push_back(*note);
+  note_unusual(file, magnitude_note(key, text, quantity.value));
   return {quantity.value, {}, false, quantity.uncertainty};
 }
 
@@ -85,7 +91,7 @@ StatedNumber stated_concentration(CaseFile& file, const std::string& text, const
   const Key& key = *find_key("solution.concentration");
   const StatedConcentration stated = parse_concentration(text, where);
   check_limits(key, stated.concentration.value, in_quotes(text), where.file);
-  if (const auto note = magnitude_note(key, text, stated.concentration.value)) file.notes.push_back(*note);
+  note_unusual(file, magnitude_note(key, text, stated.concentration.value));
   return {stated.concentration.value, stated.concentration.basis, stated.basis_defaulted, stated.uncertainty};
 }
 
@@ -163,7 +169,7 @@ class Reader {
     if (key.si_unit != "1") throw InputError(out_.name, path, found + " has no unit", "a text with a unit, e.g. " + in_quotes(key.example));
     const double number = one_spelling(value.get<double>(), kind_of(key));
     check_limits(key, number, found, out_.name);
-    if (const auto note = magnitude_note(key, found, number)) out_.notes.push_back(*note);
+    note_unusual(out_, magnitude_note(key, found, number));
     key.set(out_.input, number);
   }
 
@@ -403,6 +409,7 @@ std::string lay_number_over(CaseFile& file, const Key& key, const std::string& t
   const bool concentration = key.path == "solution.concentration";
   const bool bare = concentration && names_no_basis(text);
   const std::size_t notes = file.notes.size();
+  const std::size_t unusual = file.unusual.size();
   const Where where{option, path};
   const StatedNumber stated = concentration && !bare ? stated_concentration(file, text, where)
                                                      : stated_number(file, key, text, where, concentration ? "20 %" : "");
@@ -412,6 +419,7 @@ std::string lay_number_over(CaseFile& file, const Key& key, const std::string& t
   const bool same_basis = !stated.basis || *stated.basis == file.input.solution.concentration.basis;
   if (key.get(file.input) == stated.value && same_spread && same_basis) {
     file.notes.resize(notes);
+    file.unusual.resize(unusual);
     return {};
   }
   lay_stated(file, key, stated);

@@ -16,6 +16,7 @@ struct CaseFile {
   model::CaseInput input;
   bool concentration_basis_defaulted{};              ///< bare "% w/v": taken as of solvent
   std::vector<std::string> notes;                    ///< defaults taken that matter, and keys that have no effect
+  std::vector<std::string> unusual;                  ///< of the notes: values far from what is in use, which may be slips
   std::map<std::string, Uncertainty> uncertainties;  ///< key path -> what stood behind "±"
   std::string sweep_json;                            ///< the "sweep" block as JSON text in the order of the file; empty: none
   std::string window_json;                           ///< the same of the "window" block

@@ -35,13 +35,19 @@ constexpr std::array kUsual{
     Usual{"solution.measured.zero_shear_viscosity", 5e-4, 300.0},
     Usual{"solution.measured.surface_tension", 5e-3, 0.1},
     Usual{"solution.measured.relaxation_time", 1e-7, 10.0},
+    Usual{"solution.measured.solvent_diffusivity", 1e-13, 2e-8},
+    Usual{"operation.spin_up_time", 0.02, 300.0},
+    Usual{"operation.pressure_rise_time", 5e-3, 120.0},
+    Usual{"operation.feed_rate", 1e-11, 2e-5},     // 0.6 uL/min to 1.2 L/min
+    Usual{"operation.gas_supply", 1e-5, 2e-2},     // 0.6 to 1200 L/min
 };
 
 // Units that stand for one another in a slip, nearest in spelling first. The figure stays what it is.
-constexpr std::array<std::string_view, 36> kMeant{
+constexpr std::array kMeant = std::to_array<std::string_view>({
     "MPa",  "mPa",   "kPa",  "Pa",    "bar", "mbar", "um",     "mm",    "cm",  "m",  "nm",    "rpm",
     "Hz",   "rad/s", "mL",   "uL",    "L",   "cm3",  "kg/mol", "g/mol", "kDa", "Da", "mPa s", "Pa s",
-    "mN/m", "N/m",   "g/mL", "kg/m3", "ms",  "us",   "s",      "degC",  "K",   "%",  "1",     "degF"};
+    "mN/m", "N/m",   "g/mL", "kg/m3", "ms",  "us",   "s",      "degC",  "K",   "%",  "1",     "degF",
+    "mL/min", "L/min", "m2/s"});
 
 std::string bound(const Key& key, double si) { return value_text(key, si, 3); }
 
@@ -51,6 +57,20 @@ std::string figure_of(std::string_view text) {
   std::string figure(text.substr(0, end));
   while (!figure.empty() && (figure.back() == 'e' || figure.back() == 'E')) figure.pop_back();
   return figure;
+}
+
+// "10.000 rpm" of somebody who writes thousands with a point.
+std::string thousands_meant(const Key& key, std::string_view stated, double low, double high) {
+  std::string text = plain_text(stated);
+  text.erase(0, text.find_first_not_of("\"' "));
+  std::string figure = figure_of(text);
+  const std::size_t point = figure.find('.');
+  if (point == std::string::npos || point == 0 || point > 3 || figure.size() != point + 4 || figure.front() == '0') return {};
+  std::string unit(trimmed(std::string_view(text).substr(figure.size())));
+  while (!unit.empty() && (unit.back() == '"' || unit.back() == '\'')) unit.pop_back();
+  figure.erase(point, 1);
+  const auto si = convert(std::strtod(figure.c_str(), nullptr), unit, std::string(key.si_unit));
+  return si && *si >= low && *si <= high ? figure + " " + unit : std::string();
 }
 
 }  // namespace
@@ -69,7 +89,8 @@ std::optional<std::string> magnitude_note(const Key& key, std::string_view state
       note += "; was " + number_text(100.0 * number) + " % meant?";
     return note;
   }
-  const std::string meant = likely_meant(key, stated, value_si);
+  std::string meant = thousands_meant(key, stated, usual->low, usual->high);
+  if (meant.empty()) meant = likely_meant(key, stated, value_si);
   return meant.empty() ? note : note + "; was " + in_quotes(meant) + " meant?";
 }
 

@@ -300,7 +300,7 @@ inline double round_ratio(double ratio) noexcept {
 /// "..., at t = 1.25"
 inline std::string at_point(std::string text, double t) {
   char buffer[40];
-  std::snprintf(buffer, sizeof buffer, ", at t = %.9g", t);
+  std::snprintf(buffer, sizeof buffer, ", at t = %.4g", t);
   text += buffer;
   return text;
 }

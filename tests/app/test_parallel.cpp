@@ -22,8 +22,8 @@ TEST_CASE("estimates come back in order and do not depend on the number of threa
   std::vector<model::CaseInput> inputs;
   for (std::size_t i = 0; i < sampler.size(); ++i) inputs.push_back(sampler.sample(loaded.file.input, i));
   inputs[7].operation.charge_volume_m3 = 1.0;  // more than the vessel holds: refused
-  const auto one = app::parallel_runner(app::case_runner(loaded, options), {1, nullptr, ""})(inputs);
-  const auto four = app::parallel_runner(app::case_runner(loaded, options), {4, nullptr, ""})(inputs);
+  const auto one = app::parallel_runner(app::case_runner(loaded, options), {1})(inputs);
+  const auto four = app::parallel_runner(app::case_runner(loaded, options), {4})(inputs);
   const auto serial = engine::serial_runner(app::case_runner(loaded, options))(inputs);
   REQUIRE(one.size() == inputs.size());
   REQUIRE(four.size() == inputs.size());
@@ -47,7 +47,7 @@ TEST_CASE("Ctrl-C ends a batch") {
         if (++calls == 3) std::raise(SIGINT);
         return model::Estimate{};
       },
-      {1, nullptr, ""});
+      {1});
   CHECK_THROWS_AS(runner(std::vector<model::CaseInput>(50)), engine::Interrupted);
   CHECK(calls == 3);
 }

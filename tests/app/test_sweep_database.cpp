@@ -329,4 +329,35 @@ TEST_CASE("a figure of a database is the figure of the CSV file that stands for 
   CHECK(says(refusal([&] { (void)whorl::app::run_figure(figure, {out, err}); }), "cannot be opened"));
 }
 
+TEST_CASE("what another left under the names that a database takes for its own stays, input or not") {
+  for (const std::string ending : {"-journal", "-wal", "-shm"}) {
+    INFO(ending);
+    const Folder folder;
+    const std::string theirs = "a case of somebody, not a journal";
+    write(folder / ("a.sqlite" + ending), theirs);
+    CHECK(says(refusal([&] { (void)run(arguments(folder / "a.sqlite")); }), "a.sqlite" + ending + " stands beside it"));
+    CHECK(read(folder / ("a.sqlite" + ending)) == theirs);
+    CHECK_FALSE(present(folder / "a.sqlite"));
+  }
+  const Folder folder;
+  REQUIRE(run(arguments(folder / "a.sqlite")) == 0);
+  write(folder / "a.sqlite-journal", "theirs");
+  for (const bool force : {false, true}) {
+    SweepArguments again = arguments(folder / "a.sqlite");
+    again.force = force;
+    again.resume = !force;
+    CHECK(says(refusal([&] { (void)run(again); }), "stands beside it"));
+    CHECK(read(folder / "a.sqlite-journal") == "theirs");
+  }
+  write(folder / "b.sqlite-journal", "theirs");
+  ::unlink((folder / "a.sqlite-journal").c_str());
+  CHECK(says(refusal([&] { (void)merge({folder / "a.sqlite"}, folder / "b.sqlite"); }), "stands beside it"));
+  CHECK(read(folder / "b.sqlite-journal") == "theirs");
+  // a journal that a run left is its own
+  write(folder / "a.sqlite-journal", std::string(512, '\0'));
+  SweepArguments again = arguments(folder / "a.sqlite");
+  again.resume = true;
+  CHECK(run(again) == 0);
+}
+
 #endif

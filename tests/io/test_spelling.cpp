@@ -119,7 +119,10 @@ TEST_CASE("values far outside what is in use are said, with the slip that is lik
         Slip{"zero_shear_viscosity=800 Pa s", "\"800 mPa s\" meant?"}, Slip{"collection_distance=180 cm", "!"},
         Slip{"rotation_speed=8 rpm", "far below"}, Slip{"relative_humidity=0.5 %", "far below"},
         Slip{"gas_overpressure=0 MPa", "!"}, Slip{"gas_overpressure=0.2 MPa", "!"},
-        Slip{"concentration=0.2 %", "20 % meant?"}}) {
+        Slip{"concentration=0.2 %", "20 % meant?"}, Slip{"rotation_speed=10.000 rpm", "\"10000 rpm\" meant?"},
+        Slip{"rotation_speed=9.50 rpm", "far below"}, Slip{"solvent_diffusivity=5e-10 cm2/s", "far below"},
+        Slip{"gas_supply=100 mL/min", "\"100 L/min\" meant?"}, Slip{"feed_rate=3 L/min", "\"3 mL/min\" meant?"},
+        Slip{"spin_up_time=2 ms", "\"2 s\" meant?"}}) {
     INFO(slip.setting);
     const std::string text = notes(with(slip.setting));
     if (*slip.says == '!')
