@@ -33,7 +33,7 @@ void begin_command();
 /// Writes all of it, whatever the system does by the piece. False with errno set when it fails.
 [[nodiscard]] bool write_all(int descriptor, std::string_view bytes) noexcept;
 
-/// A new or renamed entry of the folder of `path` survives a power cut after this. Best run_count: not every file system
+/// A new or renamed entry of the folder of `path` survives a power cut after this. Best effort: not every file system
 /// can.
 void sync_folder(const std::string& path) noexcept;
 

@@ -98,7 +98,7 @@ std::string nearest_key(std::string_view name) {
   std::string all;
   std::size_t count = 0;
   bool exact = false;
-  for (const Key& entry : kKeys) {
+  for (const Key& entry : numeric_keys()) {
     exact = exact || last_part(entry.path) == wanted;
     if (wanted.size() < kLeastPart || !is_setting(entry.path, true) || last_part(entry.path).find(wanted) == std::string_view::npos) continue;
     all += (count++ == 0 ? "" : " or ") + std::string(entry.path);
