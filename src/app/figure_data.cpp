@@ -229,7 +229,9 @@ SweepData computed_sweep(const LoadedCase& loaded, const GridOptions& options) {
   }
   engine::EstimateOptions estimate_options;
   estimate_options.keep_profile = options.keep_estimates;
-  const engine::BatchRunner run = parallel_runner(case_runner(loaded, estimate_options), {options.threads, options.run_count, options.announced, 1 + static_cast<std::size_t>(input.numerics.run_points)});
+  estimate_options.run_distribution = options.run;
+  const std::size_t jets = 1 + (options.run ? static_cast<std::size_t>(input.numerics.run_points) : 0);
+  const engine::BatchRunner run = parallel_runner(case_runner(loaded, estimate_options), {options.threads, options.run_count, options.announced, jets});
   std::vector<model::Estimate> estimates = run(inputs);
   std::string text = sweep_header(plan);
   for (std::uint64_t i = 0; i < size; ++i) {

@@ -459,8 +459,7 @@ int run_report(const ReportArguments& arguments, const Streams& streams) {
   // before the first of them begins: how long all of it will take
   constexpr std::size_t kTenthMore = 2;
   const std::size_t grid_points = arguments.map ? static_cast<std::size_t>(speeds) * static_cast<std::size_t>(pressures) : 0;
-  const std::size_t jets_a_point = 1 + static_cast<std::size_t>(loaded.file.input.numerics.run_points);
-  progress.run_count()->expect(runs_of_point(loaded.file.input) + kTenthMore + grid_points * jets_a_point);
+  progress.run_count()->expect(runs_of_point(loaded.file.input) + kTenthMore + grid_points);
   const model::Estimate estimate = case_estimate(loaded, options);
   const model::Solvent* solvent = loaded.library.solvent(loaded.file.input.solution.solvent);
 
@@ -496,6 +495,7 @@ int run_report(const ReportArguments& arguments, const Streams& streams) {
       grid.pressures = pressures;
       grid.ignore_block = true;
       grid.keep_estimates = true;
+      grid.run = false;  // the explorer shows nothing of it
       grid.threads = arguments.threads;
       grid.run_count = progress.run_count();
       grid.announced = true;
