@@ -448,6 +448,7 @@ int run_estimate(const EstimateArguments& arguments, const Streams& streams) {
   if (plan) {
     engine::EstimateOptions one;
     one.run_distribution = false;
+    one.sample = true;
     const ParallelOptions parallel{arguments.uncertainty.threads, progress.run_count(), true};
     const StopSignals signals;
     try {

@@ -149,6 +149,7 @@ int run_sweep_command(const SweepCommand& command, const Streams& streams) {
     const engine::SamplePlan samples = sample_plan(*command.arguments.uncertainty.samples, command.arguments.uncertainty.seed);
     engine::EstimateOptions one;
     one.run_distribution = false;
+    one.sample = true;
     // Points run side by side; the samples of one point one after the other.
     const engine::CaseRunner run = [inner = case_runner(loaded, one)](const model::CaseInput& input) {
       if (stop_requested()) throw engine::Interrupted();

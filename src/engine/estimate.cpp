@@ -110,7 +110,7 @@ model::Estimate estimate(const Setup& setup, const EstimateOptions& options) {
   jets.audit = options.audit;
   TensionMemory near;
   if (options.from) near = *options.from;
-  LineJet line = solve_jet(setup, setup.jet_context(first.flow), jets, near, Effort::headline);
+  LineJet line = solve_jet(setup, setup.jet_context(first.flow), jets, near, options.sample ? Effort::sample : Effort::headline);
   const bool fell_back = line.fell_back;
   result.jet = std::move(line.jet);
   run_count.one_more();

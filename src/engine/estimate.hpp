@@ -17,6 +17,8 @@ struct EstimateOptions {
   bool run_distribution{true};  ///< jets over the emptying run; off: first jet only
   bool both_runs{false};        ///< follow lines over the whole run also where torn threads are the headline
   bool band{false};             ///< 90 % band of one line by moving every doubt (estimate(CaseInput, Library) only)
+  /// The first jet as one of many samples: on one mesh, which leaves some 1e-3 of the line speed.
+  bool sample{false};
   bool air_variants{false};     ///< the first jet again in stiller, faster, smoother and rougher air
   /// Solved first jet of a neighbouring case: the first jet starts there, on its mesh alone (see engine/neighbours.hpp). Where that leads
   /// nowhere, and without tension, from nothing.

@@ -43,8 +43,8 @@ TensionOptions tension_options(const model::ModelInput& model, const JetOptions&
   tension.max_turns = options.max_turns;
   tension.freeze_when_solid = options.freeze_when_solid;
   tension.keep_profile = options.keep_profile;
+  if (effort != Effort::headline) tension.confirm_drying = false;
   if (effort == Effort::companion) {
-    tension.confirm_drying = false;
     tension.most_newton = kCompanionNewton;
     tension.most_rates = kCompanionRates;
     tension.stalled_tries = 1;
@@ -83,7 +83,7 @@ class Starts {
          Effort effort)
       : model_(setup.input.model),
         context_(context),
-        headline_(effort == Effort::headline),
+        headline_(effort != Effort::companion),
         near_(near),
         flight_options_(options),
         allowed_(tension_options(model_, options, effort)),
@@ -188,7 +188,7 @@ LineJet solve_jet(const Setup& setup, const model::JetContext& context, const Je
                   Effort effort) {
   const model::ModelInput& model = setup.input.model;
   // what a caught jet would do with a free end is a result of the first one, and asks for the free one first
-  const bool headline = effort == Effort::headline;
+  const bool headline = effort != Effort::companion;
   if (headline && model.jet_end == model::JetEnd::caught && (near.taken_up || near.held_by_balance)) near = {};
   if (model.tier == model::Tier::inertial)
     return {options.audit ? audited(context, options) : solve_inertial_jet(context, options)};

@@ -17,8 +17,8 @@ struct LineJet {
   model::Jet jet;
   bool fell_back{};
 };
-/// One jet in the tier that was asked for. A companion is solved on the first mesh only, and left out where it takes long. `near`: solution
-/// of a similar jet, for a start; replaced by this one's. For a headline jet it is of a neighbouring case that was solved to this
+/// One jet in the tier that was asked for. A sample takes the same starts as a headline jet, on the first mesh only; so does a companion,
+/// which is left out where it takes long. `near`: solution of a similar jet, for a start; replaced by this one's. For a headline jet it is of a neighbouring case that was solved to this
 /// tolerance, and its mesh is kept.
 [[nodiscard]] LineJet solve_jet(const Setup& setup, const model::JetContext& context, const JetOptions& options,
                                 TensionMemory& near, Effort effort);

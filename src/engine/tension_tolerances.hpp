@@ -6,8 +6,9 @@
 
 namespace whorl::engine {
 
-/// How much work a jet is worth: the one that the answer is about, or one of many beside it (over the run, in other air).
-enum class Effort { headline, companion };
+/// How much work a jet is worth: the one that the answer is about; the same as one sample of a band, whose sampling error is some per cent;
+/// or one of many beside it (over the run, in other air), which is left out where it takes long.
+enum class Effort { headline, sample, companion };
 
 struct TensionTolerances {
   double path{};    ///< relative, of the march along the path
@@ -25,7 +26,7 @@ struct TensionTolerances {
   out.mesh = std::clamp(100.0 * relative, 1e-6, 1e-3);
   // steps of a march of order five grow as the power 1/5, cells of a mesh of order two as 1/2: in between
   out.work = std::pow(std::max(1.0, kUsual / relative), 0.25);
-  if (effort == Effort::companion) {
+  if (effort != Effort::headline) {
     // one mesh leaves some 1e-3, which nothing else needs to undercut by far
     out.path = relative;
     out.rounds = std::max(1e-4, relative);

@@ -139,3 +139,23 @@ TEST_CASE("work: exchange at the surface of torn threads of every shipped case t
   CHECK(exchanges >= 2 * engine::kFlightSteps);  // counted at all
   CHECK(exchanges <= at_most(counted.exchanges));
 }
+
+TEST_CASE("a sample of a band is the estimate on one mesh: the same fibre to some 1e-3, for less work", "[engine][work]") {
+  // one that solidifies and floats, one that keeps its chains stretched, one that a collector holds
+  const char* name = GENERATE("pcl-chloroform", "ps-thf-sweep", "pmma-acetone-dry");
+  model::CaseInput input = io::read_case_file(testing::case_path(name)).input;
+  testing::one_line_at_full_settings(input);
+  input.model.tier = model::Tier::tension;
+  engine::EstimateOptions options;
+  options.run_distribution = false;
+  const model::Estimate full = engine::estimate(input, io::built_in_library(), options);
+  options.sample = true;
+  const model::Estimate sample = engine::estimate(input, io::built_in_library(), options);
+  INFO(name << ": " << full.jet.work.rhs_evaluations << " and " << sample.jet.work.rhs_evaluations);
+  REQUIRE(full.status == model::Status::done);
+  REQUIRE(sample.status == model::Status::done);
+  CHECK(sample.fibre_class == full.fibre_class);
+  CHECK(sample.landing == full.landing);
+  CHECK_THAT(sample.line_diameter_m, WithinRel(full.line_diameter_m, 3e-3));
+  CHECK(sample.jet.work.rhs_evaluations < full.jet.work.rhs_evaluations);
+}
