@@ -5,6 +5,9 @@ set(WHORL_INSTALL_CMAKEDIR ${CMAKE_INSTALL_LIBDIR}/cmake/whorl)
 set(WHORL_INSTALL_DATADIR ${CMAKE_INSTALL_DATADIR}/whorl)
 
 install(DIRECTORY data cases DESTINATION ${WHORL_INSTALL_DATADIR} COMPONENT program FILES_MATCHING PATTERN "*.json")
+# The page with the model inside, where tools/build-page has made it before.
+set(WHORL_PAGE_FILE ${PROJECT_SOURCE_DIR}/build/page/whorl.html CACHE FILEPATH "whorl.html as made by tools/build-page; installed when it is there")
+install(FILES ${WHORL_PAGE_FILE} DESTINATION ${WHORL_INSTALL_DATADIR} COMPONENT program RENAME whorl.html OPTIONAL)
 install(FILES docs/case.schema.json DESTINATION ${WHORL_INSTALL_DATADIR} COMPONENT program)
 install(FILES LICENSE README.md CHANGELOG.md DESTINATION ${CMAKE_INSTALL_DOCDIR} COMPONENT program)
 install(DIRECTORY docs DESTINATION ${CMAKE_INSTALL_DOCDIR} COMPONENT program USE_SOURCE_PERMISSIONS)

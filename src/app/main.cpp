@@ -8,6 +8,7 @@
 #include <string>
 #include <vector>
 
+#include "app/browser_page.hpp"
 #include "app/build_info.hpp"
 #include "app/command_docs.hpp"
 #include "app/commands.hpp"
@@ -303,6 +304,16 @@ void add_report(CLI::App& program, Action& action) {
       });
 }
 
+void add_page(CLI::App& program, Action& action) {
+  add_command<whorl::app::BrowserPageArguments>(
+      program, action, "page", "One page to open in a browser, with the whole model inside", "whorl page -o whorl.html",
+      &whorl::app::run_browser_page, [](CLI::App& command, whorl::app::BrowserPageArguments& options) {
+        command.add_option("-o,--output", options.output, "HTML file (default whorl.html)");
+        command.add_flag("--force", options.force, "Replace an existing file");
+        command.add_flag("--json", options.json, "Say in JSON what was written");
+      });
+}
+
 whorl::app::CommandText command_text(const CLI::App& app) {
   whorl::app::CommandText text{app.get_name(), app.get_description(), app.get_footer(), {}};
   for (const CLI::Option* option : app.get_options([](const CLI::Option* o) { return !o->get_group().empty(); })) {
@@ -422,6 +433,7 @@ int run(int argc, char** argv, const Streams& streams) {
   add_diameters(program, action);
   add_recipe(program, action);
   add_report(program, action);
+  add_page(program, action);
   add_check(program, action);
   add_materials(program, action);
   add_command_docs(program, action);

@@ -1,6 +1,7 @@
 // Internal to io: doubles to and from text. std::to_chars and std::from_chars where the standard library has them for floating
 // point; elsewhere (libc++ before 20) the functions of C in the locale "C", which is the only one there.
 #pragma once
+#include <algorithm>
 #include <charconv>
 #include <cmath>
 #include <cstdio>
@@ -45,12 +46,19 @@ inline char* write_double(char* first, char* last, double value, int digits) {
 }
 
 inline char* write_double(char* first, char* last, double value) {
-  char* end = first;
-  for (int digits = 1; digits <= 17; ++digits) {
-    end = write_double(first, last, value, digits);
-    if (std::strtod(first, nullptr) == value) break;
+  int digits = 1;
+  char text[32];
+  for (; digits < 17; ++digits) {
+    std::snprintf(text, sizeof text, "%.*e", digits - 1, value);
+    if (std::strtod(text, nullptr) == value) break;
   }
-  return end;
+  // As std::to_chars: with or without an exponent, whichever is shorter, and without where both are.
+  const int power = value == 0.0 ? 0 : static_cast<int>(std::floor(std::log10(std::abs(value))));
+  const auto room = static_cast<std::size_t>(last - first);
+  const int fixed = std::snprintf(nullptr, 0, "%.*f", std::max(0, digits - 1 - power), value);
+  const int exponent = std::snprintf(nullptr, 0, "%.*e", digits - 1, value);
+  if (fixed <= exponent) return first + std::snprintf(first, room, "%.*f", std::max(0, digits - 1 - power), value);
+  return first + std::snprintf(first, room, "%.*e", digits - 1, value);
 }
 
 #endif

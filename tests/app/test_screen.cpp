@@ -125,7 +125,7 @@ TEST_CASE("every command in text form, over several cases, fits 80 columns and p
   clean({"materials", "PVP", "ethanol"});
   clean({"--help"});
   clean({"--version"});
-  for (const char* command : {"estimate", "sweep", "window", "merge", "explain", "figure", "calibrate", "diameters", "recipe", "report", "check", "materials"})
+  for (const char* command : {"estimate", "sweep", "window", "merge", "explain", "figure", "calibrate", "diameters", "recipe", "report", "page", "check", "materials"})
     clean({command, "--help"});
   for (const auto& words : {std::vector<std::string>{"sweep", "pcl-chloroform.json", "--vary", "rotation_speed=6000 rpm, 7000 rpm", "-o", "a.csv"},
                             {"merge", "a.csv", "-o", "b.csv"}, {"figure", "a.csv", "--kind", "trend", "-o", "a.svg"}}) {

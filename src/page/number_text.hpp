@@ -1,0 +1,63 @@
+// Doubles to and from text for a standard library that has neither (libc++ before 20): the functions of C, which
+// know the locale "C" only.
+// Read before every source of the page's build, so that no other source has to know.
+#pragma once
+#include <charconv>
+#include <version>
+
+#if !defined(__cpp_lib_to_chars)
+#include <cmath>
+#include <cstddef>
+#include <cstdio>
+#include <cstdlib>
+#include <string>
+#include <string_view>
+#include <system_error>
+
+namespace std {  // NOLINT: stands in for what the library of this one compiler lacks
+
+inline from_chars_result from_chars(const char* first, const char* last, double& value) {
+  // Only what a decimal number is made of: strtod would read hexadecimal ones, a plus sign and words, too.
+  const string_view all(first, static_cast<size_t>(last - first));
+  const string digits(all.substr(0, all.find_first_not_of("0123456789.+-eE")));
+  char* end = nullptr;
+  const double read = strtod(digits.c_str(), &end);
+  const auto length = end - digits.c_str();
+  if (length == 0 || digits.front() == '+') return {first, errc::invalid_argument};
+  if (isinf(read)) return {first + length, errc::result_out_of_range};
+  value = read;
+  return {first + length, errc{}};
+}
+
+inline to_chars_result to_chars(char* first, char* last, double value, chars_format format, int digits) {
+  const char* pattern = "%.*g";
+  if (format == chars_format::fixed) pattern = "%.*f";
+  if (format == chars_format::scientific) pattern = "%.*e";
+  char text[400];
+  const int length = snprintf(text, sizeof text, pattern, digits, value);
+  if (length < 0 || length > last - first) return {last, errc::value_too_large};
+  for (int i = 0; i < length; ++i) first[i] = text[i];
+  return {first + length, errc{}};
+}
+
+/// The shortest text of that form that reads back as the same double.
+inline to_chars_result to_chars(char* first, char* last, double value, chars_format format) {
+  char text[40];
+  int digits = 1;
+  for (; digits < 17; ++digits) {
+    snprintf(text, sizeof text, "%.*e", digits - 1, value);
+    if (strtod(text, nullptr) == value) break;
+  }
+  if (format == chars_format::scientific) return to_chars(first, last, value, format, digits - 1);
+  if (format == chars_format::general) return to_chars(first, last, value, format, digits);
+  const int power = value == 0.0 ? 0 : static_cast<int>(floor(log10(fabs(value))));
+  const int decimals = digits - 1 - power;
+  return to_chars(first, last, value, format, decimals > 0 ? decimals : 0);
+}
+
+inline to_chars_result to_chars(char* first, char* last, double value) {
+  return to_chars(first, last, value, chars_format::general);
+}
+
+}  // namespace std
+#endif

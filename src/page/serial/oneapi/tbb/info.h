@@ -1,0 +1,2 @@
+#pragma once
+#include <oneapi/tbb/serial.hpp>
