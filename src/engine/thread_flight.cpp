@@ -385,6 +385,7 @@ std::size_t fly_threads(const Setup& setup, const ThreadStart& start, model::Thr
 
 double humidity_factor(const Setup& setup, const ThreadStart& start) {
   if (!setup.fluid.water_is_solvent) return 1.0;
+  if (setup.input.room.relative_humidity == kReferenceHumidity) return 1.0;  // the room of reference itself
   const auto levelled = [&](const Setup& room) {
     const double h = Flight(room, start).thinning(kFlightSteps);
     return h / (1.0 + h);
