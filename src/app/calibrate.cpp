@@ -11,6 +11,7 @@
 #include "app/calibrate.hpp"
 #include "app/commands.hpp"
 #include "app/estimate.hpp"
+#include "app/fit_answers.hpp"
 #include "app/parallel.hpp"
 #include "app/progress.hpp"
 #include "app/provenance.hpp"
@@ -118,21 +119,6 @@ std::vector<engine::Trial> trials_of(const LoadedCase& loaded, const io::TrialDa
 std::string shown(const std::string& key, double si, int digits = 3) {
   const io::Key* k = io::find_key(key);
   return k != nullptr ? io::value_text(*k, si, digits) : io::number_text(si, digits);
-}
-
-// Torn threads or one line: as all trials together say of each. Nothing is assumed where they do not tell.
-std::pair<std::size_t, std::size_t> choose_answers(std::vector<engine::Trial>& trials, const engine::TrialStudy& study) {
-  const std::vector<double> fine = study.probability_fine();
-  std::pair<std::size_t, std::size_t> count{0, 0};
-  for (engine::Trial& t : trials) {
-    for (std::size_t i = 0; i < fine.size(); ++i) {
-      if (study.input().trials[i].name != t.name) continue;
-      t.answer = fine[i] >= 0.5 ? engine::HeldAgainst::threads : engine::HeldAgainst::line;
-    }
-    count.first += t.answer == engine::HeldAgainst::threads ? 1 : 0;
-    count.second += t.answer == engine::HeldAgainst::line ? 1 : 0;
-  }
-  return count;
 }
 
 struct AimWord {
@@ -288,16 +274,6 @@ Section next_section(const Suggested& next) {
   }
   section.blocks.emplace_back(std::move(list));
   return section;
-}
-
-// Trials that are torn threads, and trials that are one line.
-using AnswerCount = std::pair<std::size_t, std::size_t>;
-
-std::string held_against(AnswerCount answers) {
-  if (answers.second == 0) return "torn threads";
-  if (answers.first == 0) return "one line per orifice";
-  return "torn threads in " + std::to_string(answers.first) + " trials, one line per orifice in " +
-         std::to_string(answers.second);
 }
 
 Document fit_document(const LoadedCase& loaded, const io::TrialData& data, const engine::Calibration& c, double reproducibility,
@@ -506,7 +482,7 @@ int fit_parameters(const CalibrateArguments& arguments, const Streams& streams) 
   const auto parameters = parameters_of(loaded, data, parted(arguments.fit));
   bool assumed = false;
   auto trials = trials_of(loaded, data, reproducibility, assumed);
-  std::pair<std::size_t, std::size_t> answers{0, 0};  // trials that are torn threads, and one line
+  AnswerCount answers{0, 0};
   if (data.rows.size() <= kMostTrialsOfALaw) {
     const TrialCalibration unfitted(&loaded, data, arguments.reproducibility.empty() ? 0.0 : reproducibility);
     answers = choose_answers(trials, unfitted.study());

@@ -1,7 +1,9 @@
 // Trials learned, written, read back and laid over a case.
 #include <cmath>
 #include <nlohmann/json.hpp>
+#include <sstream>
 
+#include "app/commands.hpp"
 #include "app/estimate.hpp"
 #include "app/trial_calibration.hpp"
 #include "catch.hpp"
@@ -72,4 +74,23 @@ TEST_CASE("calibration by trials: mixed units, twins and a table alone", "[app][
   const auto twin = learn("rotation_speed_rpm,distance_mm,diameter_um\n6000,100,1.2\n6000,100,1.2\n8000,100,1.1\n");
   CHECK(twin.study().input().trials.size() == 2);
   CHECK(twin.remarks().size() == 2);
+}
+
+TEST_CASE("calibrate --fit: trials of one line are held against one line", "[app][trial_law]") {
+  // Invented: the model's line with two factors changed. Held against torn threads they were off by a factor of ten.
+  app::CalibrateArguments arguments;
+  arguments.case_file = WHORL_SOURCE_DIR "/cases/pcl-chloroform.json";
+  arguments.data = WHORL_SOURCE_DIR "/cases/measured/pcl-chloroform-trials.csv";
+  arguments.fit = {"excess_draw"};
+  arguments.json = true;
+  std::ostringstream out, err;
+  REQUIRE(app::run_calibrate(arguments, {out, err}) == app::kDone);
+  const Json fit = Json::parse(out.str());
+  CHECK(fit.at("trials").size() == 8);
+  CHECK(fit.at("prediction").at("uncalibrated").at("fitted").get<double>() < 0.3);
+  CHECK(fit.at("prediction").at("calibrated").at("left_out").get<double>() < 0.1);
+  const Json& draw = fit.at("parameters").at(0);
+  CHECK(draw.at("value_si").get<double>() > draw.at("prior_low_si").get<double>());
+  CHECK(draw.at("value_si").get<double>() < draw.at("prior_high_si").get<double>());
+  CHECK_FALSE(draw.at("far_out").get<bool>());
 }
