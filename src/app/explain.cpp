@@ -7,6 +7,7 @@
 #include <cmath>
 #include <nlohmann/json.hpp>
 #include <ostream>
+#include <utility>
 
 #include "app/page.hpp"
 #include "app/answer.hpp"
@@ -80,6 +81,17 @@ engine::OperatingPoint point_of(const LoadedCase& loaded, const model::CaseInput
   } catch (const InputError& error) {  // the model does not know which file it came from
     throw InputError(loaded.file.name, error.key(), error.found(), error.allowed());
   }
+}
+
+struct Place {
+  const LoadedCase& loaded;
+  const model::CaseInput& input;
+};
+std::pair<engine::OperatingPoint, engine::OperatingPoint> two_points(const Place& first, const Place& second, Progress& progress) {
+  engine::RunShare later(progress.run_count(), 1);
+  engine::OperatingPoint at = point_of(first.loaded, first.input, false, progress.run_count());
+  later.plan(0);  // from here on the second one expects it itself
+  return {std::move(at), point_of(second.loaded, second.input, false, progress.run_count())};
 }
 
 Json parts_json(const std::vector<engine::Part>& parts) {
@@ -358,7 +370,8 @@ int run_explain(const ExplainArguments& arguments, const Streams& streams) {
     if (two) {
       const LoadedCase other = load_case(arguments.cases.back());
       bases.push_back(basis_of(other));
-      report = report_change({loaded.file.name, point_of(loaded, from, false, progress.run_count())}, {other.file.name, point_of(other, other.file.input, false, progress.run_count())});
+      const auto [first, second] = two_points({loaded, from}, {other, other.file.input}, progress);
+      report = report_change({loaded.file.name, first}, {other.file.name, second});
     } else {
       model::CaseInput to = from;
       for (const auto& text : arguments.between) apply_between(text, loaded.file.name, from, to);
@@ -372,7 +385,8 @@ int run_explain(const ExplainArguments& arguments, const Streams& streams) {
         }
         return out;
       };
-      report = report_change({name(true), point_of(loaded, from, false, progress.run_count())}, {name(false), point_of(loaded, to, false, progress.run_count())});
+      const auto [first, second] = two_points({loaded, from}, {loaded, to}, progress);
+      report = report_change({name(true), first}, {name(false), second});
     }
     progress.stop();
     write(explain_json(report), explain_change(report));

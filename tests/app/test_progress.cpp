@@ -78,6 +78,7 @@ TEST_CASE("progress: every command that computes says how far it is and how long
   hold({"figure", "a.json", "--kind", "distribution", "-o", "run.svg"}, kQuick);
   hold({"figure", "a.json", "--kind", "trend", "--vary", "rotation_speed=6000 rpm..9000 rpm:3", "-o", "trend.svg"}, kQuick);
   hold({"explain", "a.json"});
+  hold({"explain", "a.json", "--between", "rotation_speed=8000 rpm, 9000 rpm"});
   hold({"explain", "a.json", "--sensitivity", "32"});
   hold({"window", "a.json", "--diameter", "3 um..5 um"});
   hold({"window", "a.json", "--diameter", "3 um..5 um", "--uncertainty", "16"});
