@@ -4,7 +4,7 @@
 #include <filesystem>
 #include <string>
 
-#include "app/sweep_run.hpp"
+#include "run/sweep_run.hpp"
 #include "engine/estimate.hpp"
 #include "jets.hpp"
 
@@ -29,7 +29,7 @@ void one_jet(benchmark::State& state, const std::string& name) {
   const bench::FirstJet jet(name);
   std::size_t calls = 0;
   for (auto _ : state) {
-    const model::Jet result = engine::solve_inertial_jet(jet.context(), jet.options());
+    const model::Jet result = jet::solve_inertial_jet(jet.context(), jet.options());
     calls = result.work.rhs_evaluations;
     benchmark::DoNotOptimize(&result);
   }
@@ -75,8 +75,8 @@ void one_sweep(benchmark::State& state, const std::string& name) {
   axis.from = 6000.0;
   axis.to = 12000.0;
   axis.points = kPoints;
-  app::SweepPlan plan{jet.setup().input,
-                      {app::SweptKey{key, axis}},
+  run::SweepPlan plan{jet.setup().input,
+                      {study::SweptKey{key, axis}},
                       engine::Design(engine::DesignKind::grid, {axis}, 0, 1),
                       name,
                       "",
@@ -84,12 +84,12 @@ void one_sweep(benchmark::State& state, const std::string& name) {
                       "bench",
                       0,
                       kPoints};
-  app::SweepOptions options;
+  run::SweepOptions options;
   options.output = (std::filesystem::temp_directory_path() / "whorl_bench_sweep.csv").string();
   options.force = true;
   options.threads = static_cast<int>(state.range(0));
   for (auto _ : state) {
-    const auto report = app::run_sweep(
+    const auto report = run::run_sweep(
         plan, options, [&](const model::CaseInput& input) { return engine::estimate(input, library); });
     if (report.computed != kPoints) state.SkipWithError("the sweep is not complete");
   }

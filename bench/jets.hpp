@@ -4,7 +4,7 @@
 #include <stdexcept>
 #include <string>
 
-#include "engine/jet_inertial.hpp"
+#include "jet/jet_inertial.hpp"
 #include "engine/orifice_flow.hpp"
 #include "engine/setup.hpp"
 #include "io/case_file.hpp"
@@ -35,7 +35,7 @@ class FirstJet {
   [[nodiscard]] const engine::OrificeSolution& start() const noexcept { return start_; }
   [[nodiscard]] const model::JetContext& context() const noexcept { return context_; }
   /// As an estimate of the case solves it, drying lumped.
-  [[nodiscard]] const engine::JetOptions& options() const noexcept { return options_; }
+  [[nodiscard]] const jet::JetOptions& options() const noexcept { return options_; }
 
  private:
   static engine::Setup read(const std::string& name) {
@@ -49,7 +49,7 @@ class FirstJet {
   engine::Setup setup_;
   engine::OrificeSolution start_;
   model::JetContext context_;
-  engine::JetOptions options_;
+  jet::JetOptions options_;
 };
 
 }  // namespace whorl::bench

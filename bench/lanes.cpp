@@ -266,7 +266,7 @@ int main(int argc, char** argv) {
       model::Jet result;
       for (int k = 0; k < 3; ++k) {
         const double begin = seconds();
-        result = engine::solve_inertial_jet(context, jet.options());
+        result = jet::solve_inertial_jet(context, jet.options());
         least = std::min(least, seconds() - begin);
       }
       jet_s += least;

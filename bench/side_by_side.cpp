@@ -112,7 +112,7 @@ double error_of(const Problem& problem, const Outcome& got, const Outcome& refer
 using Visit = std::function<void(double, const State&, bool)>;
 
 // As the program marches it: in laboratory axes while the jet flies, in cylindrical ones once the air has carried it round
-// (engine/jet_inertial.cpp). The end is compared in laboratory axes.
+// (jet/jet_inertial.cpp). The end is compared in laboratory axes.
 Outcome by_march(const Problem& problem, double tolerance, const Visit* visit = nullptr) {
   Outcome out;
   out.y = problem.start;
@@ -404,7 +404,7 @@ json side_by_side(const std::string& name) {
   out["tools"] = tools;
 
   const double jet_seconds =
-      seconds_per_call([&] { static_cast<void>(engine::solve_inertial_jet(jet.context(), jet.options())); });
+      seconds_per_call([&] { static_cast<void>(jet::solve_inertial_jet(jet.context(), jet.options())); });
   out["whole_jet"] = {{"seconds", jet_seconds}, {"tolerance", jet.options().relative_tolerance}};
   State rates{};
   State at = problem.start;

@@ -8,10 +8,10 @@
 #include <algorithm>
 #include <vector>
 
-#include "engine/jet_inertial.hpp"
+#include "jet/jet_inertial.hpp"
 #include "engine/stand_in.hpp"
-#include "engine/tension.hpp"
-#include "engine/tension_smooth.hpp"
+#include "jet/tension.hpp"
+#include "jet/tension_smooth.hpp"
 
 namespace {
 
@@ -26,15 +26,15 @@ double cpu_s() {
 struct String : testing::StandIn {
   String(double exit_speed, double omega, double viscosity) : StandIn(omega, exit_speed, viscosity, 1e-9, 1e-3) {}
   // All that it takes: the inertial start, the solution, its report.
-  [[nodiscard]] model::Jet solve(const engine::TensionOptions& options) const {
-    engine::JetOptions start;
+  [[nodiscard]] model::Jet solve(const jet::TensionOptions& options) const {
+    jet::JetOptions start;
     start.drying = model::DryingModel::lumped;
     start.keep_profile = true;
-    return engine::solve_tension_jet(context, options, engine::solve_inertial_jet(context, start));
+    return jet::solve_tension_jet(context, options, jet::solve_inertial_jet(context, start));
   }
   // Free flight on `points` radii, closer together near the orifice.
-  [[nodiscard]] engine::SmoothThread flight(std::size_t points) const {
-    engine::SmoothThread out;
+  [[nodiscard]] jet::SmoothThread flight(std::size_t points) const {
+    jet::SmoothThread out;
     const double inner = context.outer_radius_m, outer = context.collector_radius_m, omega = context.speed_rad_s;
     const double u0 = context.exit_speed_m_s, volume = 1e-6 * u0;
     for (std::size_t i = 0; i < points; ++i) {
@@ -51,15 +51,15 @@ struct String : testing::StandIn {
     }
     return out;
   }
-  [[nodiscard]] engine::SmoothThread equations(std::size_t points, double tolerance) const {
-    engine::SmoothStation at;
+  [[nodiscard]] jet::SmoothThread equations(std::size_t points, double tolerance) const {
+    jet::SmoothStation at;
     at.flow_kg_s = 1e-3 * context.exit_speed_m_s;
     at.density_kg_m3 = 1000.0;
     at.viscosity_Pa_s = fluid.solvent_viscosity_Pa_s;
-    engine::SmoothOptions options;
+    jet::SmoothOptions options;
     options.tolerance = tolerance;
     options.newton_tolerance = std::min(1e-6, 1e-2 * tolerance);
-    return engine::solve_smooth_thread(context, [&](double) { return at; }, {}, flight(points), options);
+    return jet::solve_smooth_thread(context, [&](double) { return at; }, {}, flight(points), options);
   }
 };
 
@@ -102,7 +102,7 @@ int main(int argc, char** argv) {
   for (const double mesh : {1e-1, 1e-2, 1e-3, 1e-4, 1e-5, 1e-6}) {
     for (const double tolerance : {1e-3, 1e-4, 1e-5, 1e-6, 1e-8}) {
       if (tolerance > 3.0 * mesh) continue;
-      engine::TensionOptions options;
+      jet::TensionOptions options;
       options.mesh_tolerance = mesh;
       options.tolerance = tolerance;
       options.path_tolerance = tolerance;
@@ -131,7 +131,7 @@ int main(int argc, char** argv) {
   first = true;
   for (const std::size_t points : {20u, 50u}) {
     for (const double tolerance : {1e-1, 1e-2, 1e-3, 1e-4, 1e-5, 1e-6}) {
-      const engine::SmoothThread thread = string.equations(points, tolerance);
+      const jet::SmoothThread thread = string.equations(points, tolerance);
       if (!thread.converged) {
         std::fprintf(stderr, "equations alone, tolerance %g from %zu points: %s\n", tolerance, points, thread.reason.c_str());
         continue;

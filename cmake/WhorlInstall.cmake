@@ -12,7 +12,7 @@ install(FILES docs/case.schema.json DESTINATION ${WHORL_INSTALL_DATADIR} COMPONE
 install(FILES LICENSE README.md CHANGELOG.md DESTINATION ${CMAKE_INSTALL_DOCDIR} COMPONENT program)
 install(DIRECTORY docs DESTINATION ${CMAKE_INSTALL_DOCDIR} COMPONENT program USE_SOURCE_PERMISSIONS)
 
-foreach(layer IN ITEMS model solver engine io)
+foreach(layer IN ITEMS model solver jet engine io study)
   whorl_install_layer(${layer})
 endforeach()
 install(EXPORT whorlTargets NAMESPACE whorl:: DESTINATION ${WHORL_INSTALL_CMAKEDIR} COMPONENT development)

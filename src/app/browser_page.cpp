@@ -6,10 +6,10 @@
 #include <nlohmann/json.hpp>
 #include <system_error>
 
-#include "app/page.hpp"
-#include "app/whole_file.hpp"
+#include "console/page.hpp"
 #include "io/files_read.hpp"
 #include "model/error.hpp"
+#include "table/whole_file.hpp"
 
 namespace whorl::app {
 namespace {
@@ -33,27 +33,27 @@ std::vector<std::string> places_of_the_page(const std::string& folder_of_program
           (folder / "../../../page/whorl.html").lexically_normal().string()};
 }
 
-int run_browser_page(const BrowserPageArguments& arguments, const Streams& streams) {
-  begin_command();
+int run_browser_page(const BrowserPageArguments& arguments, const console::Streams& streams) {
+  table::begin_command();
   const std::string from = page_of_this_program();
   if (from.empty())
     throw InputError("", "page", "this program was built without the page",
                      "a build after tools/build-page, which makes whorl.html");
   io::note_file_read(from);
-  const Existing existing = existing_if(arguments.force);
-  check_target(arguments.output, "--output", existing);
+  const table::Existing existing = table::existing_if(arguments.force);
+  table::check_target(arguments.output, "--output", existing);
   std::ifstream input(from, std::ios::binary);
   const std::string content(std::istreambuf_iterator<char>(input), {});
   if (!input || content.empty()) throw InputError(from, "", "cannot be read", "the page as it was installed");
-  write_whole_file(arguments.output, "--output", content, existing);
+  table::write_whole_file(arguments.output, "--output", content, existing);
   if (arguments.json) {
     streams.out << nlohmann::ordered_json{{"page", arguments.output}, {"bytes", content.size()}}.dump(2) << '\n';
   } else {
-    Page page(streams.out);
+    console::Page page(streams.out);
     page.out() << "Wrote " << arguments.output << " (" << (content.size() + 500000) / 1000000
                << " MB): open it in a browser; it needs no network and nothing leaves it.\n";
   }
-  return kDone;
+  return console::kDone;
 }
 
 }  // namespace whorl::app

@@ -17,6 +17,6 @@ struct BrowserPageArguments {
 [[nodiscard]] std::vector<std::string> places_of_the_page(const std::string& folder_of_program);
 
 /// Writes a copy of the page. Error: InputError when this program has none, or when `output` may not be written.
-int run_browser_page(const BrowserPageArguments& arguments, const Streams& streams);
+int run_browser_page(const BrowserPageArguments& arguments, const console::Streams& streams);
 
 }  // namespace whorl::app

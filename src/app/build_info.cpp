@@ -5,8 +5,8 @@
 #include <boost/version.hpp>
 #include <nlohmann/json.hpp>
 
-#include "app/provenance.hpp"
-#include "app/sweep_database.hpp"
+#include "answer/provenance.hpp"
+#include "table/sweep_database.hpp"
 
 #ifdef WHORL_WITH_RSVG
 #include <cairo.h>
@@ -33,7 +33,7 @@ std::string compiler() {
 }  // namespace
 
 std::string version_text(const std::string& command_line_library) {
-  std::string text = program_and_version() + "\n";
+  std::string text = answer::program_and_version() + "\n";
   text += "compiler: " + compiler() + ", C++ " + std::to_string(__cplusplus) + ", build type " WHORL_BUILD_TYPE "\n";
   text += "libraries: Boost " + numbers(BOOST_VERSION / 100000, BOOST_VERSION / 100 % 1000, BOOST_VERSION % 100) + ", Eigen " WHORL_EIGEN_VERSION +
           ", nlohmann_json " + numbers(NLOHMANN_JSON_VERSION_MAJOR, NLOHMANN_JSON_VERSION_MINOR, NLOHMANN_JSON_VERSION_PATCH) + ", oneTBB " +
@@ -41,7 +41,7 @@ std::string version_text(const std::string& command_line_library) {
 #ifdef WHORL_WITH_RSVG
   text += std::string(", librsvg ") + LIBRSVG_VERSION + ", cairo " + cairo_version_string();
 #endif
-  if (!database_library().empty()) text += ", SQLite " + database_library();
+  if (!table::database_library().empty()) text += ", SQLite " + table::database_library();
   text += "\noptions: PDF and PNG figures ";
 #ifdef WHORL_WITH_RSVG
   text += "yes";
@@ -49,9 +49,9 @@ std::string version_text(const std::string& command_line_library) {
   text += "no";
 #endif
   text += "; sweeps to SQLite ";
-  text += database_library().empty() ? "no" : "yes";
+  text += table::database_library().empty() ? "no" : "yes";
   text += "; sanitizers " WHORL_SANITIZERS ", fused multiply-add no\n";
-  text += "property library: sha256:" + built_in_basis().sha256;
+  text += "property library: sha256:" + answer::built_in_basis().sha256;
   return text;
 }
 

@@ -6,18 +6,18 @@
 #include <string>
 #include <utility>
 
-#include "app/answer.hpp"
+#include "answer/answer.hpp"
+#include "answer/provenance.hpp"
 #include "app/commands.hpp"
-#include "app/estimate.hpp"
-#include "app/page.hpp"
-#include "app/provenance.hpp"
-#include "app/sweep_spec.hpp"
-#include "app/window_spec.hpp"
+#include "console/page.hpp"
 #include "engine/setup.hpp"
 #include "io/case_file.hpp"
 #include "io/case_schema.hpp"
 #include "io/keys.hpp"
 #include "model/error.hpp"
+#include "study/loaded_case.hpp"
+#include "study/sweep_spec.hpp"
+#include "study/window_spec.hpp"
 
 namespace whorl::app {
 namespace {
@@ -30,13 +30,13 @@ using document::Section;
 /// A case with everything that was checked.
 struct Checked {
   io::CaseFile file;
-  std::optional<SweepSpec> sweep;
+  std::optional<study::SweepSpec> sweep;
   std::uint64_t sweep_points{};
 };
 
 /// All that `estimate`, `sweep` and `window` would refuse before they compute anything, in their words.
 Checked checked(const std::string& path) {
-  LoadedCase loaded = load_case(path);
+  study::LoadedCase loaded = study::load_case(path);
   try {
     (void)engine::resolve(loaded.file.input, loaded.library);
   } catch (const InputError& error) {
@@ -44,11 +44,11 @@ Checked checked(const std::string& path) {
   }
   Checked result;
   if (!loaded.file.sweep_json.empty()) {
-    result.sweep = combine(parse_sweep_block(Json::parse(loaded.file.sweep_json), path), {}, path);
-    result.sweep_points = make_design(*result.sweep, path).size();
+    result.sweep = study::combine(study::parse_sweep_block(Json::parse(loaded.file.sweep_json), path), {}, path);
+    result.sweep_points = study::make_design(*result.sweep, path).size();
   }
   if (!loaded.file.window_json.empty())
-    (void)window_spec(parse_window_block(Json::parse(loaded.file.window_json), path), {}, loaded.file);
+    (void)study::window_spec(study::parse_window_block(Json::parse(loaded.file.window_json), path), {}, loaded.file);
   result.file = std::move(loaded.file);
   return result;
 }
@@ -104,15 +104,15 @@ Section section_of(const Checked& checked) {
     axes.for_machines = true;
     const std::string design(engine::to_string(checked.sweep->design));
     given.rows.push_back({"", "sweep", design + ", " + std::to_string(checked.sweep_points) + " points"});
-    for (const SweptKey& key : checked.sweep->keys) {
-      axes.items.emplace_back(axis_text(key, checked.sweep->design));
-      given.rows.push_back({"", "sweep.vary", axis_text(key, checked.sweep->design)});
+    for (const study::SweptKey& key : checked.sweep->keys) {
+      axes.items.emplace_back(study::axis_text(key, checked.sweep->design));
+      given.rows.push_back({"", "sweep.vary", study::axis_text(key, checked.sweep->design)});
     }
     sweep.blocks = {
         Quantities{{{"design", {}, design}, {"points", {}, static_cast<std::int64_t>(checked.sweep_points)}}}, axes};
     sweep.for_machines = true;
   }
-  given.rows.push_back({"", "hash", std::string(short_digest(file.hash))});
+  given.rows.push_back({"", "hash", std::string(answer::short_digest(file.hash))});
   List notes{"notes", "note", {}};
   for (const std::string& note : file.notes) notes.items.emplace_back(note);
 
@@ -138,32 +138,32 @@ Section refused(const std::string& path, const InputError& error) {
 
 }  // namespace
 
-int run_check(const CheckOptions& options, const Streams& streams) {
+int run_check(const CheckOptions& options, const console::Streams& streams) {
   if (options.schema) {
     streams.out << io::case_schema_text();
-    return kDone;
+    return console::kDone;
   }
   if (options.key_table) {
     streams.out << io::key_table_markdown();
-    return kDone;
+    return console::kDone;
   }
-  const document::Format format = answer_format(options.json, options.form);
+  const document::Format format = answer::answer_format(options.json, options.form);
   if (options.cases.empty()) throw InputError("", "", "no case file given", "whorl check CASE...");
-  int exit = kDone;
+  int exit = console::kDone;
   Section cases{{}, "cases", {}, true};
   for (const std::string& path : options.cases) {
     try {
       cases.blocks.emplace_back(section_of(checked(path)));
     } catch (const InputError& error) {
-      exit = kBadInput;
-      streams.err << message_text(std::string("whorl: ") + error.what()) << '\n';
+      exit = console::kBadInput;
+      streams.err << console::message_text(std::string("whorl: ") + error.what()) << '\n';
       if (format == document::Format::json) cases.blocks.emplace_back(refused(path, error));
     }
   }
   if (cases.blocks.empty()) return exit;
   document::Text title("Case files");
   if (cases.blocks.size() == 1) title = std::exchange(std::get<Section>(cases.blocks.front()).title, {});
-  write_answer({title, {cases}}, format, options.form.fragment, {},
+  answer::write_answer({title, {cases}}, format, options.form.fragment, {},
                streams.out);  // every case has its digest beside it
   return exit;
 }

@@ -1,6 +1,6 @@
 // The commands of the program, without any command-line parsing: main.cpp fills the options and calls run_*().
 // To add a command: declare its options and run_ function here, write src/app/<command>.cpp, add one add_<command>() in
-// main.cpp and list the file in src/app/CMakeLists.txt.
+// main.cpp, list the file in src/app/CMakeLists.txt and add a call to tests/document/every_command.hpp.
 #pragma once
 #include <cstdint>
 #include <iosfwd>
@@ -8,46 +8,29 @@
 #include <string>
 #include <vector>
 
+#include "answer/form.hpp"
+#include "console/streams.hpp"
+
 namespace whorl::app {
-
-/// Exit codes of every command.
-enum Exit : int {
-  kDone = 0,         ///< done
-  kNotMet = 1,       ///< wanted result not met, or not converged
-  kBadInput = 2,     ///< bad input, including the command line
-  kInterrupted = 130  ///< stopped by Ctrl-C
-};
-
-/// Where a command writes: results to `out`, diagnostics to `err`.
-struct Streams {
-  std::ostream& out;
-  std::ostream& err;
-};
-
-/// `--format` and `--fragment` of commands that answer in every form (app/answer.hpp).
-struct FormArguments {
-  std::string format;  ///< text, json, markdown, latex or html; empty: text
-  bool fragment{};     ///< LaTeX without preamble
-};
 
 struct CheckOptions {
   std::vector<std::string> cases;
   bool json{};
   bool schema{};     ///< print the JSON Schema of case files instead
   bool key_table{};  ///< print the Markdown table of keys instead
-  FormArguments form{};
+  answer::FormArguments form{};
 };
-/// Validates every case; kBadInput when one of them is refused.
-int run_check(const CheckOptions& options, const Streams& streams);
+/// Validates every case; console::kBadInput when one of them is refused.
+int run_check(const CheckOptions& options, const console::Streams& streams);
 
 struct MaterialsOptions {
   std::vector<std::string> names;  ///< none: list all; one: a polymer or solvent; two: a pair
   std::vector<std::string> add;    ///< further library files
   bool json{};
-  FormArguments form{};
+  answer::FormArguments form{};
 };
 /// Lists the property library or shows entries of it with units, uncertainty and source.
-int run_materials(const MaterialsOptions& options, const Streams& streams);
+int run_materials(const MaterialsOptions& options, const console::Streams& streams);
 
 /// `--uncertainty [N]`, `--seed`, `--threads`.
 struct UncertaintyArguments {
@@ -65,10 +48,10 @@ struct EstimateArguments {
   bool cautions{};      ///< print the cautions in full instead
   bool full{};          ///< all that is known behind the answer
   UncertaintyArguments uncertainty;
-  FormArguments form{};
+  answer::FormArguments form{};
 };
-/// kNotMet when the estimate did not converge.
-int run_estimate(const EstimateArguments& arguments, const Streams& streams);
+/// console::kNotMet when the estimate did not converge.
+int run_estimate(const EstimateArguments& arguments, const console::Streams& streams);
 
 struct MergeArguments {
   std::vector<std::string> shares;  ///< CSV files of one sweep, in any order
@@ -76,11 +59,11 @@ struct MergeArguments {
   bool force{};
   bool json{};
   bool quiet{};
-  FormArguments form{};
+  answer::FormArguments form{};
 };
-/// Joins the shares of a sweep into the bytes of one run. kNotMet when the output cannot be written (full disk).
+/// Joins the shares of a sweep into the bytes of one run. console::kNotMet when the output cannot be written (full disk).
 /// Error: InputError when shares are missing, unfinished, doubled, or not of one sweep; nothing is written then.
-int run_merge(const MergeArguments& arguments, const Streams& streams);
+int run_merge(const MergeArguments& arguments, const console::Streams& streams);
 
 struct FigureArguments {
   std::vector<std::string> inputs;   ///< a case, or result files
@@ -102,10 +85,10 @@ struct FigureArguments {
   int threads{};
   bool force{};                      ///< replace existing files
   bool json{};
-  FormArguments form{};
+  answer::FormArguments form{};
 };
 /// Error: InputError for an input that does not hold what the kind needs.
-int run_figure(const FigureArguments& arguments, const Streams& streams);
+int run_figure(const FigureArguments& arguments, const console::Streams& streams);
 struct CalibrateArguments {
   std::string case_file, data;
   std::vector<std::string> fit;        ///< parameters of the model; empty: learn the law of the trials
@@ -120,25 +103,20 @@ struct CalibrateArguments {
   int threads{};
   bool force{};                      ///< replace existing files
   bool json{};
-  FormArguments form{};
+  answer::FormArguments form{};
 };
-/// kNotMet when the fit did not converge; nothing is written then.
-int run_calibrate(const CalibrateArguments& arguments, const Streams& streams);
-
-/// Calibration file that load_case() lays over every case it reads; empty: none.
-void use_calibration(const std::string& path);
-/// "KEY=VALUE" texts that load_case() lays over every case it reads, before the calibration.
-void use_settings(std::vector<std::string> settings);
+/// console::kNotMet when the fit did not converge; nothing is written then.
+int run_calibrate(const CalibrateArguments& arguments, const console::Streams& streams);
 
 struct DiametersArguments {
   std::vector<std::string> lists;
   std::string unit, column, decimal;
   std::string case_file;  ///< empty: no comparison
   bool json{};
-  FormArguments form{};
+  answer::FormArguments form{};
 };
-/// kNotMet when a comparison was asked for and there is no estimate to compare with.
-int run_diameters(const DiametersArguments& arguments, const Streams& streams);
+/// console::kNotMet when a comparison was asked for and there is no estimate to compare with.
+int run_diameters(const DiametersArguments& arguments, const console::Streams& streams);
 
 struct RecipeArguments {
   std::string case_file;
@@ -155,10 +133,10 @@ struct RecipeArguments {
   std::string page;                   ///< HTML file; empty: none
   bool force{};                      ///< replace existing files
   bool json{};
-  FormArguments form{};
+  answer::FormArguments form{};
 };
-/// The sheet for the bench. kNotMet when the estimate behind it did not converge.
-int run_recipe(const RecipeArguments& arguments, const Streams& streams);
+/// The sheet for the bench. console::kNotMet when the estimate behind it did not converge.
+int run_recipe(const RecipeArguments& arguments, const console::Streams& streams);
 struct WindowArguments {
   std::string case_file;
   std::optional<std::string> diameter, fibre_class, landing, least_throughput;
@@ -168,23 +146,23 @@ struct WindowArguments {
   std::string boundary;                    ///< CSV of the boundary; empty: none
   bool force{};
   bool json{};
-  FormArguments form{};
+  answer::FormArguments form{};
   bool quiet{};                            ///< no progress
   int threads{};                           ///< 0: all
   UncertaintyArguments uncertainty;        ///< its `threads` is not used
 };
-/// kNotMet when nothing meets the target.
-int run_window(const WindowArguments& arguments, const Streams& streams);
+/// console::kNotMet when nothing meets the target.
+int run_window(const WindowArguments& arguments, const console::Streams& streams);
 
 struct ExplainArguments {
   std::vector<std::string> cases;    ///< one, or two to compare
   std::vector<std::string> between;  ///< KEY=FROM,TO
   bool json{};
-  FormArguments form{};
+  answer::FormArguments form{};
   UncertaintyArguments sensitivity;  ///< samples: base samples of --sensitivity
 };
-/// kNotMet when there is no diameter to explain.
-int run_explain(const ExplainArguments& arguments, const Streams& streams);
+/// console::kNotMet when there is no diameter to explain.
+int run_explain(const ExplainArguments& arguments, const console::Streams& streams);
 struct ReportArguments {
   std::string case_file;
   std::string output;
@@ -194,12 +172,12 @@ struct ReportArguments {
   int threads{};
   bool force{};                      ///< replace existing files
   bool json{};
-  FormArguments form{};
+  answer::FormArguments form{};
 };
-/// kNotMet when the estimate did not converge; the page then says so.
-int run_report(const ReportArguments& arguments, const Streams& streams);
+/// console::kNotMet when the estimate did not converge; the page then says so.
+int run_report(const ReportArguments& arguments, const console::Streams& streams);
 
 struct SweepCommand;  // app/sweep.hpp
-int run_sweep_command(const SweepCommand& command, const Streams& streams);
+int run_sweep_command(const SweepCommand& command, const console::Streams& streams);
 
 }  // namespace whorl::app

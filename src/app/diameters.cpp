@@ -6,12 +6,9 @@
 #include <nlohmann/json.hpp>
 #include <utility>
 
-#include "app/answer.hpp"
+#include "answer/answer.hpp"
+#include "answer/provenance.hpp"
 #include "app/commands.hpp"
-#include "app/estimate.hpp"
-#include "app/progress.hpp"
-#include "app/provenance.hpp"
-#include "app/trial_calibration.hpp"
 #include "engine/estimate.hpp"
 #include "engine/outcomes.hpp"
 #include "engine/run_jets.hpp"
@@ -19,6 +16,9 @@
 #include "io/units.hpp"
 #include "model/diameters.hpp"
 #include "model/error.hpp"
+#include "run/progress.hpp"
+#include "study/loaded_case.hpp"
+#include "study/trial_calibration.hpp"
 
 namespace whorl::app {
 namespace {
@@ -75,12 +75,12 @@ struct Comparison {
 };
 
 // What is compared with, once for all lists.
-model::Estimate estimate_to_compare(const LoadedCase& loaded, const Streams& streams) {
+model::Estimate estimate_to_compare(const study::LoadedCase& loaded, const console::Streams& streams) {
   engine::EstimateOptions options;
   options.band = true;
-  Progress progress(progress_stream(streams.err));
+  run::Progress progress(run::progress_stream(streams.err));
   options.run_count = progress.run_count();
-  return calibrated_estimate(loaded, loaded.file.input, options);
+  return study::calibrated_estimate(loaded, loaded.file.input, options);
 }
 
 Comparison compare(const model::Estimate& e, const model::DiameterSummary& s, const std::vector<double>& values) {
@@ -249,12 +249,12 @@ Section section_of(const io::DiameterList& list, const model::DiameterSummary& s
 
 }  // namespace
 
-int run_diameters(const DiametersArguments& arguments, const Streams& streams) {
-  const document::Format format = answer_format(arguments.json, arguments.form);
-  std::optional<LoadedCase> loaded;
-  if (!arguments.case_file.empty()) loaded = load_case(arguments.case_file);
-  std::vector<Basis> bases;
-  if (loaded) bases.push_back(basis_of(*loaded));
+int run_diameters(const DiametersArguments& arguments, const console::Streams& streams) {
+  const document::Format format = answer::answer_format(arguments.json, arguments.form);
+  std::optional<study::LoadedCase> loaded;
+  if (!arguments.case_file.empty()) loaded = study::load_case(arguments.case_file);
+  std::vector<answer::Basis> bases;
+  if (loaded) bases.push_back(answer::basis_of(*loaded));
   Section lists{{}, "lists", {}, true};
   bool compared = true;
   std::optional<model::Estimate> estimate;
@@ -271,8 +271,8 @@ int run_diameters(const DiametersArguments& arguments, const Streams& streams) {
   }
   Text title("Measured diameters");
   if (lists.blocks.size() == 1) title = std::exchange(std::get<Section>(lists.blocks.front()).title, {});
-  write_answer({title, {lists}}, format, arguments.form.fragment, bases, streams.out);
-  return compared ? kDone : kNotMet;
+  answer::write_answer({title, {lists}}, format, arguments.form.fragment, bases, streams.out);
+  return compared ? console::kDone : console::kNotMet;
 }
 
 }  // namespace whorl::app

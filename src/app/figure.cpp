@@ -7,20 +7,16 @@
 #include <ostream>
 #include <sstream>
 
-#include "app/answer.hpp"
+#include "answer/answer.hpp"
+#include "answer/estimate_page.hpp"
+#include "answer/figure_data.hpp"
+#include "answer/figure_results.hpp"
+#include "answer/provenance.hpp"
 #include "app/commands.hpp"
-#include "app/estimate.hpp"
-#include "app/figure_data.hpp"
-#include "app/figure_export.hpp"
-#include "app/figure_results.hpp"
-#include "app/progress.hpp"
-#include "app/provenance.hpp"
-#include "app/sweep_database.hpp"
-#include "app/stop_signals.hpp"
-#include "app/whole_file.hpp"
 #include "engine/batch.hpp"
 #include "engine/run_jets.hpp"
-#include "io/figure.hpp"
+#include "figures/figure.hpp"
+#include "figures/figure_export.hpp"
 #include "io/csvw.hpp"
 #include "io/json_document.hpp"
 #include "io/keys.hpp"
@@ -28,6 +24,11 @@
 #include "io/table.hpp"
 #include "io/units.hpp"
 #include "model/error.hpp"
+#include "run/progress.hpp"
+#include "run/stop_signals.hpp"
+#include "study/loaded_case.hpp"
+#include "table/sweep_database.hpp"
+#include "table/whole_file.hpp"
 
 namespace whorl::app {
 namespace {
@@ -44,7 +45,7 @@ struct Input {
   InputKind kind{};
   Json json;
   io::Table table;
-  std::vector<Basis> bases;  ///< of a result: the file, and the case it says it is of
+  std::vector<answer::Basis> bases;  ///< of a result: the file, and the case it says it is of
 };
 
 bool is_digest(const std::string& text) { return text.size() == 64 && text.find_first_not_of("0123456789abcdef") == std::string::npos; }
@@ -68,9 +69,9 @@ void add_case_of(Input& input) {
     }
   } else {
     try {
-      const bool database = names_database(input.path);
+      const bool database = table::names_database(input.path);
       const std::string about = database ? input.path : io::csvw_file(input.path);
-      const io::TableIdentity found = io::read_csvw_identity(database ? sweep_database_metadata(about) : io::read_text_file(about, io::Named::in_a_file), about);
+      const io::TableIdentity found = io::read_csvw_identity(database ? table::sweep_database_metadata(about) : io::read_text_file(about, io::Named::in_a_file), about);
       name = found.case_name;
       digest = found.case_sha256;
     } catch (const InputError&) {
@@ -96,7 +97,7 @@ std::string one_word(InputKind kind) {
 // The rows of a sweep's database as the CSV file that stands for them.
 std::string rows_of_database(const std::string& path) {
   std::string text;
-  read_sweep_database(path, [&](std::string_view line) {
+  table::read_sweep_database(path, [&](std::string_view line) {
     if (text.size() + line.size() >= io::kLargestTable) throw InputError(path, "", "more rows than can be drawn", "at most 256 MiB as CSV");
     text.append(line).push_back('\n');
   });
@@ -107,7 +108,7 @@ Input read_input(const std::string& path) {
   Input input;
   input.path = path;
   input.name = path.substr(path.rfind('/') + 1);
-  const std::string text = names_database(path) ? rows_of_database(path)
+  const std::string text = table::names_database(path) ? rows_of_database(path)
                                                 : io::read_bounded_file(path, io::kLargestTable, "a case file, or a result of estimate --json, --profile or sweep", io::Named::by_user);
   const std::size_t first = text.find_first_not_of(" \t\r\n\xef\xbb\xbf");
   if (first != std::string::npos && text[first] == '{') {
@@ -173,13 +174,13 @@ const char* kind_word(InputKind kind) {
   throw InputError(input.path, "--kind " + kind, kind_word(input.kind), allowed);
 }
 
-io::FigureFormat format_of(const FigureArguments& arguments) {
-  io::FigureFormat format;
+figures::FigureFormat format_of(const FigureArguments& arguments) {
+  figures::FigureFormat format;
   const io::QuantityKind length{"m", "85 mm"};
   if (arguments.width == "column") {
-    format.width_mm = io::kColumnWidthMm;
+    format.width_mm = figures::kColumnWidthMm;
   } else if (arguments.width == "page") {
-    format.width_mm = io::kPageWidthMm;
+    format.width_mm = figures::kPageWidthMm;
   } else {
     format.width_mm = io::tidy(1e3 * io::parse_quantity(arguments.width, length, {"", "--width"}).value);
   }
@@ -188,12 +189,12 @@ io::FigureFormat format_of(const FigureArguments& arguments) {
   return format;
 }
 
-model::Estimate estimate_of(const LoadedCase& loaded, const Streams& streams) {
+model::Estimate estimate_of(const study::LoadedCase& loaded, const console::Streams& streams) {
   engine::EstimateOptions options;
-  Progress progress(progress_stream(streams.err));
+  run::Progress progress(run::progress_stream(streams.err));
   options.run_count = progress.run_count();
   options.keep_profile = true;
-  model::Estimate estimate = case_estimate(loaded, options);
+  model::Estimate estimate = answer::case_estimate(loaded, options);
   if (estimate.status != model::Status::done) throw InputError(loaded.file.name, "", "a case that does not converge: " + estimate.reason, "a case with a result to draw");
   return estimate;
 }
@@ -233,7 +234,7 @@ std::vector<double> numbers_of_list(const std::string& text, const std::string& 
 }
 
 // One file of measured points: columns named as the axes, and one for the value.
-std::vector<io::MapFigure::Point> measured_points(const std::string& path, const io::MapFigure& map) {
+std::vector<figures::MapFigure::Point> measured_points(const std::string& path, const figures::MapFigure& map) {
   const io::Table table = io::read_table(path);
   const auto x = table.numbers(map.x_column);
   const auto y = table.numbers(map.y_column);
@@ -243,18 +244,18 @@ std::vector<io::MapFigure::Point> measured_points(const std::string& path, const
     z = table.numbers(name);
     break;
   }
-  std::vector<io::MapFigure::Point> out;
+  std::vector<figures::MapFigure::Point> out;
   for (std::size_t i = 0; i < x.size(); ++i)
     if (std::isfinite(x[i]) && std::isfinite(y[i])) out.push_back({x[i], y[i], z[i], {}});
   return out;
 }
 
 // Points of a trend: the column of its horizontal axis, and one for the value. A table of trials has its own spellings.
-void add_measured(io::PanelFigure& figure, const std::string& path) {
+void add_measured(figures::PanelFigure& figure, const std::string& path) {
   const io::Table table = io::read_table(path);
   const auto x = table.numbers(figure.x_column);
   bool found = false;
-  for (io::Panel& panel : figure.panels) {
+  for (figures::Panel& panel : figure.panels) {
     std::vector<std::string> names{"measured_" + panel.column, panel.column};
     if (panel.column == "dry_diameter_um") names.insert(names.end(), {"diameter_um", "mean_diameter_um", "diameter_mean_um"});
     for (const std::string& name : names) {
@@ -271,25 +272,25 @@ void add_measured(io::PanelFigure& figure, const std::string& path) {
 
 class FigureMaker {
  public:
-  FigureMaker(const FigureArguments& arguments, const Streams& streams) : arguments_{arguments}, streams_{streams}, format_{format_of(arguments)} {
+  FigureMaker(const FigureArguments& arguments, const console::Streams& streams) : arguments_{arguments}, streams_{streams}, format_{format_of(arguments)} {
     for (const auto& path : arguments.inputs) inputs_.push_back(read_input(path));
   }
 
   /// Of what was drawn, after make().
-  [[nodiscard]] std::vector<Basis> bases() const {
-    std::vector<Basis> out;
+  [[nodiscard]] std::vector<answer::Basis> bases() const {
+    std::vector<answer::Basis> out;
     for (const auto& input : inputs_) {
       if (input.kind == InputKind::case_file) {
-        out.push_back(basis_of(load_case(input.path)));
+        out.push_back(answer::basis_of(study::load_case(input.path)));
       } else {
         out.insert(out.end(), input.bases.begin(), input.bases.end());
       }
     }
-    if (!arguments_.measured.empty()) out.push_back(basis_of_file("measured", arguments_.measured));
+    if (!arguments_.measured.empty()) out.push_back(answer::basis_of_file("measured", arguments_.measured));
     return out;
   }
 
-  io::Figure make() {
+  figures::Figure make() {
     const std::string kind = arguments_.kind.empty() ? default_kind() : arguments_.kind;
     kind_ = kind;
     try {
@@ -327,39 +328,39 @@ class FigureMaker {
       case InputKind::explanation: return "split";
       case InputKind::window: return "window";
       case InputKind::calibration: return "fit";
-      case InputKind::sweep: return free_axes(inputs_.front().table).size() >= 2 ? "map" : "trend";
+      case InputKind::sweep: return answer::free_axes(inputs_.front().table).size() >= 2 ? "map" : "trend";
     }
     return "path";
   }
 
-  io::Figure path() {
-    io::PathFigure data;
+  figures::Figure path() {
+    figures::PathFigure data;
     for (const auto& input : inputs_) {
       if (input.kind == InputKind::case_file) {
-        const LoadedCase loaded = load_case(input.path);
+        const study::LoadedCase loaded = study::load_case(input.path);
         const model::Estimate estimate = estimate_of(loaded, streams_);
-        add_jet(data, loaded, estimate, inputs_.size() > 1 ? case_title(loaded) : std::string());
-        if (inputs_.size() == 1) data.about = setting_title(loaded);
+        answer::add_jet(data, loaded, estimate, inputs_.size() > 1 ? answer::case_title(loaded) : std::string());
+        if (inputs_.size() == 1) data.about = answer::setting_title(loaded);
       } else if (input.kind == InputKind::profile) {
-        add_jet(data, input.table, inputs_.size() > 1 ? input.name : std::string());
+        answer::add_jet(data, input.table, inputs_.size() > 1 ? input.name : std::string());
         if (inputs_.size() == 1) data.about = input.name;
       } else {
         wrong_input(input, kind_, "a case file or a profile (whorl estimate CASE --profile FILE)");
       }
     }
-    return io::draw_path(data, format_);
+    return figures::draw_path(data, format_);
   }
 
-  io::Figure profile() {
+  figures::Figure profile() {
     std::vector<io::Table> tables;
     std::vector<std::string> names;
     std::string about;
     for (const auto& input : inputs_) {
       if (input.kind == InputKind::case_file) {
-        const LoadedCase loaded = load_case(input.path);
-        tables.push_back(profile_table(estimate_of(loaded, streams_), input.path));
-        names.push_back(case_title(loaded));
-        about = setting_title(loaded);
+        const study::LoadedCase loaded = study::load_case(input.path);
+        tables.push_back(answer::profile_table(estimate_of(loaded, streams_), input.path));
+        names.push_back(answer::case_title(loaded));
+        about = answer::setting_title(loaded);
       } else if (input.kind == InputKind::profile) {
         tables.push_back(input.table);
         names.push_back(input.name);
@@ -370,25 +371,25 @@ class FigureMaker {
     }
     if (tables.size() > 1) about.clear();
     if (tables.size() == 1) names.front().clear();
-    return io::draw_panels(profile_figure(tables, names, arguments_.x, arguments_.y, about), format_);
+    return figures::draw_panels(answer::profile_figure(tables, names, arguments_.x, arguments_.y, about), format_);
   }
 
   // The sweep of the input: read, or computed from the case over --vary.
-  SweepData sweep_data() {
+  answer::SweepData sweep_data() {
     const Input& input = only();
-    SweepData data;
+    answer::SweepData data;
     if (input.kind == InputKind::sweep) {
       data.table = input.table;
       data.about = input.name;
     } else if (input.kind == InputKind::case_file) {
-      const LoadedCase loaded = load_case(input.path);
-      GridOptions options;
+      const study::LoadedCase loaded = study::load_case(input.path);
+      answer::GridOptions options;
       options.vary = arguments_.vary;
       options.one_axis = kind_ == "trend";
       options.threads = arguments_.threads;
-      Progress progress(progress_stream(streams_.err));
+      run::Progress progress(run::progress_stream(streams_.err));
       options.run_count = progress.run_count();
-      data = computed_sweep(loaded, options);
+      data = answer::computed_sweep(loaded, options);
     } else {
       wrong_input(input, kind_, "a sweep (whorl sweep CASE -o FILE) or a case file with --vary");
     }
@@ -396,45 +397,45 @@ class FigureMaker {
     return data;
   }
 
-  io::Figure window() {
+  figures::Figure window() {
     if (only().kind != InputKind::window) wrong_input(only(), kind_, "the output of whorl window --json");
-    return io::draw_window(window_figure(only().json, only().path), format_);
+    return figures::draw_window(answer::window_figure(only().json, only().path), format_);
   }
 
-  io::Figure fit() {
+  figures::Figure fit() {
     if (only().kind != InputKind::calibration) wrong_input(only(), kind_, "a calibration (whorl calibrate CASE DATA -o FILE)");
-    return io::draw_fit(fit_figure(only().json, only().path), format_);
+    return figures::draw_fit(answer::fit_figure(only().json, only().path), format_);
   }
 
-  io::Figure map() {
+  figures::Figure map() {
     if (only().kind == InputKind::window) {
-      io::MapFigure data = probability_figure(only().json, only().path);
+      figures::MapFigure data = answer::probability_figure(only().json, only().path);
       if (!arguments_.levels.empty()) data.levels = numbers_of_list(arguments_.levels, "--levels");
       if (!arguments_.measured.empty()) data.measured = measured_points(arguments_.measured, data);
-      return io::draw_map(data, format_);
+      return figures::draw_map(data, format_);
     }
-    const SweepData sweep = sweep_data();
-    io::MapFigure data = map_figure(sweep, arguments_.x, arguments_.y.size() > 1 ? throw_two() : arguments_.y.empty() ? std::string() : arguments_.y.front(), arguments_.z);
+    const answer::SweepData sweep = sweep_data();
+    figures::MapFigure data = answer::map_figure(sweep, arguments_.x, arguments_.y.size() > 1 ? throw_two() : arguments_.y.empty() ? std::string() : arguments_.y.front(), arguments_.z);
     if (!arguments_.levels.empty()) data.levels = numbers_of_list(arguments_.levels, "--levels");
     if (!arguments_.measured.empty()) data.measured = measured_points(arguments_.measured, data);
-    return io::draw_map(data, format_);
+    return figures::draw_map(data, format_);
   }
   static std::string throw_two() { throw InputError("", "--y", "more than one column", "one column for a map"); }
 
-  io::Figure trend() {
-    io::PanelFigure data = trend_figure(sweep_data(), arguments_.x, arguments_.y, arguments_.series);
+  figures::Figure trend() {
+    figures::PanelFigure data = answer::trend_figure(sweep_data(), arguments_.x, arguments_.y, arguments_.series);
     if (!arguments_.measured.empty()) add_measured(data, arguments_.measured);
-    return io::draw_panels(data, format_);
+    return figures::draw_panels(data, format_);
   }
 
-  io::Figure distribution() {
+  figures::Figure distribution() {
     const Input& input = only();
-    io::DistributionFigure data;
+    figures::DistributionFigure data;
     if (input.kind == InputKind::case_file) {
-      const LoadedCase loaded = load_case(input.path);
+      const study::LoadedCase loaded = study::load_case(input.path);
       const model::Estimate estimate = estimate_of(loaded, streams_);
-      add_run(data, estimate);
-      data.about = setting_title(loaded);
+      answer::add_run(data, estimate);
+      data.about = answer::setting_title(loaded);
     } else if (input.kind == InputKind::estimate) {
       data.scatter_log_sd = engine::kSingleFibreSd;
       for (const auto& point : input.json.at("run")) {
@@ -448,65 +449,65 @@ class FigureMaker {
     }
     if (data.diameters_um.size() < 2) throw InputError(input.path, "--kind distribution", "a run that lays no fibre at two moments or more", "a case whose jet arrives");
     if (!arguments_.measured.empty()) {
-      data.measured_um = measured_diameters(arguments_.measured);
+      data.measured_um = answer::measured_diameters(arguments_.measured);
       data.measured_name = "measured, by number";
     }
-    return io::draw_distribution(data, format_);
+    return figures::draw_distribution(data, format_);
   }
 
   // Results of a case or of an estimate as JSON.
   std::pair<Json, std::string> results(const Input& input) const {
     if (input.kind == InputKind::estimate) return {input.json, input.json.value("case", input.name)};
     if (input.kind == InputKind::case_file) {
-      const LoadedCase loaded = load_case(input.path);
-      return {estimate_json(loaded, estimate_of(loaded, streams_)), setting_title(loaded)};
+      const study::LoadedCase loaded = study::load_case(input.path);
+      return {answer::estimate_json(loaded, estimate_of(loaded, streams_)), answer::setting_title(loaded)};
     }
     wrong_input(input, kind_, "a case file or an estimate (whorl estimate CASE --json)");
   }
 
-  io::Figure budget() {
+  figures::Figure budget() {
     const auto [json, about] = results(only());
     if (!json.contains("line_speed_budget_J_kg")) throw InputError(only().path, "--kind budget", "an estimate without a jet", "a case whose jet leaves the orifice");
-    return io::draw_split(budget_figure(json.at("line_speed_budget_J_kg"), about), format_);
+    return figures::draw_split(answer::budget_figure(json.at("line_speed_budget_J_kg"), about), format_);
   }
 
-  io::Figure split() {
+  figures::Figure split() {
     if (inputs_.size() == 1 && inputs_.front().kind == InputKind::explanation)
-      return io::draw_split(split_figure(inputs_.front().json, inputs_.front().path), format_);
+      return figures::draw_split(answer::split_figure(inputs_.front().json, inputs_.front().path), format_);
     if (inputs_.size() != 2) throw InputError("", "--kind split", std::to_string(inputs_.size()) + " inputs", "two cases or estimates, before and after, or one explanation (whorl explain A B --json)");
     const auto [before, before_name] = results(inputs_[0]);
     const auto [after, after_name] = results(inputs_[1]);
-    return io::draw_split(split_figure(before, after, "from " + before_name + " to " + after_name, inputs_[1].path), format_);
+    return figures::draw_split(answer::split_figure(before, after, "from " + before_name + " to " + after_name, inputs_[1].path), format_);
   }
 
   const FigureArguments& arguments_;
-  const Streams& streams_;
-  io::FigureFormat format_;
+  const console::Streams& streams_;
+  figures::FigureFormat format_;
   std::vector<Input> inputs_;
   std::string kind_;
 };
 
 }  // namespace
 
-int run_figure(const FigureArguments& arguments, const Streams& streams) {
-  begin_command();
-  const document::Format format = answer_format(arguments.json, arguments.form);
-  const FigureFile type = figure_file_type(arguments.output);
+int run_figure(const FigureArguments& arguments, const console::Streams& streams) {
+  table::begin_command();
+  const document::Format format = answer::answer_format(arguments.json, arguments.form);
+  const figures::FigureFile type = figures::figure_file_type(arguments.output);
   FigureMaker maker(arguments, streams);
-  const Existing existing = existing_if(arguments.force);
-  check_target(arguments.output, "-o", existing);
+  const table::Existing existing = table::existing_if(arguments.force);
+  table::check_target(arguments.output, "-o", existing);
   const std::string caption_file = arguments.caption ? arguments.output.substr(0, arguments.output.rfind('.')) + ".txt" : std::string();
-  if (arguments.caption) check_target(caption_file, "--caption", existing);
-  const StopSignals signals;
-  io::Figure figure;
+  if (arguments.caption) table::check_target(caption_file, "--caption", existing);
+  const run::StopSignals signals;
+  figures::Figure figure;
   try {
     figure = maker.make();
   } catch (const engine::Interrupted&) {
-    return kInterrupted;
+    return console::kInterrupted;
   }
-  const std::vector<Basis> bases = maker.bases();
-  write_whole_file(arguments.output, "-o", exported(figure, type, arguments.dpi, figure_origin(bases)), existing);
-  if (arguments.caption) write_whole_file(caption_file, "--caption", figure.caption + '\n', existing);
+  const std::vector<answer::Basis> bases = maker.bases();
+  table::write_whole_file(arguments.output, "-o", figures::exported(figure, type, arguments.dpi, answer::figure_origin(bases)), existing);
+  if (arguments.caption) table::write_whole_file(caption_file, "--caption", figure.caption + '\n', existing);
   if (format != document::Format::text) {
     document::Document written{"Figure " + arguments.output, {}};
     document::Quantities rows{{
@@ -514,14 +515,14 @@ int run_figure(const FigureArguments& arguments, const Streams& streams) {
         {"kind", "kind", maker.kind()},
         {"title", "title", figure.title},
         {"caption", "caption", figure.caption},
-        {"width_mm", "width", io::tidy(figure.width_pt / io::kPointsPerMm, 6), "mm"},
-        {"height_mm", "height", io::tidy(figure.height_pt / io::kPointsPerMm, 6), "mm"},
+        {"width_mm", "width", io::tidy(figure.width_pt / figures::kPointsPerMm, 6), "mm"},
+        {"height_mm", "height", io::tidy(figure.height_pt / figures::kPointsPerMm, 6), "mm"},
     }};
     if (!caption_file.empty()) rows.rows.push_back({"caption_file", "caption in", caption_file});
     written.blocks.emplace_back(std::move(rows));
-    write_answer(std::move(written), format, arguments.form.fragment, bases, streams.out);
+    answer::write_answer(std::move(written), format, arguments.form.fragment, bases, streams.out);
   }
-  return kDone;
+  return console::kDone;
 }
 
 }  // namespace whorl::app

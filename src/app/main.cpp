@@ -8,22 +8,23 @@
 #include <string>
 #include <vector>
 
+#include "answer/provenance.hpp"
 #include "app/browser_page.hpp"
 #include "app/build_info.hpp"
-#include "app/command_docs.hpp"
 #include "app/commands.hpp"
-#include "app/door.hpp"
-#include "app/page.hpp"
-#include "app/magnitudes.hpp"
-#include "app/progress.hpp"
-#include "app/provenance.hpp"
-#include "app/slip.hpp"
 #include "app/sweep.hpp"
+#include "console/command_docs.hpp"
+#include "console/door.hpp"
+#include "console/page.hpp"
+#include "console/slip.hpp"
+#include "run/progress.hpp"
+#include "study/loaded_case.hpp"
+#include "study/magnitudes.hpp"
 
 namespace {
 
-using whorl::app::Exit;
-using whorl::app::Streams;
+using whorl::console::Exit;
+using whorl::console::Streams;
 
 /// What the chosen command will do once the whole command line has been read.
 using Action = std::function<int(const Streams&)>;
@@ -40,7 +41,7 @@ void add_command(CLI::App& program, Action& action, const std::string& name, con
 }
 
 /// The forms of a command that answers with a document.
-void add_form(CLI::App& command, bool& json, whorl::app::FormArguments& form) {
+void add_form(CLI::App& command, bool& json, whorl::answer::FormArguments& form) {
   command.add_flag("--json", json, "The same as --format json");
   command.add_option("--format", form.format, "text, json, markdown, latex or html (default text)");
   command.add_flag("--fragment", form.fragment, "LaTeX without preamble, for a document of your own");
@@ -314,10 +315,10 @@ void add_page(CLI::App& program, Action& action) {
       });
 }
 
-whorl::app::CommandText command_text(const CLI::App& app) {
-  whorl::app::CommandText text{app.get_name(), app.get_description(), app.get_footer(), {}};
+whorl::console::CommandText command_text(const CLI::App& app) {
+  whorl::console::CommandText text{app.get_name(), app.get_description(), app.get_footer(), {}};
   for (const CLI::Option* option : app.get_options([](const CLI::Option* o) { return !o->get_group().empty(); })) {
-    whorl::app::OptionText entry;
+    whorl::console::OptionText entry;
     entry.positional = option->get_positional();
     if (entry.positional) entry.names.push_back(option->get_name(true));
     else {
@@ -343,16 +344,16 @@ void add_command_docs(CLI::App& program, Action& action) {
   command->add_option("DIR", *folder, "Folder to write to")->required();
   command->callback([folder, &program, &action] {
     action = [folder, &program](const Streams&) {
-      whorl::app::ProgramText text{command_text(program), {}, WHORL_VERSION};
+      whorl::console::ProgramText text{command_text(program), {}, WHORL_VERSION};
       for (const CLI::App* each : program.get_subcommands([](const CLI::App* a) { return !a->get_group().empty(); }))
         text.commands.push_back(command_text(*each));
-      whorl::app::write_command_docs(text, *folder);
+      whorl::console::write_command_docs(text, *folder);
       return Exit::kDone;
     };
   });
 }
 
-/// What was given on the command line and decides what comes out, for whorl::app::use_options(). Options that only say where it goes, in which form
+/// What was given on the command line and decides what comes out, for whorl::answer::use_options(). Options that only say where it goes, in which form
 /// or how fast are left out, so that the same result has the same bytes; inputs are named with their digests elsewhere.
 std::vector<std::string> options_that_decide(const CLI::App& command) {
   static const std::set<std::string> kOthers{"--help",  "--threads",   "--json",     "--output", "--quiet", "--progress", "--progress-every", "--force", "--resume",
@@ -385,7 +386,7 @@ std::vector<std::string> options_that_decide(const CLI::App& command) {
 int end_of_parsing(const CLI::App& program, const CLI::ParseError& error, const std::vector<std::string>& words, const Streams& streams) {
   std::ostringstream out, err;
   const int exit = program.exit(error, out, err);
-  whorl::app::Page(streams.out).out() << out.str();
+  whorl::console::Page(streams.out).out() << out.str();
   if (exit == 0) return Exit::kDone;
   const auto options = [](const CLI::App& app) {
     std::vector<std::string> names;
@@ -393,11 +394,11 @@ int end_of_parsing(const CLI::App& program, const CLI::ParseError& error, const 
       if (!option.positional) names.insert(names.end(), option.names.begin(), option.names.end());
     return names;
   };
-  std::vector<whorl::app::KnownCommand> commands;
+  std::vector<whorl::console::KnownCommand> commands;
   for (const CLI::App* each : program.get_subcommands([](const CLI::App* a) { return !a->get_group().empty(); }))
     commands.push_back({each->get_name(), options(*each)});
-  const std::string slip = whorl::app::slip_text(words, options(program), commands);
-  streams.err << (slip.empty() ? err.str() : whorl::app::message_text("whorl: " + slip + "\n'whorl --help' lists the commands, 'whorl COMMAND --help' its options.\n"));
+  const std::string slip = whorl::console::slip_text(words, options(program), commands);
+  streams.err << (slip.empty() ? err.str() : whorl::console::message_text("whorl: " + slip + "\n'whorl --help' lists the commands, 'whorl COMMAND --help' its options.\n"));
   return Exit::kBadInput;
 }
 
@@ -406,21 +407,21 @@ int run(int argc, char** argv, const Streams& streams) {
   program.set_version_flag("--version", whorl::app::version_text(CLI11_VERSION));
   program.require_subcommand(1);
   program.fallthrough();
-  program.add_option_function<std::string>("--calibration", [](const std::string& path) { whorl::app::use_calibration(path); },
+  program.add_option_function<std::string>("--calibration", [](const std::string& path) { whorl::study::use_calibration(path); },
                                            "Calibration file laid over the case (written by calibrate -o); works with every command")
       ->type_name("FILE");
-  program.add_option_function<std::vector<std::string>>("--set", [](const std::vector<std::string>& settings) { whorl::app::use_settings(settings); },
+  program.add_option_function<std::vector<std::string>>("--set", [](const std::vector<std::string>& settings) { whorl::study::use_settings(settings); },
                                                         "KEY=VALUE laid over the case, e.g. \"model.tier=inertial\"; may be repeated; works with every command")
       ->type_name("TEXT")
       ->allow_extra_args(false)
       ->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
-  program.add_flag_function("--progress", [](std::int64_t) { whorl::app::use_progress(true); },
+  program.add_flag_function("--progress", [](std::int64_t) { whorl::run::use_progress(true); },
                             "Say on standard error how far a long run is, also where that is no terminal");
-  program.add_option_function<double>("--progress-every", [](const double& seconds) { whorl::app::use_progress_every(seconds); },
+  program.add_option_function<double>("--progress-every", [](const double& seconds) { whorl::run::use_progress_every(seconds); },
                                       "The same, one line in so many seconds (2 unless asked otherwise); 0: after every run")
       ->type_name("SECONDS");
   program.footer(
-      whorl::app::exit_code_line() + "\n"
+      whorl::console::exit_code_line() + "\n"
       "'whorl COMMAND --help' shows the options of a command and an example.");
   Action action;
   add_estimate(program, action);
@@ -443,9 +444,9 @@ int run(int argc, char** argv, const Streams& streams) {
   } catch (const CLI::ParseError& error) {
     return end_of_parsing(program, error, {argv + 1, argv + argc}, streams);
   }
-  whorl::app::use_options(options_that_decide(*program.get_subcommands().front()));
+  whorl::answer::use_options(options_that_decide(*program.get_subcommands().front()));
   const int exit = action(streams);
-  whorl::app::say_magnitudes(streams.err);
+  whorl::console::say_magnitudes(streams.err, whorl::study::take_magnitudes());
   return exit;
 }
 
@@ -453,6 +454,6 @@ int run(int argc, char** argv, const Streams& streams) {
 
 int main(int argc, char** argv) {
   std::ios::sync_with_stdio(false);
-  whorl::app::use_page_columns(whorl::app::terminal_columns(1));
-  return whorl::app::run_behind_door([&](const Streams& streams) { return run(argc, argv, streams); }, std::cout, std::cerr);
+  whorl::console::use_page_columns(whorl::console::terminal_columns(1));
+  return whorl::console::run_behind_door([&](const Streams& streams) { return run(argc, argv, streams); }, std::cout, std::cerr);
 }

@@ -15,17 +15,17 @@
 #include <utility>
 #include <vector>
 
-#include "app/answer.hpp"
+#include "answer/answer.hpp"
+#include "answer/provenance.hpp"
 #include "app/commands.hpp"
-#include "app/progress.hpp"
-#include "app/provenance.hpp"
-#include "app/sweep_database.hpp"
-#include "app/whole_file.hpp"
 #include "io/csv.hpp"
 #include "io/csvw.hpp"
 #include "io/files_read.hpp"
 #include "io/json_document.hpp"
 #include "model/error.hpp"
+#include "run/progress.hpp"
+#include "table/sweep_database.hpp"
+#include "table/whole_file.hpp"
 
 namespace whorl::app {
 namespace {
@@ -42,7 +42,7 @@ struct Share {
 };
 
 std::string read_metadata(const std::string& path) {
-  if (names_database(path)) return sweep_database_metadata(path);
+  if (table::names_database(path)) return table::sweep_database_metadata(path);
   const std::string name = io::csvw_file(path);
   if (::access(name.c_str(), F_OK) != 0)
     throw InputError(path, "", "no metadata file " + name + " beside it", "a share written by `whorl sweep --part k/n -o FILE`");
@@ -160,8 +160,8 @@ class RowCheck {
 template <class Take>
 void read_rows(Share& share, Take take) {
   RowCheck<Take> check(share, std::move(take));
-  if (names_database(share.path)) {
-    read_sweep_database(share.path, [&](std::string_view line) { check.line(line); });
+  if (table::names_database(share.path)) {
+    table::read_sweep_database(share.path, [&](std::string_view line) { check.line(line); });
     check.end();
     return;
   }
@@ -186,10 +186,10 @@ void read_rows(Share& share, Take take) {
 }
 
 // `write` gives all rows in pieces to what it is called with.
-void write_database(const std::string& path, Existing existing, const std::string& metadata, const std::string& header,
+void write_database(const std::string& path, table::Existing existing, const std::string& metadata, const std::string& header,
                     const std::function<void(const std::function<void(std::string_view)>&)>& write) {
-  SweepFileSetup setup;
-  const std::string folder = private_folder_beside(path, "-o");
+  table::SweepFileSetup setup;
+  const std::string folder = table::private_folder_beside(path, "-o");
   setup.path = folder + "/joined";
   setup.metadata = metadata;
   setup.header = header;
@@ -200,7 +200,7 @@ void write_database(const std::string& path, Existing existing, const std::strin
     ::rmdir(folder.c_str());
   };
   try {
-    const auto database = open_sweep_database(std::move(setup));
+    const auto database = table::open_sweep_database(std::move(setup));
     write([&](std::string_view rows) { database->append(rows); });
     database->close(true);
   } catch (...) {
@@ -208,30 +208,30 @@ void write_database(const std::string& path, Existing existing, const std::strin
     throw;
   }
   // What a killed sweep left beside an earlier database would be played back into the new one.
-  if (existing == Existing::replace) ::unlink((path + "-journal").c_str());
-  const bool placed = put_in_place(draft, path, existing);
+  if (existing == table::Existing::replace) ::unlink((path + "-journal").c_str());
+  const bool placed = table::put_in_place(draft, path, existing);
   const int error = errno;
   clear();
   if (!placed && error == EEXIST) throw InputError(path, "-o", "has appeared while this command ran; it was kept", "--force to replace it, or another name");
-  if (!placed) cannot_write(path, "-o", error);
-  sync_folder(path);
+  if (!placed) table::cannot_write(path, "-o", error);
+  table::sync_folder(path);
 }
 
 void check_database_target(const MergeArguments& arguments) {
   std::error_code ignored;
   const auto status = std::filesystem::symlink_status(arguments.output, ignored);
-  refuse_input_as_output(arguments.output, "-o");
+  table::refuse_input_as_output(arguments.output, "-o");
   if (std::filesystem::exists(status) && !std::filesystem::is_regular_file(status))
     throw InputError(arguments.output, "-o", "not a regular file", "the name of a new database");
-  check_target(arguments.output, "-o", existing_if(arguments.force));
-  refuse_beside_database(arguments.output, arguments.force && std::filesystem::exists(status));
+  table::check_target(arguments.output, "-o", table::existing_if(arguments.force));
+  table::refuse_beside_database(arguments.output, arguments.force && std::filesystem::exists(status));
 }
 
 }  // namespace
 
-int run_merge(const MergeArguments& arguments, const Streams& streams) {
-  begin_command();
-  const document::Format format = answer_format(arguments.json, arguments.form);
+int run_merge(const MergeArguments& arguments, const console::Streams& streams) {
+  table::begin_command();
+  const document::Format format = answer::answer_format(arguments.json, arguments.form);
   if (arguments.shares.empty()) throw InputError("", "SHARE", "none given", "the CSV files of all shares of one sweep");
   std::vector<Share> shares;
   for (const auto& path : arguments.shares) {
@@ -241,7 +241,7 @@ int run_merge(const MergeArguments& arguments, const Streams& streams) {
   }
   order(shares);
   const std::uint64_t points = shares.front().points;
-  Progress progress(progress_stream(streams.err, arguments.quiet), Expected::exactly, "rows read");
+  run::Progress progress(run::progress_stream(streams.err, arguments.quiet), run::Expected::exactly, "rows read");
   progress.run_count()->expect(2 * points);
   // Everything is read once before anything is written: a bad share leaves no half-made file.
   for (auto& share : shares) {
@@ -265,30 +265,30 @@ int run_merge(const MergeArguments& arguments, const Streams& streams) {
     }
     append(rows);
   };
-  const bool database = names_database(arguments.output);
+  const bool database = table::names_database(arguments.output);
   if (database) check_database_target(arguments);
-  else check_table_target(arguments.output, "-o", existing_if(arguments.force), metadata);
+  else table::check_table_target(arguments.output, "-o", table::existing_if(arguments.force), metadata);
   try {
     // Drafts until all is written: a merge that is killed or runs out of disk has changed nothing, and is simply run again.
     if (database) {
-      write_database(arguments.output, existing_if(arguments.force), metadata, shares.front().header, write_rows);
+      write_database(arguments.output, table::existing_if(arguments.force), metadata, shares.front().header, write_rows);
     } else {
-      const Existing existing = existing_if(arguments.force);
-      DraftFile file(arguments.output, "-o", existing);
+      const table::Existing existing = table::existing_if(arguments.force);
+      table::DraftFile file(arguments.output, "-o", existing);
       file.append(shares.front().header);
       write_rows([&](std::string_view rows) { file.append(rows); });
       if (file.direct()) {  // a pipe has nothing beside it
         file.commit();
       } else {
-        DraftFile description(about, "-o", existing_description(arguments.output, metadata, existing));
+        table::DraftFile description(about, "-o", table::existing_description(arguments.output, metadata, existing));
         description.append(metadata);
-        commit_table(description, file, arguments.output);
+        table::commit_table(description, file, arguments.output);
       }
     }
-  } catch (const OutputError& error) {
+  } catch (const table::OutputError& error) {
     progress.stop();
     streams.err << "whorl: " << error.what() << '\n';
-    return Exit::kNotMet;
+    return console::Exit::kNotMet;
   }
   progress.stop();
   if (format != document::Format::text) {
@@ -301,13 +301,13 @@ int run_merge(const MergeArguments& arguments, const Streams& streams) {
         {"shares", "shares", static_cast<std::int64_t>(shares.size())},
         {"points", "points", static_cast<std::int64_t>(points)},
     }});
-    write_answer(std::move(summary), format, arguments.form.fragment, {{"case", identity.case_name, identity.case_sha256, {}}},
+    answer::write_answer(std::move(summary), format, arguments.form.fragment, {{"case", identity.case_name, identity.case_sha256, {}}},
                  streams.out);
   } else if (!arguments.quiet) {
     streams.err << arguments.output << ": " << points << (points == 1 ? " point" : " points") << " from " << shares.size()
                 << (shares.size() == 1 ? " share" : " shares") << '\n';
   }
-  return Exit::kDone;
+  return console::Exit::kDone;
 }
 
 }  // namespace whorl::app

@@ -1,5 +1,6 @@
+#include "answer/answer.hpp"
 #include "app/sweep.hpp"
-#include "app/answer.hpp"
+#include "study/case_runner.hpp"
 
 #include <unistd.h>
 
@@ -7,33 +8,33 @@
 #include <iostream>
 #include <nlohmann/json.hpp>
 
+#include "answer/provenance.hpp"
 #include "app/commands.hpp"
-#include "app/estimate.hpp"
-#include "app/parallel.hpp"
-#include "app/magnitudes.hpp"
-#include "app/progress.hpp"
-#include "app/provenance.hpp"
-#include "app/stop_signals.hpp"
-#include "app/sweep_database.hpp"
-#include "app/trial_calibration.hpp"
-#include "app/uncertainty.hpp"
-#include "app/whole_file.hpp"
 #include "engine/estimate.hpp"
 #include "io/csvw.hpp"
 #include "model/error.hpp"
+#include "run/parallel.hpp"
+#include "run/progress.hpp"
+#include "run/stop_signals.hpp"
+#include "study/loaded_case.hpp"
+#include "study/magnitudes.hpp"
+#include "study/trial_calibration.hpp"
+#include "study/uncertainty.hpp"
+#include "table/sweep_database.hpp"
+#include "table/whole_file.hpp"
 
 namespace whorl::app {
 namespace {
 
 document::Value count_of(std::uint64_t count) { return static_cast<std::int64_t>(count); }
 
-document::Document summary_document(const SweepReport& report, const SweepArguments& arguments, const SweepCase& of,
+document::Document summary_document(const run::SweepReport& report, const SweepArguments& arguments, const SweepCase& of,
                                     const std::string& version) {
   const std::string& file = arguments.output;
   document::Document summary{"Sweep of " + of.file, {}};
   summary.blocks.emplace_back(document::Quantities{{
       {"file", "file", file},
-      {"metadata", "its metadata", names_database(file) ? file : io::csvw_file(file)},
+      {"metadata", "its metadata", table::names_database(file) ? file : io::csvw_file(file)},
       document::fact("version", version),
       {"identity", "identity", "sha256:" + report.identity},
       {"points", "points", count_of(report.points)},
@@ -49,7 +50,7 @@ document::Document summary_document(const SweepReport& report, const SweepArgume
   return summary;
 }
 
-std::string text_summary(const SweepReport& report, const std::string& output) {
+std::string text_summary(const run::SweepReport& report, const std::string& output) {
   const std::uint64_t rows = report.kept + report.computed;
   std::string text = output.empty() ? std::string("sweep") : output;
   text += ": " + std::to_string(rows) + (report.interrupted ? " of " + std::to_string(report.points) : std::string()) +
@@ -86,8 +87,8 @@ std::pair<std::uint64_t, std::uint64_t> part_range(const std::string& part, std:
 }
 
 int sweep(const SweepArguments& arguments, const SweepCase& sweep_case, const std::string& program_version,
-          const Evaluate& evaluate, std::ostream& out, std::ostream& err) {
-  const document::Format format = answer_format(arguments.json, arguments.form);
+          const run::Evaluate& evaluate, std::ostream& out, std::ostream& err) {
+  const document::Format format = answer::answer_format(arguments.json, arguments.form);
   const bool told = format != document::Format::text;
   if (arguments.output.empty() && (arguments.resume || arguments.force || told)) {
     const char* option = arguments.resume ? "--resume" : arguments.force ? "--force" : arguments.json ? "--json" : "--format";
@@ -95,14 +96,14 @@ int sweep(const SweepArguments& arguments, const SweepCase& sweep_case, const st
   }
   if (arguments.resume && arguments.force)
     throw InputError("", "--resume", "given together with --force", "one of the two");
-  check_threads(arguments.threads);
-  const SweepColumns columns = parse_sweep_columns(arguments.columns);
+  run::check_threads(arguments.threads);
+  const table::SweepColumns columns = table::parse_sweep_columns(arguments.columns);
 
-  const SweepSpec spec = combine(sweep_case.block, arguments.spec, sweep_case.file);
-  engine::Design design = make_design(spec, sweep_case.file);
+  const study::SweepSpec spec = study::combine(sweep_case.block, arguments.spec, sweep_case.file);
+  engine::Design design = study::make_design(spec, sweep_case.file);
   const auto [first, last] = arguments.part ? part_range(*arguments.part, design.size())
                                             : std::pair<std::uint64_t, std::uint64_t>{0, design.size()};
-  const SweepPlan plan{sweep_case.input,
+  const run::SweepPlan plan{sweep_case.input,
                        spec.keys,
                        std::move(design),
                        sweep_case.file.substr(sweep_case.file.rfind('/') + 1),
@@ -115,62 +116,62 @@ int sweep(const SweepArguments& arguments, const SweepCase& sweep_case, const st
                        sweep_case.more_cells,
                        sweep_case.more_facts,
                        columns};
-  SweepOptions options;
+  run::SweepOptions options;
   options.output = arguments.output;
   options.resume = arguments.resume;
   options.force = arguments.force;
   options.threads = arguments.threads;
-  say_magnitudes(err);  // before it takes hours
-  options.progress = progress_stream(err, arguments.quiet);
+  console::say_magnitudes(err, study::take_magnitudes());  // before it takes hours
+  options.progress = run::progress_stream(err, arguments.quiet);
 
-  const SweepReport report = run_sweep(plan, options, evaluate);
+  const run::SweepReport report = run::run_sweep(plan, options, evaluate);
   if (told) {
     const std::string name = sweep_case.file.substr(sweep_case.file.rfind('/') + 1);
-    write_answer(summary_document(report, arguments, sweep_case, program_version), format, arguments.form.fragment,
+    answer::write_answer(summary_document(report, arguments, sweep_case, program_version), format, arguments.form.fragment,
                  {{"case", name, sweep_case.sha256, {}}}, out);
   }
   if (!arguments.quiet) err << text_summary(report, arguments.output) << '\n';
-  if (report.interrupted) return Exit::kInterrupted;
-  return report.done == 0 ? Exit::kNotMet : Exit::kDone;
+  if (report.interrupted) return console::Exit::kInterrupted;
+  return report.done == 0 ? console::Exit::kNotMet : console::Exit::kDone;
 }
 
-int run_sweep_command(const SweepCommand& command, const Streams& streams) {
-  begin_command();
-  const LoadedCase loaded = load_case(command.case_file);
+int run_sweep_command(const SweepCommand& command, const console::Streams& streams) {
+  table::begin_command();
+  const study::LoadedCase loaded = study::load_case(command.case_file);
   SweepCase sweep_case;
   sweep_case.file = command.case_file;
   sweep_case.input = loaded.file.input;
   sweep_case.sha256 = loaded.file.hash;
-  sweep_case.library_sha256 = built_in_basis().sha256;
+  sweep_case.library_sha256 = answer::built_in_basis().sha256;
   if (!loaded.file.sweep_json.empty()) {
-    sweep_case.block = parse_sweep_block(nlohmann::ordered_json::parse(loaded.file.sweep_json), command.case_file);
+    sweep_case.block = study::parse_sweep_block(nlohmann::ordered_json::parse(loaded.file.sweep_json), command.case_file);
   }
   if (command.arguments.uncertainty.samples) {
-    const engine::SamplePlan samples = sample_plan(*command.arguments.uncertainty.samples, command.arguments.uncertainty.seed);
+    const engine::SamplePlan samples = study::sample_plan(*command.arguments.uncertainty.samples, command.arguments.uncertainty.seed);
     engine::EstimateOptions one;
     one.run_distribution = false;
     one.sample = true;
     // Points run side by side; the samples of one point one after the other.
-    const engine::CaseRunner run = [inner = case_runner(loaded, one)](const model::CaseInput& input) {
-      if (stop_requested()) throw engine::Interrupted();
+    const engine::CaseRunner run = [inner = study::case_runner(loaded, one)](const model::CaseInput& input) {
+      if (run::stop_requested()) throw engine::Interrupted();
       return inner(input);
     };
-    sweep_case.more_columns = uncertainty_columns();
+    sweep_case.more_columns = study::uncertainty_columns();
     sweep_case.more_cells = [&loaded, samples, runner = engine::serial_runner(run)](const model::CaseInput& input) {
-      return uncertainty_cells(loaded, input, samples, runner);
+      return study::uncertainty_cells(loaded, input, samples, runner);
     };
     sweep_case.more_facts = {{"uncertainty", std::to_string(samples.replicates) + " x " + std::to_string(samples.points) +
                                                  " samples of every doubt, seed " + std::to_string(samples.seed)}};
   }
   const auto evaluate = [&loaded](const model::CaseInput& input) {
     io::validate(input, loaded.file.name);
-    return calibrated_estimate(loaded, input, {});
+    return study::calibrated_estimate(loaded, input, {});
   };
   try {
     return sweep(command.arguments, sweep_case, WHORL_VERSION, evaluate, streams.out, streams.err);
-  } catch (const OutputError& error) {
+  } catch (const table::OutputError& error) {
     streams.err << "whorl: " << error.what() << '\n';
-    return Exit::kNotMet;
+    return console::Exit::kNotMet;
   }
 }
 

@@ -9,15 +9,15 @@
 #include <vector>
 
 #include "app/commands.hpp"
-#include "app/sweep_run.hpp"
-#include "app/sweep_spec.hpp"
 #include "model/case.hpp"
+#include "run/sweep_run.hpp"
+#include "study/sweep_spec.hpp"
 
 namespace whorl::app {
 
 /// What the command line of `whorl sweep` says.
 struct SweepArguments {
-  SpecOverrides spec;
+  study::SpecOverrides spec;
   std::string output;                ///< -o; empty: standard output
   bool resume{};
   bool force{};
@@ -27,7 +27,7 @@ struct SweepArguments {
   std::optional<std::string> part;   ///< "k/n"
   std::string columns{"all"};        ///< all or short
   UncertaintyArguments uncertainty;  ///< its `threads` is not used
-  FormArguments form{};
+  answer::FormArguments form{};
 };
 
 /// A case as read, with what identifies it.
@@ -36,9 +36,9 @@ struct SweepCase {
   model::CaseInput input;
   std::string sha256;                ///< of everything in the case and its own materials files that decides results
   std::string library_sha256;        ///< of the property library built into the program
-  std::optional<SweepSpec> block;    ///< its "sweep" block
+  std::optional<study::SweepSpec> block;    ///< its "sweep" block
   std::vector<io::TableColumn> more_columns{};  ///< as those of SweepPlan
-  MoreCells more_cells{};
+  run::MoreCells more_cells{};
   std::vector<std::pair<std::string, std::string>> more_facts{};
 };
 
@@ -50,7 +50,7 @@ struct SweepCase {
 /// Returns the exit code: 0 every point has its row, 1 not a single point converged, 130 interrupted.
 /// Error: InputError (exit code 2), OutputError (exit code 1).
 [[nodiscard]] int sweep(const SweepArguments& arguments, const SweepCase& sweep_case, const std::string& program_version,
-                        const Evaluate& evaluate, std::ostream& out, std::ostream& err);
+                        const run::Evaluate& evaluate, std::ostream& out, std::ostream& err);
 
 /// The whole command: reads the case, binds the estimate, runs.
 struct SweepCommand {

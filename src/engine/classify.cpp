@@ -3,6 +3,7 @@
 #include <cmath>
 #include <cstdarg>
 #include <cstdio>
+#include <functional>
 #include <string>
 
 #include "engine/jet_end.hpp"
@@ -127,16 +128,13 @@ void add_groups(const Setup& setup, model::Estimate& e) {
   }
 }
 
-void add_warnings(const Setup& setup, model::Estimate& e) {
-  const auto& f = setup.fluid;
+namespace {
+
+using Warn = std::function<void(const char* code, std::string message)>;
+
+// The orifice, the run and its start.
+void warn_of_run(const Setup& setup, const model::Estimate& e, const Warn& warn) {
   const auto& flow = e.orifice;
-  const auto& jet = e.jet;
-  const auto warn = [&](const char* code, std::string message) { e.warnings.push_back({code, std::move(message)}); };
-  if (e.charge.spilled_volume_m3 > 1e-12) {
-    warn("spill", text("%.2f mL of the charge does not stay in the vessel at this speed.",
-                       1e6 * e.charge.spilled_volume_m3));
-  }
-  if (!(flow.mean_speed_m_s > 0.0)) return;
   if (flow.turbulent) {
     warn("orifice-turbulent",
          text("Orifice Reynolds number %.0f is beyond laminar flow (2100): throughput within 30 %% at best, and the jet "
@@ -164,7 +162,12 @@ void add_warnings(const Setup& setup, model::Estimate& e) {
   if (e.run.run_time_s > 0.0 && emptying_inertia > 0.1 * e.run.run_time_s) {
     warn("start-up", "The run is hardly longer than the start-up of the flow: quasi-steady emptying is doubtful.");
   }
-  if (jet.status != model::Status::done || e.fibre_class == FibreClass::dripping) return;  // no jet to warn of
+}
+
+// Tearing by the wind, pull that is left out or cut.
+void warn_of_pull(const Setup& setup, const model::Estimate& e, const Warn& warn) {
+  const auto& f = setup.fluid;
+  const auto& jet = e.jet;
   const double wind = setup.input.operation.rotation_speed_rad_s * setup.vessel.outer_radius_m;
   const double gas_weber = setup.air.density_kg_m3 * wind * wind * 2.0 * setup.vessel.orifice_radius_m /
                            f.surface_tension_N_m;
@@ -183,6 +186,12 @@ void add_warnings(const Setup& setup, model::Estimate& e) {
     warn("tension-cut", text("Tension is solved out to radius %.0f mm only: with its pull the jet finds no way on, and from there it flies by momentum "
                              "and air alone. It may land at quite another speed; compare with jet_end \"taken-up\".", 1e3 * jet.pulled_until_m));
   }
+}
+
+// What holds the end of the line.
+void warn_of_end(const Setup& setup, const model::Estimate& e, const Warn& warn) {
+  const auto& flow = e.orifice;
+  const auto& jet = e.jet;
   const double omega = setup.input.operation.rotation_speed_rad_s;
   const double collector = setup.collector_radius_m();
   const double wall = setup.vessel.outer_radius_m;
@@ -215,6 +224,11 @@ void add_warnings(const Setup& setup, model::Estimate& e) {
     warn("dragged-round", text("The jet lands at a line speed of %.3g m/s, where free flight would give %.3g m/s: it is held back and turns with the vessel; "
                                "a collector at rest would catch and draw it. Compare with jet_end \"taken-up\".", jet.end_speed_m_s, free_flight));
   }
+}
+
+// Balances that do not close.
+void warn_of_balances(const Setup& setup, const model::Estimate& e, const Warn& warn) {
+  const auto& jet = e.jet;
   if (jet.balances_known) {
     const double tolerance = balance_tolerance(setup.input.numerics.relative_tolerance);
     std::string open;
@@ -231,6 +245,12 @@ void add_warnings(const Setup& setup, model::Estimate& e) {
                                     "than that.", 100.0 * tolerance));
     }
   }
+}
+
+// Water, cold and wet landing.
+void warn_of_drying(const Setup& setup, const model::Estimate& e, const Warn& warn) {
+  const auto& f = setup.fluid;
+  const auto& jet = e.jet;
   if (!f.water_is_solvent && jet.dew_margin_K < 0.0) {
     if (f.water_miscible) {
       warn("dew-miscible",
@@ -257,6 +277,10 @@ void add_warnings(const Setup& setup, model::Estimate& e) {
       }
     }
   }
+}
+
+void warn_of_draw(const Setup& setup, const model::Estimate& e, const Warn& warn) {
+  const auto& jet = e.jet;
   if (e.excess_draw != 1.0) {
     const model::ModelInput& m = setup.input.model;
     warn("excess-draw",
@@ -264,6 +288,25 @@ void add_warnings(const Setup& setup, model::Estimate& e) {
              (m.flapping_draw > 0.0 ? text(": %.3g, times flapping at an air Weber number of %.3g", m.excess_draw, jet.air_weber)
                                     : std::string()) + ").");
   }
+}
+
+}  // namespace
+
+void add_warnings(const Setup& setup, model::Estimate& e) {
+  const Warn warn = [&](const char* code, std::string message) { e.warnings.push_back({code, std::move(message)}); };
+  if (e.charge.spilled_volume_m3 > 1e-12) {
+    warn("spill", text("%.2f mL of the charge does not stay in the vessel at this speed.",
+                       1e6 * e.charge.spilled_volume_m3));
+  }
+  if (!(e.orifice.mean_speed_m_s > 0.0)) return;
+  warn_of_run(setup, e, warn);
+  // no jet to warn of
+  if (e.jet.status != model::Status::done || e.fibre_class == FibreClass::dripping) return;
+  warn_of_pull(setup, e, warn);
+  warn_of_end(setup, e, warn);
+  warn_of_balances(setup, e, warn);
+  warn_of_drying(setup, e, warn);
+  warn_of_draw(setup, e, warn);
 }
 
 }  // namespace whorl::engine

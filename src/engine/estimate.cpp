@@ -4,11 +4,11 @@
 #include <cmath>
 
 #include "engine/classify.hpp"
-#include "engine/run_count.hpp"
 #include "engine/jet_variants.hpp"
 #include "engine/line_band.hpp"
 #include "engine/line_jet.hpp"
 #include "engine/outcomes.hpp"
+#include "engine/run_count.hpp"
 #include "engine/run_jets.hpp"
 #include "engine/spin_up.hpp"
 
@@ -105,12 +105,12 @@ model::Estimate estimate(const Setup& setup, const EstimateOptions& options) {
     return result;
   }
   const model::Fluid& fluid = setup.fluid;
-  JetOptions jets = jet_options(setup);
+  jet::JetOptions jets = jet_options(setup);
   jets.keep_profile = options.keep_profile;
   jets.audit = options.audit;
-  TensionMemory near;
+  jet::TensionMemory near;
   if (options.from) near = *options.from;
-  LineJet line = solve_jet(setup, setup.jet_context(first.flow), jets, near, options.sample ? Effort::sample : Effort::headline);
+  LineJet line = solve_jet(setup, setup.jet_context(first.flow), jets, near, options.sample ? jet::Effort::sample : jet::Effort::headline);
   const bool fell_back = line.fell_back;
   result.jet = std::move(line.jet);
   run_count.one_more();

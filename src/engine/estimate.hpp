@@ -2,14 +2,17 @@
 #pragma once
 #include <memory>
 
-#include "engine/jet_inertial.hpp"
 #include "engine/setup.hpp"
+#include "jet/jet_inertial.hpp"
 #include "model/result.hpp"
+
+namespace whorl::jet {
+struct TensionMemory;
+}  // namespace whorl::jet
 
 namespace whorl::engine {
 
 class RunCount;
-struct TensionMemory;
 
 struct EstimateOptions {
   bool keep_profile{false};
@@ -22,8 +25,8 @@ struct EstimateOptions {
   bool air_variants{false};     ///< the first jet again in stiller, faster, smoother and rougher air
   /// Solved first jet of a neighbouring case: the first jet starts there, on its mesh alone (see engine/neighbours.hpp). Where that leads
   /// nowhere, and without tension, from nothing.
-  std::shared_ptr<const TensionMemory> from{};
-  TensionMemory* leave{};       ///< where the solved first jet is left for neighbouring cases
+  std::shared_ptr<const jet::TensionMemory> from{};
+  jet::TensionMemory* leave{};       ///< where the solved first jet is left for neighbouring cases
   RunCount* run_count{};             ///< counts the jets, the band as one; nullptr: nobody watches
 };
 

@@ -55,13 +55,13 @@ model::Jet surely_held(const model::JetContext& context, model::Jet jet, const m
   return laid;
 }
 
-model::Jet held_like(const model::JetContext& context, TensionOptions options, const JetOptions& flight_options,
-                     bool flight_may_stand_in, TensionMemory& near) {
+model::Jet held_like(const model::JetContext& context, jet::TensionOptions options, const jet::JetOptions& flight_options,
+                     bool flight_may_stand_in, jet::TensionMemory& near) {
   const double share = near.take_up_share;
   options.end = model::JetEnd::taken_up;
   options.take_up_speed_m_s = share * held_speed_m_s(context);
   model::Jet jet;
-  if (near.taken_up) jet = solve_tension_jet(context, options, {}, &near);
+  if (near.taken_up) jet = jet::solve_tension_jet(context, options, {}, &near);
   if (whole(jet)) return jet;
   near = {};
   near.take_up_share = share;
@@ -71,14 +71,14 @@ model::Jet held_like(const model::JetContext& context, TensionOptions options, c
     return jet;
   }
   const model::WorkCounts work = jet.work;
-  jet = solve_inertial_jet(context, flight_options);
+  jet = jet::solve_inertial_jet(context, flight_options);
   if (arrived(jet)) jet = laid_at(context, std::move(jet), options.take_up_speed_m_s);
   add_work(jet.work, work);
   return jet;
 }
 
-model::Jet caught_jet(const model::JetContext& context, const TensionOptions& options, const FreeEnd& known,
-                      TensionMemory& near) {
+model::Jet caught_jet(const model::JetContext& context, const jet::TensionOptions& options, const FreeEnd& known,
+                      jet::TensionMemory& near) {
   const bool found = whole(known.jet);
   const double held_speed = held_speed_m_s(context);
   const double held_diameter = std::sqrt(4.0 * model::dry_area_m2(context, held_speed) / model::kPi);
@@ -91,22 +91,22 @@ model::Jet caught_jet(const model::JetContext& context, const TensionOptions& op
     hold = hold_share(known.jet.end_speed_m_s / flight);
     if (hold <= 0.0) return unheld;
   }
-  TensionOptions held = options;
+  jet::TensionOptions held = options;
   held.end = model::JetEnd::taken_up;
   held.take_up_speed_m_s =
       found ? known.jet.end_speed_m_s * std::pow(held_speed / known.jet.end_speed_m_s, hold) : held_speed;
 
   const auto solved = [&](const model::Jet& flight, model::DryingModel drying) {
     if (flight.status == model::Status::done) return flight;
-    JetOptions now = known.options;
+    jet::JetOptions now = known.options;
     now.drying = drying;
     now.keep_profile = true;
-    return solve_inertial_jet(context, now);
+    return jet::solve_inertial_jet(context, now);
   };
   const model::Jet start = solved(known.mixed, model::DryingModel::lumped);
-  TensionMemory memory;
+  jet::TensionMemory memory;
   model::Jet jet;
-  if (arrived(start)) jet = solve_tension_jet(context, held, start, &memory);
+  if (arrived(start)) jet = jet::solve_tension_jet(context, held, start, &memory);
   model::WorkCounts work = known.jet.work;
   add_work(work, jet.work);
   if (!whole(jet)) {
@@ -114,7 +114,7 @@ model::Jet caught_jet(const model::JetContext& context, const TensionOptions& op
     if (!arrived(flight)) return unheld;
     if (found && held.radial) {  // a start that dries as the jet does; not where the free end took its work already
       memory = {};
-      jet = solve_tension_jet(context, held, flight, &memory);
+      jet = jet::solve_tension_jet(context, held, flight, &memory);
       add_work(work, jet.work);
     }
     if (!whole(jet)) {

@@ -1,7 +1,7 @@
 // What the collector does to a jet that arrives slowly: lets it lie, holds it, or something between.
 #pragma once
-#include "engine/jet_inertial.hpp"
-#include "engine/tension.hpp"
+#include "jet/jet_inertial.hpp"
+#include "jet/tension.hpp"
 #include "model/jet.hpp"
 
 namespace whorl::engine {
@@ -28,7 +28,7 @@ struct FreeEnd {
   const model::Jet& jet;      ///< solved with a free end, or not_converged and why
   const model::Jet& mixed;    ///< by momentum and air alone, well mixed; solved here where it is empty and needed
   const model::Jet& flight;   ///< the same with the drying of the case; likewise
-  const JetOptions& options;  ///< of that flight
+  const jet::JetOptions& options;  ///< of that flight
   bool flight_may_stand_in{};  ///< for a held jet that is not solved
 };
 
@@ -36,8 +36,8 @@ struct FreeEnd {
 /// no steady state with a free end is found it is held. Where the held thread is not solved, path and drying are those
 /// without its pull, laid at the held speed: the diameter of a held line follows from the mass balance alone. `near`:
 /// the solution with a free end; replaced by that of the result.
-[[nodiscard]] model::Jet caught_jet(const model::JetContext& context, const TensionOptions& options,
-                                    const FreeEnd& known, TensionMemory& near);
+[[nodiscard]] model::Jet caught_jet(const model::JetContext& context, const jet::TensionOptions& options,
+                                    const FreeEnd& known, jet::TensionMemory& near);
 
 /// A jet that was to be held (jet_end "taken-up"): as it is where it arrives held; where its pull had to be left out
 /// beyond some radius, or where it is not solved and `flight` may stand in, laid at the held speed.
@@ -45,8 +45,8 @@ struct FreeEnd {
                                      bool flight_may_stand_in);
 
 /// A jet held as far as one before it, whose memory is `near`: one state along a run. Replaces it.
-[[nodiscard]] model::Jet held_like(const model::JetContext& context, TensionOptions options,
-                                   const JetOptions& flight_options, bool flight_may_stand_in, TensionMemory& near);
+[[nodiscard]] model::Jet held_like(const model::JetContext& context, jet::TensionOptions options,
+                                   const jet::JetOptions& flight_options, bool flight_may_stand_in, jet::TensionMemory& near);
 
 /// A jet that flies by momentum and air alone, laid at the line speed at which the collector holds it.
 /// Eq: held-by-balance

@@ -19,27 +19,27 @@ bool whole(const model::Jet& jet) {
 
 }  // namespace
 
-model::Jet follow_from_richer(const model::JetContext& context, const TensionOptions& options,
-                              const JetOptions& flight_options, TensionMemory& memory) {
-  TensionOptions on_the_way = options;
+model::Jet follow_from_richer(const model::JetContext& context, const jet::TensionOptions& options,
+                              const jet::JetOptions& flight_options, jet::TensionMemory& memory) {
+  jet::TensionOptions on_the_way = options;
   on_the_way.mesh_tolerance = 0.0;
   on_the_way.confirm_drying = false;
   on_the_way.tolerance = std::max(options.tolerance, 1e-4);
   on_the_way.keep_profile = false;
   on_the_way.most_newton = std::min<std::size_t>(options.most_newton, 800);
   on_the_way.stalled_tries = 1;
-  JetOptions start_options = flight_options;
+  jet::JetOptions start_options = flight_options;
   start_options.drying = model::DryingModel::lumped;
   start_options.keep_profile = true;
 
   model::WorkCounts work;
   model::Jet jet;
-  TensionMemory near;
+  jet::TensionMemory near;
   for (const double factor : {kRicherFlow, std::sqrt(kRicherFlow), 1.0}) {
     const model::JetContext richer = with_flow(context, factor);
     model::Jet start;
-    if (!(near.exit_speed_m_s > 0.0)) start = solve_inertial_jet(richer, start_options);
-    jet = solve_tension_jet(richer, factor > 1.0 ? on_the_way : options, start, &near);
+    if (!(near.exit_speed_m_s > 0.0)) start = jet::solve_inertial_jet(richer, start_options);
+    jet = jet::solve_tension_jet(richer, factor > 1.0 ? on_the_way : options, start, &near);
     work.newton_iterations += jet.work.newton_iterations;
     work.rhs_evaluations += jet.work.rhs_evaluations;
     if (!whole(jet)) {

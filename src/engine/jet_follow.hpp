@@ -1,7 +1,7 @@
 // A jet that is not solved from where it would fly without pull, followed from one of more flow that is.
 #pragma once
-#include "engine/jet_inertial.hpp"
-#include "engine/tension.hpp"
+#include "jet/jet_inertial.hpp"
+#include "jet/tension.hpp"
 #include "model/jet.hpp"
 
 namespace whorl::engine {
@@ -13,7 +13,7 @@ inline constexpr double kRicherFlow = 1.3;
 /// The jet with a free end, by way of a similar one of kRicherFlow times the flow. What it starts from depends on this
 /// jet alone: the order of a sweep and the number of processor threads do not matter. `memory`: the solution, if any.
 /// Not solved: status not_converged.
-[[nodiscard]] model::Jet follow_from_richer(const model::JetContext& context, const TensionOptions& options,
-                                            const JetOptions& flight_options, TensionMemory& memory);
+[[nodiscard]] model::Jet follow_from_richer(const model::JetContext& context, const jet::TensionOptions& options,
+                                            const jet::JetOptions& flight_options, jet::TensionMemory& memory);
 
 }  // namespace whorl::engine

@@ -16,8 +16,8 @@ namespace {
 
 // `near`: solution of a jet close to this one, by value: each variant starts from the same.
 model::AirVariant variant_of(const Setup& setup, const char* key, const char* text, const model::JetContext& context,
-                             TensionMemory near) {
-  const model::Jet jet = solve_jet(setup, context, jet_options(setup), near, Effort::companion).jet;
+                             jet::TensionMemory near) {
+  const model::Jet jet = solve_jet(setup, context, jet_options(setup), near, jet::Effort::companion).jet;
   model::AirVariant variant;
   variant.key = key;
   variant.text = text;
@@ -36,7 +36,7 @@ model::AirVariant variant_of(const Setup& setup, const char* key, const char* te
 
 }  // namespace
 
-void vary_air(const Setup& setup, const model::OrificeFlow& flow, const TensionMemory& first, RunShare& run_count,
+void vary_air(const Setup& setup, const model::OrificeFlow& flow, const jet::TensionMemory& first, RunShare& run_count,
               model::Estimate& estimate) {
   struct Change {
     const char* key;
@@ -59,7 +59,7 @@ void vary_air(const Setup& setup, const model::OrificeFlow& flow, const TensionM
   }
 }
 
-void report_gas(const Setup& setup, const OrificeSolution& start, const TensionMemory& near, const std::vector<Solved>& solved,
+void report_gas(const Setup& setup, const OrificeSolution& start, const jet::TensionMemory& near, const std::vector<Solved>& solved,
                 const EstimateOptions& options, RunShare& run_count, model::Estimate& estimate) {
   const model::RunSummary& run = estimate.run;
   if (!run.breakthrough) return;
@@ -111,8 +111,8 @@ void report_gas(const Setup& setup, const OrificeSolution& start, const TensionM
   }
   const std::vector<Solved>& on = is_on ? solved : solved_other;
   const std::vector<Solved>& off = is_on ? solved_other : solved;
-  const TensionMemory& near_full = nearest(off, full.flow.flow_m3_s, near);
-  const TensionMemory& near_blown = nearest(on, blown.flow.flow_m3_s, near);
+  const jet::TensionMemory& near_full = nearest(off, full.flow.flow_m3_s, near);
+  const jet::TensionMemory& near_blown = nearest(on, blown.flow.flow_m3_s, near);
   model::JetContext less_liquid = with.jet_context(blown.flow);
   less_liquid.gas = {};
   gas.variants.push_back(variant_of(without, "orifices-full", "orifices full of liquid", without.jet_context(full.flow), near_full));

@@ -2,21 +2,21 @@
 #pragma once
 #include <vector>
 
-#include "engine/run_count.hpp"
 #include "engine/estimate.hpp"
 #include "engine/line_jet.hpp"
 #include "engine/orifice_flow.hpp"
+#include "engine/run_count.hpp"
 
 namespace whorl::engine {
 
 /// What the least known parts of the air do to the first jet: the swirl round the vessel, from none to all, and the axial drag, whose
 /// published laws differ by 2 to 5.
-void vary_air(const Setup& setup, const model::OrificeFlow& flow, const TensionMemory& first, RunShare& run_count,
+void vary_air(const Setup& setup, const model::OrificeFlow& flow, const jet::TensionMemory& first, RunShare& run_count,
               model::Estimate& estimate);
 
 /// The gas that breaks through, at the moment when half of the liquid that is left then has gone. With `air_variants` also what it does
 /// to one line at that moment and over the run. `solved`: jets of the run.
-void report_gas(const Setup& setup, const OrificeSolution& start, const TensionMemory& near, const std::vector<Solved>& solved,
+void report_gas(const Setup& setup, const OrificeSolution& start, const jet::TensionMemory& near, const std::vector<Solved>& solved,
                 const EstimateOptions& options, RunShare& run_count, model::Estimate& estimate);
 
 /// Whether the jet ended as fibre: it landed, or it floats with a solid outside that keeps its diameter.

@@ -21,8 +21,8 @@ std::optional<double> log_line(const model::CaseInput& input, const model::Libra
     const Setup setup = resolve(input, library);
     const OrificeSolution start = solve_orifice(setup, input.operation.charge_volume_m3);
     if (start.status != model::Status::done || !(start.flow.flow_m3_s > 0.0)) return {};
-    TensionMemory none;
-    const model::Jet jet = solve_jet(setup, setup.jet_context(start.flow), jet_options(setup), none, Effort::companion).jet;
+    jet::TensionMemory none;
+    const model::Jet jet = solve_jet(setup, setup.jet_context(start.flow), jet_options(setup), none, jet::Effort::companion).jet;
     if (jet.status != model::Status::done || !(jet.dry_diameter_m > 0.0)) return {};
     return std::log(jet.dry_diameter_m) - 0.5 * std::log(draw_of(setup, jet));
   } catch (const InputError&) {

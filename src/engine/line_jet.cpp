@@ -13,10 +13,10 @@ namespace {
 
 // The jet as it is without the audit; its balances from a second march, with them alongside: other steps, the same
 // tolerance.
-model::Jet audited(const model::JetContext& context, JetOptions options) {
-  const model::Jet twin = solve_inertial_jet(context, options);
+model::Jet audited(const model::JetContext& context, jet::JetOptions options) {
+  const model::Jet twin = jet::solve_inertial_jet(context, options);
   options.audit = false;
-  model::Jet jet = solve_inertial_jet(context, options);
+  model::Jet jet = jet::solve_inertial_jet(context, options);
   jet.balances = twin.balances;
   jet.balances_known = twin.balances_known;
   return jet;
@@ -27,14 +27,14 @@ constexpr std::size_t kCompanionNewton = 800;
 constexpr std::size_t kCompanionRates = 400000;  // fibres that float for 200 turns
 constexpr std::size_t kLeftForSecondStart = 100; // Newton steps below which a companion is not started again
 
-TensionOptions tension_options(const model::ModelInput& model, const JetOptions& options, Effort effort) {
-  TensionOptions tension;
+jet::TensionOptions tension_options(const model::ModelInput& model, const jet::JetOptions& options, jet::Effort effort) {
+  jet::TensionOptions tension;
   tension.polymer = model.polymer_stress;
   tension.mobility = model.giesekus_mobility;
   tension.end = model.jet_end == model::JetEnd::caught ? model::JetEnd::free : model.jet_end;
   tension.radial = model.drying == model::DryingModel::radial;
   tension.radial_cells = static_cast<std::size_t>(options.radial_cells);
-  const TensionTolerances to = tolerances_of(options.relative_tolerance, effort);
+  const jet::TensionTolerances to = jet::tolerances_of(options.relative_tolerance, effort);
   tension.path_tolerance = to.path;
   tension.tolerance = to.rounds;
   tension.mesh_tolerance = to.mesh;
@@ -43,8 +43,8 @@ TensionOptions tension_options(const model::ModelInput& model, const JetOptions&
   tension.max_turns = options.max_turns;
   tension.freeze_when_solid = options.freeze_when_solid;
   tension.keep_profile = options.keep_profile;
-  if (effort != Effort::headline) tension.confirm_drying = false;
-  if (effort == Effort::companion) {
+  if (effort != jet::Effort::headline) tension.confirm_drying = false;
+  if (effort == jet::Effort::companion) {
     tension.most_newton = kCompanionNewton;
     tension.most_rates = kCompanionRates;
     tension.stalled_tries = 1;
@@ -54,7 +54,7 @@ TensionOptions tension_options(const model::ModelInput& model, const JetOptions&
 
 // From a neighbouring case, solved to the same tolerance: on the mesh that was fine enough there, which keeps differences between
 // neighbours free of what a mesh leaves; and with the work that a near start takes, or it is not near.
-void keep_mesh(const TensionMemory& near, TensionOptions& tension) {
+void keep_mesh(const jet::TensionMemory& near, jet::TensionOptions& tension) {
   constexpr std::size_t kMostNewton = 400;
   tension.most_newton = std::min(tension.most_newton, kMostNewton);
   if (near.smooth || near.share.size() <= tension.cells) return;
@@ -64,8 +64,8 @@ void keep_mesh(const TensionMemory& near, TensionOptions& tension) {
 
 }  // namespace
 
-JetOptions jet_options(const Setup& setup) {
-  JetOptions options;
+jet::JetOptions jet_options(const Setup& setup) {
+  jet::JetOptions options;
   const model::NumericsInput& numerics = setup.input.numerics;
   options.drying = setup.input.model.drying;
   options.relative_tolerance = numerics.relative_tolerance;
@@ -79,11 +79,11 @@ namespace {
 // The tension tier from one start after the other, until one is solved.
 class Starts {
  public:
-  Starts(const Setup& setup, const model::JetContext& context, const JetOptions& options, TensionMemory& near,
-         Effort effort)
+  Starts(const Setup& setup, const model::JetContext& context, const jet::JetOptions& options, jet::TensionMemory& near,
+         jet::Effort effort)
       : model_(setup.input.model),
         context_(context),
-        headline_(effort != Effort::companion),
+        headline_(effort != jet::Effort::companion),
         near_(near),
         flight_options_(options),
         allowed_(tension_options(model_, options, effort)),
@@ -112,14 +112,14 @@ class Starts {
     }
     return {std::move(jet_), fell_back};
   }
-  [[nodiscard]] const JetOptions& flight_options() const { return flight_options_; }
+  [[nodiscard]] const jet::JetOptions& flight_options() const { return flight_options_; }
 
  private:
   [[nodiscard]] bool done() const { return jet_.status == model::Status::done; }
 
   void from(const model::Jet& start) {
     const model::WorkCounts spent = jet_.work;
-    jet_ = solve_tension_jet(context_, tension_, start, &near_);
+    jet_ = jet::solve_tension_jet(context_, tension_, start, &near_);
     if (!headline_) {
       tension_.most_newton -= std::min(tension_.most_newton, jet_.work.newton_iterations);
       tension_.most_rates -= std::min(tension_.most_rates, jet_.work.rhs_evaluations);
@@ -145,7 +145,7 @@ class Starts {
       // Well mixed is near enough for a start, and many times cheaper; a jet that only stalls in one of the two
       // is looked at again.
       flight_options_.drying = model::DryingModel::lumped;
-      start_ = solve_inertial_jet(context_, flight_options_);
+      start_ = jet::solve_inertial_jet(context_, flight_options_);
       from(start_);
       if (done() && jet_.reached_collector != start_.reached_collector) {
         near_ = {};
@@ -155,7 +155,7 @@ class Starts {
       flight_options_.drying = model_.drying;
     }
     if (done()) return;
-    layered_ = solve_inertial_jet(context_, flight_options_);
+    layered_ = jet::solve_inertial_jet(context_, flight_options_);
     // no second start where the first one took the work that is allowed
     if (headline_ ? jet_.work.newton_iterations < tension_.most_newton / 2 : tension_.most_newton > kLeftForSecondStart) {
       if (headline_) tension_.most_newton /= 2;
@@ -175,32 +175,32 @@ class Starts {
   const model::ModelInput& model_;
   const model::JetContext& context_;
   bool headline_;
-  TensionMemory& near_;
-  JetOptions flight_options_;
-  const TensionOptions allowed_;
-  TensionOptions tension_;
+  jet::TensionMemory& near_;
+  jet::JetOptions flight_options_;
+  const jet::TensionOptions allowed_;
+  jet::TensionOptions tension_;
   model::Jet jet_, start_, layered_;
 };
 
 }  // namespace
 
-LineJet solve_jet(const Setup& setup, const model::JetContext& context, const JetOptions& options, TensionMemory& near,
-                  Effort effort) {
+LineJet solve_jet(const Setup& setup, const model::JetContext& context, const jet::JetOptions& options, jet::TensionMemory& near,
+                  jet::Effort effort) {
   const model::ModelInput& model = setup.input.model;
   // what a caught jet would do with a free end is a result of the first one, and asks for the free one first
-  const bool headline = effort != Effort::companion;
+  const bool headline = effort != jet::Effort::companion;
   if (headline && model.jet_end == model::JetEnd::caught && (near.taken_up || near.held_by_balance)) near = {};
   if (model.tier == model::Tier::inertial)
-    return {options.audit ? audited(context, options) : solve_inertial_jet(context, options)};
+    return {options.audit ? audited(context, options) : jet::solve_inertial_jet(context, options)};
 
   Starts starts(setup, context, options, near, effort);
   LineJet line = starts.solve();
   model::Jet& jet = line.jet;
   const bool done = jet.status == model::Status::done;
   if (options.audit && done && !jet.balances_known) {  // flies without pull
-    JetOptions flight_options = starts.flight_options();
+    jet::JetOptions flight_options = starts.flight_options();
     flight_options.audit = true;
-    const model::Jet twin = solve_inertial_jet(context, flight_options);
+    const model::Jet twin = jet::solve_inertial_jet(context, flight_options);
     jet.balances = twin.balances;
     jet.balances_known = twin.balances_known;
   }
@@ -208,8 +208,8 @@ LineJet solve_jet(const Setup& setup, const model::JetContext& context, const Je
   return line;
 }
 
-const TensionMemory& nearest(const std::vector<Solved>& solved, double flow_m3_s, const TensionMemory& other) {
-  const TensionMemory* best = &other;
+const jet::TensionMemory& nearest(const std::vector<Solved>& solved, double flow_m3_s, const jet::TensionMemory& other) {
+  const jet::TensionMemory* best = &other;
   double least = 1e300;
   for (const Solved& one : solved) {
     const double off = std::abs(std::log(one.flow_m3_s / flow_m3_s));

@@ -2,15 +2,15 @@
 #pragma once
 #include <vector>
 
-#include "engine/jet_inertial.hpp"
 #include "engine/setup.hpp"
-#include "engine/tension.hpp"
-#include "engine/tension_tolerances.hpp"
+#include "jet/jet_inertial.hpp"
+#include "jet/tension.hpp"
+#include "jet/tension_tolerances.hpp"
 #include "model/result.hpp"
 
 namespace whorl::engine {
 
-[[nodiscard]] JetOptions jet_options(const Setup& setup);
+[[nodiscard]] jet::JetOptions jet_options(const Setup& setup);
 
 /// A jet, and whether the inertial tier stands in for the tension tier that was asked for.
 struct LineJet {
@@ -20,14 +20,14 @@ struct LineJet {
 /// One jet in the tier that was asked for. A sample takes the same starts as a headline jet, on the first mesh only; so does a companion,
 /// which is left out where it takes long. `near`: solution of a similar jet, for a start; replaced by this one's. For a headline jet it is of a neighbouring case that was solved to this
 /// tolerance, and its mesh is kept.
-[[nodiscard]] LineJet solve_jet(const Setup& setup, const model::JetContext& context, const JetOptions& options,
-                                TensionMemory& near, Effort effort);
+[[nodiscard]] LineJet solve_jet(const Setup& setup, const model::JetContext& context, const jet::JetOptions& options,
+                                jet::TensionMemory& near, jet::Effort effort);
 
 /// A solved jet of the run, as a start for one of similar flow.
 struct Solved {
   double flow_m3_s{};
-  TensionMemory memory;
+  jet::TensionMemory memory;
 };
-[[nodiscard]] const TensionMemory& nearest(const std::vector<Solved>& solved, double flow_m3_s, const TensionMemory& other);
+[[nodiscard]] const jet::TensionMemory& nearest(const std::vector<Solved>& solved, double flow_m3_s, const jet::TensionMemory& other);
 
 }  // namespace whorl::engine

@@ -2,13 +2,13 @@
 
 #include <utility>
 
-#include "engine/tension.hpp"
+#include "jet/tension.hpp"
 
 namespace whorl::engine {
 
-std::shared_ptr<const TensionMemory> start_at(const OptionRunner& one, const EstimateOptions& options, const model::CaseInput& base) {
+std::shared_ptr<const jet::TensionMemory> start_at(const OptionRunner& one, const EstimateOptions& options, const model::CaseInput& base) {
   if (base.model.tier != model::Tier::tension) return nullptr;
-  auto memory = std::make_shared<TensionMemory>();
+  auto memory = std::make_shared<jet::TensionMemory>();
   EstimateOptions first = options;
   first.run_distribution = false;
   first.air_variants = false;

@@ -18,7 +18,7 @@ using OptionRunner = std::function<model::Estimate(const model::CaseInput&, cons
 using BatchMaker = std::function<BatchRunner(CaseRunner)>;
 
 /// The solved first jet of a case as a start for its neighbours; none where there is no thread under tension, or it is not solved.
-[[nodiscard]] std::shared_ptr<const TensionMemory> start_at(const OptionRunner& one, const EstimateOptions& options, const model::CaseInput& base);
+[[nodiscard]] std::shared_ptr<const jet::TensionMemory> start_at(const OptionRunner& one, const EstimateOptions& options, const model::CaseInput& base);
 
 /// Where `base` has no thread under tension, or it is not solved, its neighbours start from nothing.
 [[nodiscard]] NeighbourRunner neighbour_runner(OptionRunner one, const EstimateOptions& options, BatchMaker batch);

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <functional>
 #include <optional>
 
 #include "model/orifice_slope.hpp"
@@ -194,6 +195,107 @@ OrificeSolution solve_orifice(const Setup& setup, double volume_m3, double near_
   return solve_at_pressure(setup, volume_m3, near_rate, root.x);
 }
 
+namespace {
+
+// Time that the vessel takes from one volume to a smaller one: the integral of dV/(N Q).
+class RunClock {
+ public:
+  using Flow = std::function<double(double volume)>;
+  /// `gas_from`: gas goes through below this volume.
+  RunClock(Flow flow, double orifices, double full, double end, double dry, double gas_from)
+      : flow_(std::move(flow)), n_(orifices), full_(full), end_(end), dry_(dry), gas_from_(gas_from) {}
+
+  [[nodiscard]] double between(double low, double high, int points) const {
+    if (low >= gas_from_) return full_time(low, high, points);
+    if (high <= gas_from_) return gas_time(low, high);
+    return gas_time(low, gas_from_) + full_time(gas_from_, high, points);
+  }
+
+ private:
+  // By Gauss-Legendre in s with V = end + (V0 - end) s^2. Where the driving pressure ends in zero, Q falls like sqrt(V - end) in a thin
+  // liquid: in V that end costs several per cent, in s it is smooth.
+  [[nodiscard]] double full_time(double low, double high, int points) const {
+    const double span = full_ - end_;
+    const auto slowness = [&](double s) { return 2.0 * span * s / (n_ * flow_(end_ + span * s * s)); };
+    const auto place = [&](double v) { return std::sqrt(std::clamp((v - end_) / span, 0.0, 1.0)); };
+    return solver::integrate_gauss(slowness, place(low), place(high), points);
+  }
+  // With gas, Q falls like (V - dry)^(5/2): the logarithm of V - dry, cut to pieces of a factor 2.
+  [[nodiscard]] double gas_time(double low, double high) const {
+    const double from = std::log(low - dry_);
+    const double to = std::log(high - dry_);
+    const auto slowness = [&](double x) { return std::exp(x) / (n_ * flow_(dry_ + std::exp(x))); };
+    const int pieces = std::clamp(static_cast<int>(std::ceil((to - from) / std::log(2.0))), 1, 40);
+    double sum = 0.0;
+    for (int i = 0; i < pieces; ++i) {
+      sum += solver::integrate_gauss(slowness, from + (to - from) * i / pieces, from + (to - from) * (i + 1) / pieces, 4);
+    }
+    return sum;
+  }
+
+  Flow flow_;
+  double n_, full_, end_, dry_, gas_from_;
+};
+
+// Steady: the pump's syringe or reservoir holds the charge.
+RunDown fed_run(const Setup& setup, const OrificeSolution& start) {
+  RunDown out;
+  model::RunSummary& run = out.summary;
+  const double n = setup.vessel.orifice_count;
+  const double q0 = start.flow.flow_m3_s;
+  const double feed = *setup.input.operation.feed_rate_m3_s;
+  const double passed = std::min(1.0, n * q0 / feed);
+  const double volume = setup.input.operation.charge_volume_m3 * passed;
+  run.run_time_s = setup.input.operation.charge_volume_m3 / feed;
+  run.emptied_fraction = passed;
+  run.polymer_mass_kg = volume * setup.fluid.initial.concentration_kg_m3;
+  run.wet_throughput_kg_s = n * q0 * setup.fluid.initial.density_kg_m3;
+  run.polymer_throughput_kg_s = n * q0 * setup.fluid.initial.concentration_kg_m3;
+  run.heel_volume_m3 = setup.input.operation.charge_volume_m3 - volume;
+  run.last_flow_share = 1.0;
+  if (start.flow.gas_flow_kg_s > 0.0) {
+    run.breakthrough = true;
+    run.breakthrough_layer_m = start.flow.critical_layer_m;
+    run.breakthrough_left = 1.0;
+  }
+  model::RunPoint point;
+  point.time_s = 0.5 * run.run_time_s;
+  point.charge_volume_m3 = start.charge.volume_m3;
+  point.orifice = start.flow;
+  run.points.push_back(point);
+  out.volume_weights.push_back(volume);
+  out.status = model::Status::done;
+  out.reason = "fed";
+  return out;
+}
+
+// Gas break-through: the layer is thinner than the critical submergence at that flow. The volume where it begins; below 0: never.
+double find_breakthrough(const Setup& setup, const std::function<OrificeSolution(double)>& at_volume, double v0, double end,
+                         model::RunSummary& run) {
+  const auto submergence = [&](double volume) {
+    const OrificeSolution at = at_volume(volume);
+    return at.charge.layer_thickness_m - at.flow.critical_layer_m;
+  };
+  const bool pressurised = setup.input.operation.gas_overpressure_Pa > 0.0;
+  double breakthrough_volume = -1.0;
+  if (pressurised) {
+    if (submergence(v0) <= 0.0) {
+      breakthrough_volume = v0;
+    } else if (submergence(end) < 0.0) {
+      const auto root = solver::find_root(submergence, end, v0, {1e-8, 0.0, 100});
+      if (root.found()) breakthrough_volume = root.x;
+    }
+    if (breakthrough_volume >= 0.0) {
+      run.breakthrough = true;
+      run.breakthrough_layer_m = at_volume(breakthrough_volume).flow.critical_layer_m;
+      run.breakthrough_left = breakthrough_volume / v0;
+    }
+  }
+  return breakthrough_volume;
+}
+
+}  // namespace
+
 RunDown run_down(const Setup& setup, const OrificeSolution& start, const RunOptions& options) {
   RunDown out;
   model::RunSummary& run = out.summary;
@@ -216,33 +318,7 @@ RunDown run_down(const Setup& setup, const OrificeSolution& start, const RunOpti
   };
   const auto flow_at = [&](double volume) { return at_volume(volume).flow.flow_m3_s; };
 
-  if (setup.input.operation.feed_rate_m3_s) {
-    // Steady: the pump's syringe or reservoir holds the charge.
-    const double feed = *setup.input.operation.feed_rate_m3_s;
-    const double passed = std::min(1.0, n * q0 / feed);
-    const double volume = setup.input.operation.charge_volume_m3 * passed;
-    run.run_time_s = setup.input.operation.charge_volume_m3 / feed;
-    run.emptied_fraction = passed;
-    run.polymer_mass_kg = volume * setup.fluid.initial.concentration_kg_m3;
-    run.wet_throughput_kg_s = n * q0 * setup.fluid.initial.density_kg_m3;
-    run.polymer_throughput_kg_s = n * q0 * setup.fluid.initial.concentration_kg_m3;
-    run.heel_volume_m3 = setup.input.operation.charge_volume_m3 - volume;
-    run.last_flow_share = 1.0;
-    if (start.flow.gas_flow_kg_s > 0.0) {
-      run.breakthrough = true;
-      run.breakthrough_layer_m = start.flow.critical_layer_m;
-      run.breakthrough_left = 1.0;
-    }
-    model::RunPoint point;
-    point.time_s = 0.5 * run.run_time_s;
-    point.charge_volume_m3 = start.charge.volume_m3;
-    point.orifice = start.flow;
-    run.points.push_back(point);
-    out.volume_weights.push_back(volume);
-    out.status = model::Status::done;
-    out.reason = "fed";
-    return out;
-  }
+  if (setup.input.operation.feed_rate_m3_s) return fed_run(setup, start);
 
   // Where it ends: orifices run dry, or the flow dies away above that.
   const double dry = std::min(model::wetting_volume_m3(setup.vessel, omega), v0);
@@ -267,53 +343,10 @@ RunDown run_down(const Setup& setup, const OrificeSolution& start, const RunOpti
   run.wet_throughput_kg_s = n * q0 * setup.fluid.initial.density_kg_m3;
   run.polymer_throughput_kg_s = n * q0 * setup.fluid.initial.concentration_kg_m3;
 
-  // Gas break-through: the layer is thinner than the critical submergence at that flow.
-  const auto submergence = [&](double volume) {
-    const OrificeSolution at = at_volume(volume);
-    return at.charge.layer_thickness_m - at.flow.critical_layer_m;
-  };
-  const bool pressurised = setup.input.operation.gas_overpressure_Pa > 0.0;
-  double breakthrough_volume = -1.0;
-  if (pressurised) {
-    if (submergence(v0) <= 0.0) {
-      breakthrough_volume = v0;
-    } else if (submergence(end) < 0.0) {
-      const auto root = solver::find_root(submergence, end, v0, {1e-8, 0.0, 100});
-      if (root.found()) breakthrough_volume = root.x;
-    }
-    if (breakthrough_volume >= 0.0) {
-      run.breakthrough = true;
-      run.breakthrough_layer_m = at_volume(breakthrough_volume).flow.critical_layer_m;
-      run.breakthrough_left = breakthrough_volume / v0;
-    }
-  }
-
-  // Time: integral of dV/(N Q), by Gauss-Legendre in s with V = end + (V0 - end) s^2. Where the driving pressure ends in
-  // zero, Q falls like sqrt(V - end) in a thin liquid: in V that end costs several per cent, in s it is smooth.
-  const auto full_time = [&](double low, double high, int points) {
-    const double span = v0 - end;
-    const auto slowness = [&](double s) { return 2.0 * span * s / (n * flow_at(end + span * s * s)); };
-    const auto place = [&](double v) { return std::sqrt(std::clamp((v - end) / span, 0.0, 1.0)); };
-    return solver::integrate_gauss(slowness, place(low), place(high), points);
-  };
-  // With gas, Q falls like (V - dry)^(5/2): the logarithm of V - dry, cut to pieces of a factor 2.
-  const auto gas_time = [&](double low, double high) {
-    const double from = std::log(low - dry);
-    const double to = std::log(high - dry);
-    const auto slowness = [&](double x) { return std::exp(x) / (n * flow_at(dry + std::exp(x))); };
-    const int pieces = std::clamp(static_cast<int>(std::ceil((to - from) / std::log(2.0))), 1, 40);
-    double sum = 0.0;
-    for (int i = 0; i < pieces; ++i) {
-      sum += solver::integrate_gauss(slowness, from + (to - from) * i / pieces, from + (to - from) * (i + 1) / pieces, 4);
-    }
-    return sum;
-  };
-  const double gas_from = with_gas && run.breakthrough ? std::max(breakthrough_volume, end) : end;  // gas below this volume
-  const auto time_between = [&](double low, double high, int points) {
-    if (low >= gas_from) return full_time(low, high, points);
-    if (high <= gas_from) return gas_time(low, high);
-    return gas_time(low, gas_from) + full_time(gas_from, high, points);
-  };
+  const double breakthrough_volume = find_breakthrough(setup, at_volume, v0, end, run);
+  // Gas goes through below this volume.
+  const double gas_from = with_gas && run.breakthrough ? std::max(breakthrough_volume, end) : end;
+  const RunClock clock(flow_at, n, v0, end, dry, gas_from);
   double time = 0.0;
   double previous = v0;
   // From full to empty; a run in two parts, without and with gas, has a rule for each.
@@ -341,7 +374,7 @@ RunDown run_down(const Setup& setup, const OrificeSolution& start, const RunOpti
         return out;
       }
       model::RunPoint point;
-      time += time_between(volume, previous, 3);
+      time += clock.between(volume, previous, 3);
       previous = volume;
       point.time_s = time;
       point.charge_volume_m3 = volume;
@@ -351,10 +384,10 @@ RunDown run_down(const Setup& setup, const OrificeSolution& start, const RunOpti
       out.volume_weights.push_back(half * nodes[i].weight);
     }
   }
-  run.run_time_s = time + time_between(end, previous, 8);
+  run.run_time_s = time + clock.between(end, previous, 8);
   if (run.breakthrough) {
     run.breakthrough_time_s =
-        breakthrough_volume >= v0 ? 0.0 : time_between(breakthrough_volume, v0, 8);
+        breakthrough_volume >= v0 ? 0.0 : clock.between(breakthrough_volume, v0, 8);
   }
   out.status = model::Status::done;
   out.reason = "emptied";

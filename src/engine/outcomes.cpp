@@ -5,10 +5,10 @@
 #include <cstdio>
 
 #include "engine/classify.hpp"
-#include "engine/jet_inertial.hpp"
 #include "engine/jet_variants.hpp"
 #include "engine/run_jets.hpp"
 #include "engine/thread_flight.hpp"
+#include "jet/jet_inertial.hpp"
 
 namespace whorl::engine {
 namespace {
@@ -86,7 +86,7 @@ model::Outcomes chances(const Flown& f) {
 Landing landing_of(const Flown& f) {
   if (!f.arrives) return Landing::none;
   const bool keeps = f.solid_throughout || f.levelling_over_drying > kDryRatio;
-  if (keeps) return f.residual_solvent <= kDrySolventFraction ? Landing::dry : Landing::firm;
+  if (keeps) return f.residual_solvent <= jet::kDrySolventFraction ? Landing::dry : Landing::firm;
   return f.solidified || f.levelling_over_drying > kWetRatio ? Landing::tacky : Landing::wet;
 }
 

@@ -145,7 +145,7 @@ void compose_run(const Setup& setup, const SpinUp& start, const RunDown& down, m
   e.run = std::move(run);
 }
 
-std::vector<Solved> follow_run(const Setup& setup, const SpinUp& start, TensionMemory near, bool threads_only, RunShare& run_count,
+std::vector<Solved> follow_run(const Setup& setup, const SpinUp& start, jet::TensionMemory near, bool threads_only, RunShare& run_count,
                                model::Estimate& e) {
   std::vector<Solved> solved;
   const model::ModelInput& m = setup.input.model;
@@ -167,8 +167,8 @@ std::vector<Solved> follow_run(const Setup& setup, const SpinUp& start, TensionM
       all_lines = false;
       continue;
     }
-    TensionMemory none;
-    const model::Jet jet = solve_jet(now, now.jet_context(point.orifice), jet_options(now), starting ? none : near, Effort::companion).jet;
+    jet::TensionMemory none;
+    const model::Jet jet = solve_jet(now, now.jet_context(point.orifice), jet_options(now), starting ? none : near, jet::Effort::companion).jet;
     run_count.one_more();
     if (!starting && m.tier == model::Tier::tension) solved.push_back({point.orifice.flow_m3_s, near});
     point.jet_status = jet.status;

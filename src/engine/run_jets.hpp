@@ -2,9 +2,9 @@
 #pragma once
 #include <vector>
 
-#include "engine/run_count.hpp"
 #include "engine/line_jet.hpp"
 #include "engine/orifice_flow.hpp"
+#include "engine/run_count.hpp"
 #include "engine/spin_up.hpp"
 
 namespace whorl::engine {
@@ -14,7 +14,7 @@ void compose_run(const Setup& setup, const SpinUp& start, const RunDown& down, m
 
 /// Solves one line per orifice at every point of the run, and the threads where gas goes through. Jets of the start are followed without
 /// tension. `threads_only`: no line where gas goes through. The first failure is named; the rest still counts. Returns what was solved at full settings.
-std::vector<Solved> follow_run(const Setup& setup, const SpinUp& start, TensionMemory near, bool threads_only, RunShare& run_count,
+std::vector<Solved> follow_run(const Setup& setup, const SpinUp& start, jet::TensionMemory near, bool threads_only, RunShare& run_count,
                                model::Estimate& estimate);
 
 /// Threads only, where no jet forms that could be followed.

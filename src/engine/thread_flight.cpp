@@ -4,7 +4,7 @@
 #include <cmath>
 #include <vector>
 
-#include "engine/jet_report.hpp"
+#include "jet/jet_report.hpp"
 #include "model/breakup.hpp"
 #include "model/splitting.hpp"
 #include "solver/dual.hpp"
@@ -39,55 +39,7 @@ class Flight {
     per_length_ = 0.25 * model::kPi * start.dry_diameter_m * start.dry_diameter_m * fluid_.polymer_density_kg_m3;
   }
 
-  void run(model::ThreadReport& r, int steps) {
-    const double flight = flight_time();
-    r.carry_speed_m_s = speed_;
-    r.flight_time_s = flight;
-    r.wet_diameter_m = diameter(fluid_.initial.solvent_ratio);
-    begin();
-    std::vector<model::ThreadSample> samples;
-    r.lowest_temperature_K = now_.temperature;
-    double time = 0.0;
-    double margin_before = 0.0;
-    double thinning = 0.0;
-    const Steps plan(flight, steps);
-    samples.reserve(static_cast<std::size_t>(steps) + 1);
-    add_sample(samples, 0.0, local(), thinning);
-    for (int i = 0; i < steps; ++i) {
-      const double next = plan.end_of(i);
-      const double step = next - time;
-      travel(time, next);
-      dry(mass_ratio(next), step);
-      if (!r.solidified) {
-        const Local here = local();
-        const double rate = 1.0 / (3.0 * std::max(here.relaxation_s, 1e-12));
-        thinning += step * rate;
-        add_sample(samples, next, here, thinning);
-        const double margin = model::solid_margin(fluid_, here.phi, now_.temperature);
-        if (margin < 0.0) {
-          r.solidified = true;
-          r.solidification_time_s = time + liquid_share(margin_before, margin) * step;
-        }
-        margin_before = margin;
-      }
-      if (!r.dried && now_.ratio / (1.0 + now_.ratio) <= kDrySolventFraction) r.dried = true;
-      time = next;
-      r.lowest_temperature_K = std::min(r.lowest_temperature_K, now_.temperature);
-    }
-    const double ratio = now_.ratio;
-    const double temperature = now_.temperature;
-    r.residual_solvent = ratio / (1.0 + ratio);
-    r.end_temperature_K = temperature;
-    r.vapour_fraction = gas_.vapour_fraction;
-    r.capillary_gain = samples.size() > 1 ? model::capillary_gain(samples).largest : 0.0;
-    const double phi = model::polymer_volume_fraction(fluid_, ratio);
-    const double eta = model::solvent_viscosity(fluid_, temperature) + model::polymer_viscosity(fluid_, phi, temperature);
-    r.levelling_time_s = eta * 0.5 * diameter(ratio) / model::surface_tension(fluid_, temperature);
-    const double loss = loss_rate(ratio, temperature);
-    r.remaining_drying_time_s = loss > 0.0 ? std::min(ratio / loss, 1e6) : 1e6;
-    close(r, flight);
-  }
-
+  void run(model::ThreadReport& r, int steps);
   // int dt/(3 lambda) while the threads are liquid; nothing else of the flight, and not beyond.
   double thinning(int steps) {
     begin();
@@ -294,28 +246,7 @@ class Flight {
     return next.ratio > low ? step * loss_rate(next.ratio, next.temperature) : now_.ratio - next.ratio;
   }
   // One implicit step of drying.
-  void dry(double taken_up, double step) {
-    wind_ = std::max(kSlip * speed_ / taken_up, 0.05);
-    State next = now_;
-    double lost = 0.0;
-    const double low = std::min(1e-9, 0.5 * now_.ratio);
-    if (follow(taken_up, step, low, next)) {
-      last_temperature_ = next.temperature;
-      gas_ = gas_round(next.ratio, next.temperature, taken_up);
-      lost = step * loss_rate(next.ratio, next.temperature);
-    } else {
-      next = now_;
-      lost = search(taken_up, step, low, next);
-    }
-    trend_.add((1.0 - next.ratio / now_.ratio) / step, next.temperature);
-    next.gas_temperature = gas_.temperature_K;
-    next.gas_heat_W = gas_heat(next.ratio, next.temperature);
-    sums_.vapour += lost;
-    sums_.heat_W += polymer_kg_s_ * (lost * model::latent_heat(fluid_, next.temperature) +
-                                     (fluid_.polymer_heat_capacity + next.ratio * fluid_.solvent_heat_capacity) * (next.temperature - now_.temperature));
-    sums_.vapour_heat_W += polymer_kg_s_ * lost * fluid_.vapour_heat_capacity * (next.temperature - setup_.air.temperature_K);
-    now_ = next;
-  }
+  void dry(double taken_up, double step);
   // Distance flown between two times, five points of Gauss.
   void travel(double from, double to) {
     sums_.distance_m += solver::integrate_gauss([&](double t) { return speed_ / mass_ratio(t); }, from, to, 5);
@@ -333,18 +264,7 @@ class Flight {
   }
   // Mass, momentum and energy once more: states at the end against fluxes summed on the way, and the air taken up over the distance that
   // was flown against the speed that is left.
-  void close(model::ThreadReport& r, double flight) const {
-    const double start = fluid_.initial.solvent_ratio;
-    r.mass_closure = start > 0.0 ? std::abs(start - now_.ratio - sums_.vapour) / start : 0.0;
-    const double taken_up = mass_ratio(flight);
-    const double by_distance = 1.0 + kEntrainment * sums_.distance_m / width_;
-    const double brought = start_.gas_kg_s * exit_.jet_speed_m_s + liquid_kg_s_ * start_.liquid_speed_m_s;
-    r.momentum_closure = brought > 0.0 ? std::abs(mixed_kg_s_ * by_distance * speed_ / taken_up - brought) / brought : 0.0;
-    const double gas = gas_capacity(now_.ratio, taken_up) * (now_.gas_temperature - setup_.air.temperature_K);
-    const double turned_over = polymer_kg_s_ * sums_.vapour * model::latent_heat(fluid_, now_.temperature);
-    r.energy_closure = turned_over > 0.0 ? std::abs(gas + sums_.heat_W - sums_.vapour_heat_W) / turned_over : 0.0;
-  }
-
+  void close(model::ThreadReport& r, double flight) const;
   const Setup& setup_;
   const model::Fluid& fluid_;
   const ThreadStart& start_;
@@ -374,6 +294,90 @@ class Flight {
   State now_;
   Sums sums_;
 };
+
+void Flight::run(model::ThreadReport& r, int steps) {
+  const double flight = flight_time();
+  r.carry_speed_m_s = speed_;
+  r.flight_time_s = flight;
+  r.wet_diameter_m = diameter(fluid_.initial.solvent_ratio);
+  begin();
+  std::vector<model::ThreadSample> samples;
+  r.lowest_temperature_K = now_.temperature;
+  double time = 0.0;
+  double margin_before = 0.0;
+  double thinning = 0.0;
+  const Steps plan(flight, steps);
+  samples.reserve(static_cast<std::size_t>(steps) + 1);
+  add_sample(samples, 0.0, local(), thinning);
+  for (int i = 0; i < steps; ++i) {
+    const double next = plan.end_of(i);
+    const double step = next - time;
+    travel(time, next);
+    dry(mass_ratio(next), step);
+    if (!r.solidified) {
+      const Local here = local();
+      const double rate = 1.0 / (3.0 * std::max(here.relaxation_s, 1e-12));
+      thinning += step * rate;
+      add_sample(samples, next, here, thinning);
+      const double margin = model::solid_margin(fluid_, here.phi, now_.temperature);
+      if (margin < 0.0) {
+        r.solidified = true;
+        r.solidification_time_s = time + liquid_share(margin_before, margin) * step;
+      }
+      margin_before = margin;
+    }
+    if (!r.dried && now_.ratio / (1.0 + now_.ratio) <= jet::kDrySolventFraction) r.dried = true;
+    time = next;
+    r.lowest_temperature_K = std::min(r.lowest_temperature_K, now_.temperature);
+  }
+  const double ratio = now_.ratio;
+  const double temperature = now_.temperature;
+  r.residual_solvent = ratio / (1.0 + ratio);
+  r.end_temperature_K = temperature;
+  r.vapour_fraction = gas_.vapour_fraction;
+  r.capillary_gain = samples.size() > 1 ? model::capillary_gain(samples).largest : 0.0;
+  const double phi = model::polymer_volume_fraction(fluid_, ratio);
+  const double eta = model::solvent_viscosity(fluid_, temperature) + model::polymer_viscosity(fluid_, phi, temperature);
+  r.levelling_time_s = eta * 0.5 * diameter(ratio) / model::surface_tension(fluid_, temperature);
+  const double loss = loss_rate(ratio, temperature);
+  r.remaining_drying_time_s = loss > 0.0 ? std::min(ratio / loss, 1e6) : 1e6;
+  close(r, flight);
+}
+
+void Flight::close(model::ThreadReport& r, double flight) const {
+  const double start = fluid_.initial.solvent_ratio;
+  r.mass_closure = start > 0.0 ? std::abs(start - now_.ratio - sums_.vapour) / start : 0.0;
+  const double taken_up = mass_ratio(flight);
+  const double by_distance = 1.0 + kEntrainment * sums_.distance_m / width_;
+  const double brought = start_.gas_kg_s * exit_.jet_speed_m_s + liquid_kg_s_ * start_.liquid_speed_m_s;
+  r.momentum_closure = brought > 0.0 ? std::abs(mixed_kg_s_ * by_distance * speed_ / taken_up - brought) / brought : 0.0;
+  const double gas = gas_capacity(now_.ratio, taken_up) * (now_.gas_temperature - setup_.air.temperature_K);
+  const double turned_over = polymer_kg_s_ * sums_.vapour * model::latent_heat(fluid_, now_.temperature);
+  r.energy_closure = turned_over > 0.0 ? std::abs(gas + sums_.heat_W - sums_.vapour_heat_W) / turned_over : 0.0;
+}
+
+void Flight::dry(double taken_up, double step) {
+  wind_ = std::max(kSlip * speed_ / taken_up, 0.05);
+  State next = now_;
+  double lost = 0.0;
+  const double low = std::min(1e-9, 0.5 * now_.ratio);
+  if (follow(taken_up, step, low, next)) {
+    last_temperature_ = next.temperature;
+    gas_ = gas_round(next.ratio, next.temperature, taken_up);
+    lost = step * loss_rate(next.ratio, next.temperature);
+  } else {
+    next = now_;
+    lost = search(taken_up, step, low, next);
+  }
+  trend_.add((1.0 - next.ratio / now_.ratio) / step, next.temperature);
+  next.gas_temperature = gas_.temperature_K;
+  next.gas_heat_W = gas_heat(next.ratio, next.temperature);
+  sums_.vapour += lost;
+  sums_.heat_W += polymer_kg_s_ * (lost * model::latent_heat(fluid_, next.temperature) +
+                                   (fluid_.polymer_heat_capacity + next.ratio * fluid_.solvent_heat_capacity) * (next.temperature - now_.temperature));
+  sums_.vapour_heat_W += polymer_kg_s_ * lost * fluid_.vapour_heat_capacity * (next.temperature - setup_.air.temperature_K);
+  now_ = next;
+}
 
 }  // namespace
 

@@ -116,6 +116,7 @@ struct Line {
 
 }  // namespace
 
+// Long: what a line means hangs on what was found in those before: separator, heading, column, unit, in this order.
 DiameterList read_diameter_text(std::string_view text, const std::string& name, const DiameterListOptions& options) {
   const auto fail = [&](const std::string& where, const std::string& found, const std::string& allowed) {
     throw InputError(name, where, found, allowed);

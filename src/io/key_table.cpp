@@ -1,8 +1,8 @@
 // The table of the keys of a case file: name, unit, limits, column, example, default and words of each.
 #include <array>
-#include <numbers>
 
 #include "io/keys.hpp"
+#include "io/unit_table.hpp"
 
 namespace whorl::io {
 namespace {
@@ -27,26 +27,15 @@ void set_at(CaseInput& input, double value) {
   (input.* ... .*Path) = value;
 }
 
-constexpr double kRpm = std::numbers::pi / 30.0;
-constexpr double kMilli = 1e-3;
-constexpr double kPercent = 0.01;
-constexpr double kZeroCelsius = 273.15;
-
-struct Unit {
-  std::string_view si;
-  std::string_view display;
-  double scale;
-  double offset;
-};
-constexpr Unit kPlain{"1", "1", 1.0, 0.0};
-constexpr Unit kPercentUnit{"1", "%", kPercent, 0.0};
-constexpr Unit kMm{"m", "mm", kMilli, 0.0};
-constexpr Unit kCelsius{"K", "degC", 1.0, kZeroCelsius};
-constexpr Unit kMPa{"Pa", "MPa", 1e6, 0.0};
-constexpr Unit kPaS{"Pa s", "Pa s", 1.0, 0.0};
-constexpr Unit kSecond{"s", "s", 1.0, 0.0};
-constexpr Unit kMlMin{"m3/s", "mL/min", 1e-6 / 60.0, 0.0};
-constexpr Unit kLMin{"m3/s", "L/min", 1e-3 / 60.0, 0.0};
+// What a key is written in. A name that the table of units does not have fails to compile.
+constexpr const Unit& in(std::string_view unit) { return *find_unit(unit); }
+constexpr const Unit& kPlain = in("1");
+constexpr const Unit& kPercentUnit = in("%");
+constexpr const Unit& kMm = in("mm");
+constexpr const Unit& kCelsius = in("degC");
+constexpr const Unit& kMPa = in("MPa");
+constexpr const Unit& kPaS = in("Pa s");
+constexpr const Unit& kSecond = in("s");
 
 constexpr bool kRequired = true;
 constexpr bool kOptional = false;
@@ -60,7 +49,7 @@ constexpr Key key(std::string_view path, const Unit& unit, std::string_view colu
                   std::string_view description) {
   return Key{path,
              unit.si,
-             unit.display,
+             unit.unit,
              column,
              example,
              unit.scale * low + unit.offset,
@@ -91,7 +80,7 @@ constexpr Key factor(std::string_view path, double low, double high, std::string
 
 constexpr std::array kKeys{
     key<&CaseInput::solution, &SolutionInput::molar_mass_kg_mol>(
-        "solution.molar_mass", {"kg/mol", "kg/mol", 1.0, 0.0}, "molar_mass_kg_mol", "280 kg/mol", 1.0, 2e4, kRequired,
+        "solution.molar_mass", in("kg/mol"), "molar_mass_kg_mol", "280 kg/mol", 1.0, 2e4, kRequired,
         kAny, "", "weight-average molar mass M_w of the polymer"),
     key<&CaseInput::solution, &SolutionInput::concentration, &model::Concentration::value>(
         "solution.concentration", kPercentUnit, "concentration_percent", "24 % w/v of solvent", 0.01, 100.0, kRequired,
@@ -100,25 +89,25 @@ constexpr std::array kKeys{
         "solution.temperature", kCelsius, "charge_temperature_degC", "22 degC", -20.0, 200.0, kOptional, kAny,
         "room temperature", "temperature of the charge"),
     measured<&MeasuredProperties::density_kg_m3>(
-        "solution.measured.density", {"kg/m3", "kg/m3", 1.0, 0.0}, "measured_density_kg_m3", "1.42 g/mL", 500.0, 2500.0,
+        "solution.measured.density", in("kg/m3"), "measured_density_kg_m3", "1.42 g/mL", 500.0, 2500.0,
         "volume additivity", "density of the solution"),
     measured<&MeasuredProperties::zero_shear_viscosity_Pa_s>(
         "solution.measured.zero_shear_viscosity", kPaS, "measured_zero_shear_viscosity_Pa_s", "1.2 Pa s", 1e-4, 1e3,
         "estimated from molar mass and concentration", "viscosity of the solution at rest, at the charge temperature"),
     measured<&MeasuredProperties::surface_tension_N_m>(
-        "solution.measured.surface_tension", {"N/m", "mN/m", kMilli, 0.0}, "measured_surface_tension_mN_m", "27 mN/m",
+        "solution.measured.surface_tension", in("mN/m"), "measured_surface_tension_mN_m", "27 mN/m",
         5.0, 100.0, "estimated from solvent and polymer", "surface tension of the solution against air"),
     measured<&MeasuredProperties::relaxation_time_s>(
-        "solution.measured.relaxation_time", {"s", "ms", kMilli, 0.0}, "measured_relaxation_time_ms", "3 ms", 0.0, 1e5,
+        "solution.measured.relaxation_time", in("ms"), "measured_relaxation_time_ms", "3 ms", 0.0, 1e5,
         "estimated", "longest relaxation time, extensional (filament thinning) if available"),
     measured<&MeasuredProperties::flory_huggins_chi>(
         "solution.measured.flory_huggins_chi", kPlain, "measured_flory_huggins_chi", "0.4", -2.0, 3.0,
         "property library", "Flory-Huggins interaction parameter"),
     measured<&MeasuredProperties::solvent_diffusivity_m2_s>(
-        "solution.measured.solvent_diffusivity", {"m2/s", "m2/s", 1.0, 0.0}, "measured_solvent_diffusivity_m2_s",
+        "solution.measured.solvent_diffusivity", in("m2/s"), "measured_solvent_diffusivity_m2_s",
         "5e-10 m2/s", 1e-16, 1e-7, "property library or estimated", "mutual diffusivity at the initial composition"),
     measured<&MeasuredProperties::shear_time_constant_s>(
-        "solution.measured.shear_time_constant", {"s", "ms", kMilli, 0.0}, "measured_shear_time_constant_ms", "5 ms",
+        "solution.measured.shear_time_constant", in("ms"), "measured_shear_time_constant_ms", "5 ms",
         1e-4, 1e6, "none", "time constant of the Carreau-Yasuda or Cross flow curve"),
     measured<&MeasuredProperties::shear_power_index>(
         "solution.measured.shear_power_index", kPlain, "measured_shear_power_index", "0.7", 0.05, 1.0, "none",
@@ -130,7 +119,7 @@ constexpr std::array kKeys{
         "solution.measured.infinite_shear_viscosity", kPaS, "measured_infinite_shear_viscosity_Pa_s", "2 mPa s", 0.0,
         1e3, "viscosity of the solvent", "viscosity at very high shear rate"),
     measured<&MeasuredProperties::power_law_consistency_Pa_sn>(
-        "solution.measured.power_law_consistency", {"Pa s^n", "Pa s^n", 1.0, 0.0},
+        "solution.measured.power_law_consistency", in("Pa s^n"),
         "measured_power_law_consistency_Pa_sn", "2.5 Pa s^n", 1e-4, 1e5, "none", "K of stress = K rate^n"),
     key<&CaseInput::vessel, &VesselInput::bore_diameter_m>("vessel.bore_diameter", kMm, "bore_diameter_mm", "44 mm", 5.0,
                                                            500.0, kRequired, kAny, "", "inner diameter of the vessel"),
@@ -151,13 +140,13 @@ constexpr std::array kKeys{
         "vessel.lid_opening_diameter", kMm, "lid_opening_diameter_mm", "20 mm", 0.0, 500.0, kOptional, kAny, "closed",
         "diameter of the opening in the lid; liquid nearer to the axis than its rim spills over; 0: closed"),
     key<&CaseInput::operation, &OperationInput::rotation_speed_rad_s>(
-        "operation.rotation_speed", {"rad/s", "rpm", kRpm, 0.0}, "rotation_speed_rpm", "12000 rpm", 0.0, 40000.0,
+        "operation.rotation_speed", in("rpm"), "rotation_speed_rpm", "12000 rpm", 0.0, 40000.0,
         kRequired, kAny, "", "rotation speed of the vessel"),
     key<&CaseInput::operation, &OperationInput::gas_overpressure_Pa>(
         "operation.gas_overpressure", kMPa, "gas_overpressure_MPa", "0.1 MPa", 0.0, 0.6, kRequired, kAny, "",
         "gas pressure in the vessel above that of the room"),
     key<&CaseInput::operation, &OperationInput::charge_volume_m3>(
-        "operation.charge_volume", {"m3", "mL", 1e-6, 0.0}, "charge_volume_mL", "6 mL", 0.01, 1e4, kRequired, kAny, "",
+        "operation.charge_volume", in("mL"), "charge_volume_mL", "6 mL", 0.01, 1e4, kRequired, kAny, "",
         "volume of solution put into the vessel"),
     key<&CaseInput::operation, &OperationInput::collection_distance_m>(
         "operation.collection_distance", kMm, "collection_distance_mm", "150 mm", 1.0, 2000.0, kRequired, kAny, "",
@@ -169,17 +158,17 @@ constexpr std::array kKeys{
         "operation.pressure_rise_time", kSecond, "pressure_rise_time_s", "0.5 s", 0.0, 3600.0, kOptional, kAny, "0.5 s",
         "time in which the gas comes to full overpressure"),
     key<&CaseInput::operation, &OperationInput::feed_rate_m3_s>(
-        "operation.feed_rate", kMlMin, "feed_rate_mL_min", "3 mL/min", 1e-3, 1e4, kOptional, kAny, "none: charged at the start",
+        "operation.feed_rate", in("mL/min"), "feed_rate_mL_min", "3 mL/min", 1e-3, 1e4, kOptional, kAny, "none: charged at the start",
         "flow of a pump that feeds the vessel, all orifices together"),
     key<&CaseInput::operation, &OperationInput::gas_supply_m3_s>(
-        "operation.gas_supply", kLMin, "gas_supply_L_min", "100 L/min", 0.1, 1e5, kOptional, kAny, "as much as is needed",
+        "operation.gas_supply", in("L/min"), "gas_supply_L_min", "100 L/min", 0.1, 1e5, kOptional, kAny, "as much as is needed",
         "most gas that the supply holds, as volume at 0 degC and 1 atm (normal litres)"),
     key<&CaseInput::room, &RoomInput::temperature_K>("room.temperature", kCelsius, "room_temperature_degC", "22 degC",
                                                      -10.0, 60.0, kOptional, kAny, "22 degC", "air temperature"),
     key<&CaseInput::room, &RoomInput::relative_humidity>("room.relative_humidity", kPercentUnit,
                                                          "relative_humidity_percent", "45 %", 0.0, 95.0, kOptional,
                                                          kAny, "45 %", "relative humidity of the air"),
-    key<&CaseInput::room, &RoomInput::pressure_Pa>("room.pressure", {"Pa", "kPa", 1e3, 0.0}, "room_pressure_kPa",
+    key<&CaseInput::room, &RoomInput::pressure_Pa>("room.pressure", in("kPa"), "room_pressure_kPa",
                                                    "101.325 kPa", 50.0, 110.0, kOptional, kAny, "101.325 kPa",
                                                    "absolute air pressure of the room"),
     key<&CaseInput::room, &RoomInput::solvent_vapour_fraction>(

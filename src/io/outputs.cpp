@@ -4,6 +4,7 @@
 #include <array>
 #include <cmath>
 
+#include "io/unit_table.hpp"
 #include "model/run_progress.hpp"
 
 namespace whorl::io {
@@ -278,25 +279,6 @@ const std::array kOutputs{
            [](const Estimate& e) { return positive(fibre(e), e.run.threads.mean_m); }},
 };
 
-struct UnitCode {
-  std::string_view unit, code;
-};
-
-// UCUM 2.1, case-sensitive codes (ucum.org), from memory.
-constexpr std::array kUnitCodes{
-    UnitCode{"1", "1"},           UnitCode{"", "1"},             UnitCode{"rpm", "{rev}/min"},   UnitCode{"rad/s", "rad/s"},
-    UnitCode{"Pa", "Pa"},         UnitCode{"kPa", "kPa"},        UnitCode{"MPa", "MPa"},         UnitCode{"Pa s", "Pa.s"},
-    UnitCode{"mPa s", "mPa.s"},   UnitCode{"m", "m"},            UnitCode{"mm", "mm"},           UnitCode{"cm", "cm"},
-    UnitCode{"um", "um"},         UnitCode{"m3", "m3"},          UnitCode{"mL", "mL"},           UnitCode{"ml", "mL"},
-    UnitCode{"K", "K"},           UnitCode{"degC", "Cel"},       UnitCode{"s", "s"},             UnitCode{"ms", "ms"},
-    UnitCode{"h", "h"},           UnitCode{"min", "min"},        UnitCode{"m/s", "m/s"},         UnitCode{"1/s", "/s"},
-    UnitCode{"mL/min", "mL/min"}, UnitCode{"L/min", "L/min"}, UnitCode{"kg/m3", "kg/m3"},    UnitCode{"g/mL", "g/mL"},       UnitCode{"g/h", "g/h"},
-    UnitCode{"mg/s", "mg/s"},     UnitCode{"g", "g"},            UnitCode{"kg", "kg"},           UnitCode{"kg/mol", "kg/mol"},
-    UnitCode{"g/mol", "g/mol"},   UnitCode{"N/m", "N/m"},        UnitCode{"mN/m", "mN/m"},       UnitCode{"m2/s", "m2/s"},
-    UnitCode{"%", "%"},           UnitCode{"percent", "%"},      UnitCode{"hPa", "hPa"},         UnitCode{"kDa", "kDa"},
-    UnitCode{"kg/s", "kg/s"},     UnitCode{"m3/s", "m3/s"},
-};
-
 }  // namespace
 
 std::span<const Output> outputs() { return kOutputs; }
@@ -314,8 +296,8 @@ std::optional<double> output_value(const Output& output, const Estimate& estimat
 }
 
 std::string_view ucum_code(std::string_view unit) {
-  const auto found = std::find_if(kUnitCodes.begin(), kUnitCodes.end(), [&](const UnitCode& u) { return u.unit == unit; });
-  return found == kUnitCodes.end() ? std::string_view{} : found->code;
+  const Unit* found = find_unit(unit);
+  return found == nullptr ? std::string_view{} : found->ucum;
 }
 
 }  // namespace whorl::io

@@ -49,6 +49,7 @@ double number_in(const std::string& cell, const std::string& where, const std::s
 
 }  // namespace
 
+// Long: headings decide how every cell of a row is read, cell after cell.
 TrialData read_trial_text(const std::string& text, const std::string& name, const std::string& folder, bool physics) {
   if (text.size() > kMostBytes) throw InputError(name, "", "a file of more than 16 MB", "a table of trials");
   const std::string decoded = utf8_text(text);

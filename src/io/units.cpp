@@ -1,5 +1,6 @@
 #include "io/units.hpp"
 
+#include <algorithm>
 #include <array>
 #include <charconv>
 #include <cmath>
@@ -7,6 +8,7 @@
 #include <utility>
 
 #include "io/double_text.hpp"
+#include "io/unit_table.hpp"
 #include "io/unit_text.hpp"
 #include "model/error.hpp"
 #include "model/printable.hpp"
@@ -14,19 +16,15 @@
 namespace whorl::io {
 namespace {
 
-constexpr std::array kCommonUnits{
-    CommonUnit{"%", "1", 0.01, 0.0},          CommonUnit{"degC", "K", 1.0, 273.15},
-    CommonUnit{"kJ/kg", "J/kg", 1e3, 0.0},    CommonUnit{"kJ/mol", "J/mol", 1e3, 0.0},
-    CommonUnit{"g/mol", "kg/mol", 1e-3, 0.0}, CommonUnit{"kDa", "kg/mol", 1.0, 0.0},
-    CommonUnit{"mN/m", "N/m", 1e-3, 0.0},     CommonUnit{"mN/m/K", "N/m/K", 1e-3, 0.0},
-    CommonUnit{"mPa s", "Pa s", 1e-3, 0.0},   CommonUnit{"g/mL", "kg/m3", 1e3, 0.0},
-    CommonUnit{"mg/m3", "kg/m3", 1e-6, 0.0},  CommonUnit{"cm2/s", "m2/s", 1e-4, 0.0},
-    CommonUnit{"dL/g", "m3/kg", 0.1, 0.0},    CommonUnit{"mL", "m3", 1e-6, 0.0},
-    CommonUnit{"mm", "m", 1e-3, 0.0},         CommonUnit{"cm", "m", 1e-2, 0.0},
-    CommonUnit{"um", "m", 1e-6, 0.0},         CommonUnit{"MPa", "Pa", 1e6, 0.0},
-    CommonUnit{"kPa", "Pa", 1e3, 0.0},        CommonUnit{"bar", "Pa", 1e5, 0.0},
-    CommonUnit{"ms", "s", 1e-3, 0.0},
-};
+constexpr std::size_t kEveryday =
+    static_cast<std::size_t>(std::count_if(kUnits.begin(), kUnits.end(), [](const Unit& unit) { return unit.everyday; }));
+constexpr auto kCommonUnits = [] {
+  std::array<CommonUnit, kEveryday> out{};
+  std::size_t at = 0;
+  for (const Unit& unit : kUnits)
+    if (unit.everyday) out[at++] = {unit.unit, unit.si, unit.scale, unit.offset};
+  return out;
+}();
 
 void replace_all(std::string& text, std::string_view what, std::string_view by) {
   for (std::size_t at = text.find(what); at != std::string::npos; at = text.find(what, at + by.size()))

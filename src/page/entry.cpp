@@ -13,8 +13,9 @@
 #include <vector>
 
 #include "app/commands.hpp"
-#include "app/page.hpp"
-#include "app/progress.hpp"
+#include "console/page.hpp"
+#include "run/progress.hpp"
+#include "study/loaded_case.hpp"
 
 int whorl_main(int argc, char** argv);  // main() of src/app/main.cpp, renamed by the build
 
@@ -50,9 +51,9 @@ void close_the_terminal() {
 
 /// A command line starts from nothing: no calibration, settings or files of the one before.
 void forget_the_last_call(const files::path& folder) {
-  whorl::app::use_calibration({});
-  whorl::app::use_settings({});
-  whorl::app::use_progress(false);
+  whorl::study::use_calibration({});
+  whorl::study::use_settings({});
+  whorl::run::use_progress(false);
   files::current_path("/");
   files::remove_all(folder);
   files::create_directories(folder);
@@ -107,7 +108,7 @@ const char* whorl_run(const char* request) {
   try {
     result = run(Json::parse(request));
   } catch (const std::exception& error) {
-    result = {{"exit", whorl::app::kNotMet}, {"out", ""}, {"err", std::string("whorl: ") + error.what()}};
+    result = {{"exit", whorl::console::kNotMet}, {"out", ""}, {"err", std::string("whorl: ") + error.what()}};
     result["files"] = Json::object();
   }
   answer() = result.dump(-1, ' ', false, Json::error_handler_t::replace);

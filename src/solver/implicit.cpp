@@ -274,6 +274,28 @@ double first_step(Stepper& s, const MarchOptions& options, double t, double dire
   return h > 0.0 ? h : least_step(options, t, span);
 }
 
+// The first point: looked at by the observer and the events. True: the march ends there.
+bool ends_at_start(Stepper& s, ImplicitResult& result, double t, EventTracker<VectorXd>& tracker, const ImplicitObserver& observer) {
+  const auto stop = [&](MarchStatus status, std::string message) {
+    result.status = status;
+    result.message = std::move(message);
+    return true;
+  };
+  if (!s.evaluate(s.y, s.k0, t)) return stop(MarchStatus::not_finite, at_point("the right-hand side is not finite at the start", t));
+  if (!tracker.start(s.y, t))
+    return stop(MarchStatus::not_finite, at_point("event " + std::to_string(tracker.failed()) + " is not finite at the start", t));
+  if (!observer(s.y, t)) return stop(MarchStatus::interrupted, "interrupted");
+  for (std::ptrdiff_t i = tracker.fires_at_start(false, 0); i >= 0; i = tracker.fires_at_start(false, static_cast<std::size_t>(i) + 1)) {
+    result.events.push_back({static_cast<std::size_t>(i), t, s.y});
+  }
+  if (const std::ptrdiff_t i = tracker.fires_at_start(true, 0); i >= 0) {
+    result.events.push_back({static_cast<std::size_t>(i), t, s.y});
+    result.event_index = static_cast<std::size_t>(i);
+    return stop(MarchStatus::event, "event at start");
+  }
+  return false;
+}
+
 // The march proper; leaves the last good point in s.y and t.
 void run(Stepper& s, ImplicitResult& result, double& t, double t_end, const MarchOptions& options,
          std::span<const Event<VectorXd>> events, const ImplicitObserver& observer) {
@@ -283,27 +305,14 @@ void run(Stepper& s, ImplicitResult& result, double& t, double t_end, const Marc
   };
   const double span = t_end - t;
   const double direction = span < 0.0 ? -1.0 : 1.0;
-
   EventTracker<VectorXd> tracker(events);
-  if (!s.evaluate(s.y, s.k0, t)) return finish(MarchStatus::not_finite, at_point("the right-hand side is not finite at the start", t));
-  if (!tracker.start(s.y, t))
-    return finish(MarchStatus::not_finite, at_point("event " + std::to_string(tracker.failed()) + " is not finite at the start", t));
-  if (!observer(s.y, t)) return finish(MarchStatus::interrupted, "interrupted");
-  for (std::ptrdiff_t i = tracker.fires_at_start(false, 0); i >= 0; i = tracker.fires_at_start(false, static_cast<std::size_t>(i) + 1)) {
-    result.events.push_back({static_cast<std::size_t>(i), t, s.y});
-  }
-  if (const std::ptrdiff_t i = tracker.fires_at_start(true, 0); i >= 0) {
-    result.events.push_back({static_cast<std::size_t>(i), t, s.y});
-    result.event_index = static_cast<std::size_t>(i);
-    return finish(MarchStatus::event, "event at start");
-  }
+  if (ends_at_start(s, result, t, tracker, observer)) return;
   if (span == 0.0) return finish(MarchStatus::reached_end, "reached end");
 
   const bool fixed = options.fixed_step > 0.0;
   const double longest = options.max_step > 0.0 ? std::min(options.max_step, std::abs(span)) : std::abs(span);
   double h = fixed ? options.fixed_step : options.initial_step > 0.0 ? std::min(options.initial_step, longest) : first_step(s, options, t, direction, longest, span);
   bool last_rejected = false;
-
   for (;;) {
     if (result.counters.accepted + result.counters.rejected >= options.max_steps)
       return finish(MarchStatus::step_limit, at_point("step limit (" + std::to_string(options.max_steps) + ") reached", t));

@@ -69,6 +69,7 @@ class DenseStep {
 /// Source: Dormand & Prince, J. Comput. Appl. Math. 6 (1980) 19; step control, first step and the stiffness test
 /// (h*|lambda| estimate above 3.25 on 15 steps without 6 in a row below) after Hairer, Norsett & Wanner, Solving
 /// Ordinary Differential Equations I, 2nd ed., II.4, and Hairer & Wanner II, IV.2 (from memory).
+// Long: the loop of a step, with its rejections, events and stiffness test, shares a dozen numbers that live on from step to step.
 template <std::size_t N, class Rhs, class Observer = detail::NoObserver>
 [[nodiscard]] MarchResult<std::array<double, N>> march(
     Rhs&& rhs, const std::array<double, N>& start, const std::type_identity_t<std::array<double, N>>& scale, double t0,

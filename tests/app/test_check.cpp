@@ -59,7 +59,7 @@ template <class Command>
 std::string refusal(Command&& command) {
   try {
     std::ostringstream out, err;
-    command(app::Streams{out, err});
+    command(console::Streams{out, err});
   } catch (const InputError& error) {
     return std::string("whorl: ") + error.what() + '\n';
   }
@@ -93,11 +93,11 @@ TEST_CASE("check refuses a wrong sweep block in the words of sweep", "[app][chec
     CAPTURE(block);
     file.write_sweep(block);
     const Outcome outcome = check(file.path());
-    CHECK(outcome.exit == app::kBadInput);
+    CHECK(outcome.exit == console::kBadInput);
     CHECK(outcome.out.empty());
     app::SweepCommand command;
     command.case_file = file.path();
-    CHECK(outcome.err == refusal([&](const app::Streams& streams) { return app::run_sweep_command(command, streams); }));
+    CHECK(outcome.err == refusal([&](const console::Streams& streams) { return app::run_sweep_command(command, streams); }));
     const Json json = Json::parse(check(file.path(), true).out);
     CHECK(json["cases"][0]["ok"] == false);
   }
@@ -108,7 +108,7 @@ TEST_CASE("check shows what a good sweep block varies", "[app][check]") {
   file.write_sweep(R"({"vary": {"rotation_speed": {"from": "4000 rpm", "to": "12000 rpm", "points": 9},
                                 "gas_overpressure": ["0 MPa", "0.1 MPa"]}})");
   const Outcome outcome = check(file.path());
-  CHECK(outcome.exit == app::kDone);
+  CHECK(outcome.exit == console::kDone);
   std::string page;  // folded lines joined
   std::istringstream words(outcome.out);
   for (std::string word; words >> word;) page += word + ' ';
@@ -127,12 +127,12 @@ TEST_CASE("check refuses a case that estimate cannot start, in its words", "[app
     json["solution"][key] = "unobtainium";
     file.write(json);
     const Outcome outcome = check(file.path());
-    CHECK(outcome.exit == app::kBadInput);
+    CHECK(outcome.exit == console::kBadInput);
     app::EstimateArguments arguments;
     arguments.case_file = file.path();
-    CHECK(outcome.err == refusal([&](const app::Streams& streams) { return app::run_estimate(arguments, streams); }));
+    CHECK(outcome.err == refusal([&](const console::Streams& streams) { return app::run_estimate(arguments, streams); }));
     CHECK(outcome.err.find("unobtainium") != std::string::npos);
   }
   file.write(file.good());
-  CHECK(check(file.path()).exit == app::kDone);
+  CHECK(check(file.path()).exit == console::kDone);
 }

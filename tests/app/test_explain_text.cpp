@@ -9,7 +9,8 @@
 #include <utility>
 #include <vector>
 
-#include "app/explain.hpp"
+#include "app/commands.hpp"
+#include "answer/explanation_text.hpp"
 #include "catch.hpp"
 #include "engine/case_of.hpp"
 #include "model/constants.hpp"
@@ -19,19 +20,19 @@ using namespace whorl;
 
 namespace {
 
-app::LoadedCase lumped(const std::string& name) {
-  app::LoadedCase loaded = app::load_case(testing::case_path(name));
+study::LoadedCase lumped(const std::string& name) {
+  study::LoadedCase loaded = study::load_case(testing::case_path(name));
   loaded.file.input.model.tier = model::Tier::inertial;  // quick; the sentences on the flow do not depend on it
   loaded.file.input.model.drying = model::DryingModel::lumped;
   loaded.file.input.numerics.run_points = 2;
   return loaded;
 }
 
-app::PointReport report_of(const app::LoadedCase& loaded) {
+study::PointReport report_of(const study::LoadedCase& loaded) {
   engine::EstimateOptions options;
   options.run_distribution = false;
   const engine::OptionRunner one = [&](const model::CaseInput& c, const engine::EstimateOptions& o) { return engine::estimate(c, loaded.library, o); };
-  return app::report_point(loaded, "the case", engine::neighbour_runner(one, options, engine::serial_runner));
+  return study::report_point(loaded, "the case", engine::neighbour_runner(one, options, engine::serial_runner));
 }
 
 std::string text_of(const io::Prose& prose) { return io::write_prose(prose, io::ProseFormat::text); }
@@ -48,13 +49,13 @@ bool has(const std::string& text, const std::string& what) { return text.find(wh
 
 TEST_CASE("sentences on the flow follow its numbers", "[eq:diameter-split]") {
   for (const double overpressure_Pa : {0.0, 1e4, 1e5, 4e5}) {
-    app::LoadedCase loaded = lumped("pvp-ethanol-measured");
+    study::LoadedCase loaded = lumped("pvp-ethanol-measured");
     loaded.file.input.operation.gas_overpressure_Pa = overpressure_Pa;
     const auto report = report_of(loaded);
     const auto& e = report.at.point.estimate;
-    const std::string text = sentences(app::explain_point(report));
+    const std::string text = sentences(answer::explain_point(report));
     INFO(text.substr(0, 2500));
-    if (!engine::why_not_explained(e).empty()) {
+    if (!study::why_not_explained(e).empty()) {
       CHECK(has(text, "No explanation of the diameter of one line is given for this point: "));
       CHECK_FALSE(has(text, "WHAT SETS THE FLOW"));
       continue;
@@ -77,14 +78,14 @@ TEST_CASE("sentences on the flow follow its numbers", "[eq:diameter-split]") {
 }
 
 TEST_CASE("a viscosity that does not matter is said not to matter", "[eq:elasticity]") {
-  app::LoadedCase loaded = lumped("pvp-ethanol-measured");
+  study::LoadedCase loaded = lumped("pvp-ethanol-measured");
   loaded.file.input.solution.measured.zero_shear_viscosity_Pa_s = 0.004;  // the flow is limited by entrance and speed
   loaded.file.input.vessel.wall_thickness_m = 0.2e-3;
   const auto report = report_of(loaded);
   const auto& o = report.at.point.estimate.orifice;
-  const std::string text = sentences(app::explain_point(report));
+  const std::string text = sentences(answer::explain_point(report));
   INFO(text.substr(0, 2500));
-  if (engine::why_not_explained(report.at.point.estimate).empty()) {
+  if (study::why_not_explained(report.at.point.estimate).empty()) {
     CHECK(o.viscous_loss_Pa < 0.5 * o.driving_pressure_Pa);
     CHECK(has(text, "entrance and speed of the liquid take more than that"));
   } else {
@@ -96,30 +97,30 @@ TEST_CASE("points without a fibre say why", "[eq:diameter-split]") {
   for (const char* name : {"slow-dripping", "thin-jet-stalled"}) {
     const auto loaded = lumped(name);
     const auto report = report_of(loaded);
-    const std::string text = sentences(app::explain_point(report));
+    const std::string text = sentences(answer::explain_point(report));
     INFO(name << ": " << text);
     CHECK(has(text, "No explanation of the diameter of one line is given for this point: "));
     CHECK(has(text, std::string(name) == "slow-dripping" ? "drip" : "drops land, not a fibre"));
     CHECK_FALSE(has(text, "WHAT EACH INPUT DOES"));
-    CHECK_FALSE(app::explain_json(report)["explained"].get<bool>());
+    CHECK_FALSE(answer::explain_json(report)["explained"].get<bool>());
   }
 }
 
 TEST_CASE("a change is told by its parts", "[eq:diameter-split]") {
-  const app::LoadedCase loaded = lumped("pvp-ethanol-measured");
+  const study::LoadedCase loaded = lumped("pvp-ethanol-measured");
   engine::EstimateOptions options;
   options.run_distribution = false;
   const auto point = [&](double overpressure_Pa, model::Tier tier) {
     model::CaseInput input = loaded.file.input;
     input.operation.gas_overpressure_Pa = overpressure_Pa;
     input.model.tier = tier;
-    engine::OperatingPoint p{engine::resolve(input, loaded.library), {}};
+    study::OperatingPoint p{engine::resolve(input, loaded.library), {}};
     p.estimate = engine::estimate(p.setup, options);
-    return app::NamedPoint{"p", p};
+    return study::NamedPoint{"p", p};
   };
-  const auto report = app::report_change(point(5e4, model::Tier::inertial), point(1.5e5, model::Tier::inertial));
+  const auto report = study::report_change(point(5e4, model::Tier::inertial), point(1.5e5, model::Tier::inertial));
   REQUIRE(report.split.made);
-  const std::string text = sentences(app::explain_change(report));
+  const std::string text = sentences(answer::explain_change(report));
   INFO(text);
   REQUIRE(report.inputs.size() == 1);
   CHECK(has(report.inputs.front(), "operation.gas_overpressure from 0.05 MPa to 0.15 MPa"));
@@ -127,12 +128,12 @@ TEST_CASE("a change is told by its parts", "[eq:diameter-split]") {
   CHECK(report.split.diameter[0].value > 0.9 * report.split.total);
   CHECK(has(text, "The throughput does most"));
   CHECK(has(text, "the gas overpressure matters more than the rotation"));
-  const auto json = app::explain_json(report);
+  const auto json = answer::explain_json(report);
   double sum = 0.0;
   for (const auto& part : json["split"]["diameter"]) sum += part["d_ln_diameter"].get<double>();
   CHECK(std::abs(sum - json["split"]["d_ln_diameter"].get<double>()) < 1e-10);
-  const auto tension = app::report_change(point(5e4, model::Tier::inertial), point(5e4, model::Tier::tension));
-  const std::string told = sentences(app::explain_change(tension));
+  const auto tension = study::report_change(point(5e4, model::Tier::inertial), point(5e4, model::Tier::tension));
+  const std::string told = sentences(answer::explain_change(tension));
   INFO(told);
   if (tension.split.made) {
     CHECK(has(told, "model.tier from inertial to tension"));
@@ -180,22 +181,22 @@ TEST_CASE("LaTeX output compiles: one point, a pair, a change of settings", "[la
   std::vector<std::pair<std::string, io::Prose>> documents;
   auto report = report_of(lumped("pvp-ethanol-measured"));
   report.at.name = hostile;
-  documents.emplace_back("point", app::explain_point(report));
+  documents.emplace_back("point", answer::explain_point(report));
   const auto other = lumped("pcl-chloroform");
   engine::EstimateOptions options;
   options.run_distribution = false;
-  engine::OperatingPoint second{engine::resolve(other.file.input, other.library), {}};
+  study::OperatingPoint second{engine::resolve(other.file.input, other.library), {}};
   second.estimate = engine::estimate(second.setup, options);
-  auto pair = app::report_change({hostile, report.at.point}, {"b", second});
+  auto pair = study::report_change({hostile, report.at.point}, {"b", second});
   REQUIRE(pair.split.made);
-  documents.emplace_back("pair", app::explain_change(pair));
+  documents.emplace_back("pair", answer::explain_change(pair));
   model::CaseInput pushed = report.at.point.setup.input;
   pushed.operation.gas_overpressure_Pa *= 2.0;
-  engine::OperatingPoint third{engine::resolve(pushed, other.library), {}};
+  study::OperatingPoint third{engine::resolve(pushed, other.library), {}};
   third.estimate = engine::estimate(third.setup, options);
-  auto between = app::report_change({"gas_overpressure 0.05 MPa", report.at.point}, {"gas_overpressure 0.1 MPa", third});
+  auto between = study::report_change({"gas_overpressure 0.05 MPa", report.at.point}, {"gas_overpressure 0.1 MPa", third});
   REQUIRE(between.split.made);
-  documents.emplace_back("between", app::explain_change(between));
+  documents.emplace_back("between", answer::explain_change(between));
 
   const auto folder = std::filesystem::temp_directory_path() / ("whorl-explain-" + std::to_string(std::hash<std::string>{}(WHORL_BINARY)));
   std::filesystem::create_directories(folder);
@@ -218,21 +219,21 @@ TEST_CASE("LaTeX output compiles: one point, a pair, a change of settings", "[la
 }
 
 TEST_CASE("the tension tier is explained as what it is", "[eq:diameter-split]") {
-  app::LoadedCase loaded = lumped("ps-thf-sweep");
+  study::LoadedCase loaded = lumped("ps-thf-sweep");
   loaded.file.input.model.tier = model::Tier::tension;
   engine::EstimateOptions options;
   options.run_distribution = false;
   const auto point = [&](double overpressure_Pa) {
     model::CaseInput input = loaded.file.input;
     input.operation.gas_overpressure_Pa = overpressure_Pa;
-    engine::OperatingPoint p{engine::resolve(input, loaded.library), {}};
+    study::OperatingPoint p{engine::resolve(input, loaded.library), {}};
     p.estimate = engine::estimate(p.setup, options);
-    return app::NamedPoint{"p", p};
+    return study::NamedPoint{"p", p};
   };
-  const auto report = app::report_change(point(1e5), point(1.5e5));
+  const auto report = study::report_change(point(1e5), point(1.5e5));
   INFO(report.split.reason);
   REQUIRE(report.split.made);
-  const auto total = [](const std::vector<engine::Part>& parts) {
+  const auto total = [](const std::vector<study::Part>& parts) {
     double sum = 0.0;
     for (const auto& part : parts) sum += part.value;
     return sum;
@@ -241,13 +242,13 @@ TEST_CASE("the tension tier is explained as what it is", "[eq:diameter-split]") 
   CHECK(std::abs(total(report.split.line_speed) - report.split.diameter[2].value) < 1e-10);
   CHECK(std::abs(total(report.split.throughput) - report.split.diameter[0].value) < 1e-10);
   CHECK(std::abs(total(report.split.orifice) - report.split.diameter[0].value) < 1e-10);
-  CHECK_FALSE(has(sentences(app::explain_change(report)), "which this tier leaves out"));
+  CHECK_FALSE(has(sentences(answer::explain_change(report)), "which this tier leaves out"));
 
-  app::PointReport alone;
+  study::PointReport alone;
   alone.at = point(1e5);
-  alone.responses = app::responses_for_explain();
+  alone.responses = study::responses_for_explain();
   alone.elasticities.reason = "not asked for here";
-  const std::string text = sentences(app::explain_point(alone));
+  const std::string text = sentences(answer::explain_point(alone));
   INFO(text);
   CHECK_FALSE(has(text, "This tier leaves the pull along the liquid jet out"));
   CHECK_FALSE(has(text, "tension along the liquid (tier: tension has it)"));

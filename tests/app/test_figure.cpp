@@ -7,9 +7,11 @@
 #include <sstream>
 
 #include "app/commands.hpp"
-#include "app/explain.hpp"
-#include "app/figure_data.hpp"
-#include "app/figure_export.hpp"
+#include "app/commands.hpp"
+#include "answer/estimate_page.hpp"
+#include "answer/explanation_text.hpp"
+#include "answer/figure_data.hpp"
+#include "figures/figure_export.hpp"
 #include "app/folder.hpp"
 #include "catch.hpp"
 #include "io/svg_reader.hpp"
@@ -33,9 +35,9 @@ void write(const std::string& path, const std::string& text) { std::ofstream(pat
 
 std::string the_case(const std::string& name) { return std::string(WHORL_SOURCE_DIR) + "/cases/" + name + ".json"; }
 
-bool overlap(const io::PageBox& a, const io::PageBox& b) { return a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom; }
+bool overlap(const figures::PageBox& a, const figures::PageBox& b) { return a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom; }
 
-void check_page(const io::Figure& figure) {
+void check_page(const figures::Figure& figure) {
   for (std::size_t i = 0; i < figure.texts.size(); ++i) {
     const auto& [text, box] = figure.texts[i];
     INFO(text << " at " << box.left << ", " << box.top);
@@ -48,7 +50,7 @@ void check_page(const io::Figure& figure) {
   (void)svg_reader::parse(figure.svg);
 }
 
-const io::FigureOrigin kOrigin{"whorl 9.9", {"case a.json sha256:0123", "measured µ.csv sha256:4567"}, "--kind path"};
+const figures::FigureOrigin kOrigin{"whorl 9.9", {"case a.json sha256:0123", "measured µ.csv sha256:4567"}, "--kind path"};
 
 std::string refusal(const app::FigureArguments& arguments) {
   std::ostringstream out, err;
@@ -67,26 +69,26 @@ TEST_CASE("figure: every case with a jet, in both widths") {
   for (const auto& entry : fs::directory_iterator(fs::path(WHORL_SOURCE_DIR) / "cases")) {
     if (entry.path().extension() != ".json") continue;
     INFO(entry.path().filename().string());
-    const app::LoadedCase loaded = app::load_case(entry.path().string());
+    const study::LoadedCase loaded = study::load_case(entry.path().string());
     engine::EstimateOptions options;
     options.keep_profile = true;
-    const model::Estimate estimate = app::case_estimate(loaded, options);
+    const model::Estimate estimate = answer::case_estimate(loaded, options);
     REQUIRE(estimate.status == model::Status::done);
     if (estimate.jet.profile.size() < 2) continue;
-    for (const double width : {io::kColumnWidthMm, io::kPageWidthMm}) {
-      io::FigureFormat format;
+    for (const double width : {figures::kColumnWidthMm, figures::kPageWidthMm}) {
+      figures::FigureFormat format;
       format.width_mm = width;
-      io::PathFigure path;
-      app::add_jet(path, loaded, estimate, "");
-      check_page(io::draw_path(path, format));
-      const auto table = app::profile_table(estimate, entry.path().string());
-      check_page(io::draw_panels(app::profile_figure({table}, {""}, "", {}, app::setting_title(loaded)), format));
-      check_page(io::draw_panels(app::profile_figure({table, table}, {"one", "another"}, "radius_mm", {}, ""), format));
-      io::DistributionFigure run;
-      app::add_run(run, estimate);
-      if (run.diameters_um.size() > 1) check_page(io::draw_distribution(run, format));
-      const auto json = app::estimate_json(loaded, estimate);
-      if (json.contains("line_speed_budget_J_kg")) check_page(io::draw_split(app::budget_figure(json.at("line_speed_budget_J_kg"), "demo"), format));
+      figures::PathFigure path;
+      answer::add_jet(path, loaded, estimate, "");
+      check_page(figures::draw_path(path, format));
+      const auto table = answer::profile_table(estimate, entry.path().string());
+      check_page(figures::draw_panels(answer::profile_figure({table}, {""}, "", {}, answer::setting_title(loaded)), format));
+      check_page(figures::draw_panels(answer::profile_figure({table, table}, {"one", "another"}, "radius_mm", {}, ""), format));
+      figures::DistributionFigure run;
+      answer::add_run(run, estimate);
+      if (run.diameters_um.size() > 1) check_page(figures::draw_distribution(run, format));
+      const auto json = answer::estimate_json(loaded, estimate);
+      if (json.contains("line_speed_budget_J_kg")) check_page(figures::draw_split(answer::budget_figure(json.at("line_speed_budget_J_kg"), "demo"), format));
       ++drawn;
     }
   }
@@ -99,13 +101,13 @@ TEST_CASE("figure: the profile drawn is the profile written") {
   app::EstimateArguments estimate;
   estimate.case_file = the_case("pcl-chloroform");
   estimate.profile = folder / "jet.csv";
-  REQUIRE(app::run_estimate(estimate, {out, err}) == app::kDone);
+  REQUIRE(app::run_estimate(estimate, {out, err}) == console::kDone);
   app::FigureArguments arguments;
   arguments.force = true;
   arguments.inputs = {folder / "jet.csv"};
   arguments.output = folder / "jet.svg";
   arguments.caption = true;
-  REQUIRE(app::run_figure(arguments, {out, err}) == app::kDone);
+  REQUIRE(app::run_figure(arguments, {out, err}) == console::kDone);
   const io::Table table = io::read_table(folder / "jet.csv");
   const auto elements = svg_reader::parse(read(folder / "jet.svg"));
   std::size_t panels = 0;
@@ -160,22 +162,22 @@ TEST_CASE("figure: map and trend of a sweep are its rows") {
       "4,8000,0,done,x,continuous,dry,,3.8,3,4\n5,8000,0.1,done,x,continuous,dry,,5.9,5.1,6.9\n6,8000,0.2,not-converged,x,,,,,,\n"
       "7,10000,0,done,x,continuous,dry,,4.2,4,5\n8,10000,0.1,done,x,wet-landing,wet,,6.1,5.5,7\n9,10000,0.2,done,x,wet-landing,wet,,8.4,7,9\n";
   write(folder / "s.csv", csv);
-  app::SweepData sweep;
+  answer::SweepData sweep;
   sweep.table = io::read_table(folder / "s.csv");
   sweep.about = "demo";
-  const io::MapFigure map = app::map_figure(sweep, "", "", "");
+  const figures::MapFigure map = answer::map_figure(sweep, "", "", "");
   CHECK(map.x == std::vector<double>{6000.0, 8000.0, 10000.0});
   CHECK(map.classes == std::vector<std::string>{"stalled", "continuous", "continuous", "continuous", "continuous", "wet-landing", "continuous", "no result", "wet-landing"});
   CHECK(std::isnan(map.z[0]));
   CHECK(map.z[5] == 6.1);
-  check_page(io::draw_map(map, {}));
-  const io::PanelFigure trend = app::trend_figure(sweep, "", {}, "");
+  check_page(figures::draw_map(map, {}));
+  const figures::PanelFigure trend = answer::trend_figure(sweep, "", {}, "");
   REQUIRE(trend.panels.size() == 1);
   REQUIRE(trend.panels[0].series.size() == 3);
   CHECK(trend.panels[0].series[1].y == std::vector<double>{5.5, 5.9, 6.1});
   CHECK(trend.panels[0].series[1].low == std::vector<double>{5.0, 5.1, 5.5});
   CHECK(trend.panels[0].series[1].hollow == std::vector<bool>{false, false, true});
-  const io::Figure drawn = io::draw_panels(trend, {});
+  const figures::Figure drawn = figures::draw_panels(trend, {});
   check_page(drawn);
   CHECK(drawn.caption.find("Hollow markers: class not continuous.") != std::string::npos);
   CHECK(drawn.caption.find("Shaded: 5 % to 95 % of all doubts.") != std::string::npos);
@@ -190,7 +192,7 @@ TEST_CASE("figure: map and trend of a sweep are its rows") {
   arguments.output = folder / "t.svg";
   std::ostringstream out, err;
   arguments.json = true;
-  REQUIRE(app::run_figure(arguments, {out, err}) == app::kDone);
+  REQUIRE(app::run_figure(arguments, {out, err}) == console::kDone);
   CHECK(nlohmann::json::parse(out.str()).at("kind") == "trend");
   // The user's own points on a trend.
   write(folder / "own.csv", "gas_overpressure_MPa,diameter_um\n0.05,4.5\n0.15,6.5\n");
@@ -198,7 +200,7 @@ TEST_CASE("figure: map and trend of a sweep are its rows") {
   CHECK(refusal([&] { auto a = arguments; a.measured = folder / "bare.csv"; return a; }()).find("diameter_um") != std::string::npos);
   arguments.measured = folder / "own.csv";
   out.str("");
-  REQUIRE(app::run_figure(arguments, {out, err}) == app::kDone);
+  REQUIRE(app::run_figure(arguments, {out, err}) == console::kDone);
   std::size_t diamonds = 0;
   for (const auto& e : svg_reader::parse(read(folder / "t.svg"))) diamonds += e.get("class") == "measured" ? 1 : 0;
   CHECK(diamonds == 2);
@@ -215,23 +217,23 @@ TEST_CASE("figure: map and trend of a sweep are its rows") {
 }
 
 TEST_CASE("figure: the split of a change adds up, whatever changed") {
-  app::LoadedCase before = app::load_case(the_case("pcl-chloroform"));
+  study::LoadedCase before = study::load_case(the_case("pcl-chloroform"));
   before.file.input.model.tier = model::Tier::inertial;
-  app::LoadedCase after = before;
+  study::LoadedCase after = before;
   after.file.input.operation.rotation_speed_rad_s *= 1.2;
   after.file.input.operation.gas_overpressure_Pa *= 1.5;
   after.file.input.solution.concentration.value *= 1.04;
   after.file.input.model.excess_draw = 1.3;
-  const auto a = app::estimate_json(before, app::case_estimate(before, {}));
-  const auto b = app::estimate_json(after, app::case_estimate(after, {}));
-  const io::SplitFigure split = app::split_figure(a, b, "demo", "b.json");
+  const auto a = answer::estimate_json(before, answer::case_estimate(before, {}));
+  const auto b = answer::estimate_json(after, answer::case_estimate(after, {}));
+  const figures::SplitFigure split = answer::split_figure(a, b, "demo", "b.json");
   double sum = 0.0;
   for (const auto& part : split.parts) sum += part.value;
   // the mass balance is exact; the drawn total is the ratio of the diameters themselves
   CHECK_THAT(sum, WithinAbs(split.total, 1e-10));
   CHECK_THAT(split.total, WithinAbs(std::log(b.at("results").at("line_diameter_um").get<double>() / a.at("results").at("line_diameter_um").get<double>()), 1e-12));
   CHECK(std::abs(split.total) > 0.01);
-  check_page(io::draw_split(split, {}));
+  check_page(figures::draw_split(split, {}));
 }
 
 TEST_CASE("figure: the split of an explanation, from its file") {
@@ -254,11 +256,11 @@ TEST_CASE("figure: the split of an explanation, from its file") {
     arguments.kind = "split";
     arguments.width = width;
     arguments.output = folder / "split.svg";
-    REQUIRE(app::run_figure(arguments, {out, err}) == app::kDone);
+    REQUIRE(app::run_figure(arguments, {out, err}) == console::kDone);
     return svg_reader::parse(read(folder / "split.svg"));
   };
-  REQUIRE(explained({the_case("pvp-ethanol-measured"), the_case("pcl-chloroform")}, {}, "pair.json") == app::kDone);
-  REQUIRE(explained({the_case("pcl-chloroform")}, {"rotation_speed=10000 rpm,13000 rpm"}, "speed.json") == app::kDone);
+  REQUIRE(explained({the_case("pvp-ethanol-measured"), the_case("pcl-chloroform")}, {}, "pair.json") == console::kDone);
+  REQUIRE(explained({the_case("pcl-chloroform")}, {"rotation_speed=10000 rpm,13000 rpm"}, "speed.json") == console::kDone);
   for (const char* name : {"pair.json", "speed.json"}) {
     const auto json = nlohmann::json::parse(read(folder / name));
     const auto value_of = [&](const char* list, const std::string& key) {
@@ -267,8 +269,8 @@ TEST_CASE("figure: the split of an explanation, from its file") {
       FAIL("no part " << key);
       return 0.0;
     };
-    const io::SplitFigure split = app::split_figure(json, name);
-    check_page(io::draw_split(split, {}));
+    const figures::SplitFigure split = answer::split_figure(json, name);
+    check_page(figures::draw_split(split, {}));
     CHECK(split.total == json.at("split").at("d_ln_diameter").get<double>());
     double outer = 0.0;
     for (std::size_t i = 0; i < split.parts.size(); ++i) {
@@ -310,7 +312,7 @@ TEST_CASE("figure: the split of an explanation, from its file") {
     arguments.output = folder / "no.svg";
     return refusal(arguments);
   };
-  REQUIRE(explained({the_case("pcl-chloroform"), the_case("slow-dripping")}, {}, "drips.json") == app::kNotMet);
+  REQUIRE(explained({the_case("pcl-chloroform"), the_case("slow-dripping")}, {}, "drips.json") == console::kNotMet);
   CHECK(refused("drips.json").find("no split: second point: the orifices drip") != std::string::npos);
   auto damaged = nlohmann::json::parse(read(folder / "speed.json"));
   damaged["split"]["diameter"][0].erase("d_ln_diameter");
@@ -320,20 +322,20 @@ TEST_CASE("figure: the split of an explanation, from its file") {
 }
 
 TEST_CASE("figure: PDF and PNG have the size as printed") {
-  const io::Figure figure = [] {
-    io::SplitFigure split;
+  const figures::Figure figure = [] {
+    figures::SplitFigure split;
     split.parts = {{"one", 1.0, false}, {"two", -0.4, false}};
     split.total = 0.6;
     split.total_name = "sum";
     split.title = "Sizes";
-    return io::draw_split(split, {});
+    return figures::draw_split(split, {});
   }();
-  if (!app::can_export()) {
+  if (!figures::can_export()) {
     WARN("built without librsvg: PDF and PNG not tested");
-    CHECK_THROWS_AS(app::figure_file_type("a.pdf"), InputError);
+    CHECK_THROWS_AS(figures::figure_file_type("a.pdf"), InputError);
     return;
   }
-  const std::string png = app::exported(figure, app::FigureFile::png, 300.0, kOrigin);
+  const std::string png = figures::exported(figure, figures::FigureFile::png, 300.0, kOrigin);
   REQUIRE(png.size() > 1000);
   CHECK(png.substr(1, 3) == "PNG");
   const auto number = [&](std::size_t at) {
@@ -344,10 +346,10 @@ TEST_CASE("figure: PDF and PNG have the size as printed") {
   CHECK(number(16) == 1004);  // 85 mm at 300 dots per inch
   CHECK(png.substr(37, 4) == "pHYs");
   CHECK(number(41) == 11811);  // dots per metre
-  const std::string pdf = app::exported(figure, app::FigureFile::pdf, 300.0, kOrigin);
+  const std::string pdf = figures::exported(figure, figures::FigureFile::pdf, 300.0, kOrigin);
   CHECK(pdf.substr(0, 5) == "%PDF-");
   CHECK(pdf.find("/Image") == std::string::npos);  // vectors, not a picture
-  CHECK_THROWS_AS(app::exported(figure, app::FigureFile::png, 10000.0, kOrigin), InputError);
+  CHECK_THROWS_AS(figures::exported(figure, figures::FigureFile::png, 10000.0, kOrigin), InputError);
 }
 
 TEST_CASE("figure: windows and calibrations, and what is damaged of them") {
@@ -371,14 +373,14 @@ TEST_CASE("figure: windows and calibrations, and what is damaged of them") {
                    {"probability", {{"columns", 2}, {"rows", 2}, {"nodes", {{{"at", {4000, 0}}, {"probability", 0.1}}, {{"at", {12000, 0}}, {"probability", 0.5}},
                                                                           {{"at", {4000, 0.2}}, {"probability", 0.6}}, {{"at", {12000, 0.2}}, {"probability", 0.9}}}}}}}}}};
   write(folder / "in.json", window.dump());
-  CHECK(draw("") == app::kDone);
+  CHECK(draw("") == console::kDone);
   CHECK(read(folder / "out.svg").find("\u00b5m") != std::string::npos);
-  CHECK(draw("map") == app::kDone);
+  CHECK(draw("map") == console::kDone);
   CHECK(read(folder / "out.svg").find("iso-line") != std::string::npos);
   const Json fit = {{"whorl_calibration", 1}, {"program", "whorl"}, {"converged", true}, {"case", "demo.json"}, {"data", "trials.csv"},
                     {"trials", {{{"name", "a"}, {"measured_um", 4.0}, {"before_um", 5.0}, {"after_um", 4.1}, {"log_sd", 0.05}}}}};
   write(folder / "in.json", fit.dump());
-  CHECK(draw("") == app::kDone);
+  CHECK(draw("") == console::kDone);
   CHECK_THROWS_AS(draw("window"), InputError);
   // Each key taken away, or made something else, is one message with the file.
   for (const Json& whole : {window, fit}) {

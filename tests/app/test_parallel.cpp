@@ -3,10 +3,13 @@
 #include <csignal>
 #include <optional>
 
-#include "app/estimate.hpp"
-#include "app/parallel.hpp"
-#include "app/stop_signals.hpp"
-#include "app/uncertain_inputs.hpp"
+#include "app/commands.hpp"
+#include "answer/estimate_page.hpp"
+#include "study/loaded_case.hpp"
+#include "study/case_runner.hpp"
+#include "run/parallel.hpp"
+#include "run/stop_signals.hpp"
+#include "study/uncertain_inputs.hpp"
 #include "catch.hpp"
 #include "engine/uncertain.hpp"
 #include "io/materials_file.hpp"
@@ -15,16 +18,16 @@
 using namespace whorl;
 
 TEST_CASE("estimates come back in order and do not depend on the number of threads") {
-  const auto loaded = app::load_case(std::string(WHORL_SOURCE_DIR) + "/cases/pvp-ethanol-measured.json");
+  const auto loaded = study::load_case(std::string(WHORL_SOURCE_DIR) + "/cases/pvp-ethanol-measured.json");
   engine::EstimateOptions options;
   options.run_distribution = false;
-  const engine::Sampler sampler(app::uncertain_inputs(loaded.file, loaded.file.input, loaded.library), engine::plan_for(32));
+  const engine::Sampler sampler(study::uncertain_inputs(loaded.file, loaded.file.input, loaded.library), engine::plan_for(32));
   std::vector<model::CaseInput> inputs;
   for (std::size_t i = 0; i < sampler.size(); ++i) inputs.push_back(sampler.sample(loaded.file.input, i));
   inputs[7].operation.charge_volume_m3 = 1.0;  // more than the vessel holds: refused
-  const auto one = app::parallel_runner(app::case_runner(loaded, options), {1})(inputs);
-  const auto four = app::parallel_runner(app::case_runner(loaded, options), {4})(inputs);
-  const auto serial = engine::serial_runner(app::case_runner(loaded, options))(inputs);
+  const auto one = run::parallel_runner(study::case_runner(loaded, options), {1})(inputs);
+  const auto four = run::parallel_runner(study::case_runner(loaded, options), {4})(inputs);
+  const auto serial = engine::serial_runner(study::case_runner(loaded, options))(inputs);
   REQUIRE(one.size() == inputs.size());
   REQUIRE(four.size() == inputs.size());
   for (std::size_t i = 0; i < inputs.size(); ++i) {
@@ -40,9 +43,9 @@ TEST_CASE("estimates come back in order and do not depend on the number of threa
 }
 
 TEST_CASE("Ctrl-C ends a batch") {
-  const app::StopSignals signals;
+  const run::StopSignals signals;
   int calls = 0;
-  const auto runner = app::parallel_runner(
+  const auto runner = run::parallel_runner(
       [&calls](const model::CaseInput&) {
         if (++calls == 3) std::raise(SIGINT);
         return model::Estimate{};
@@ -53,9 +56,9 @@ TEST_CASE("Ctrl-C ends a batch") {
 }
 
 TEST_CASE("thread counts") {
-  CHECK_NOTHROW(app::check_threads(0));
-  CHECK_THROWS_AS(app::check_threads(-1), InputError);
-  CHECK_THROWS_AS(app::check_threads(app::kMaxThreads + 1), InputError);
+  CHECK_NOTHROW(run::check_threads(0));
+  CHECK_THROWS_AS(run::check_threads(-1), InputError);
+  CHECK_THROWS_AS(run::check_threads(run::kMaxThreads + 1), InputError);
 }
 
 TEST_CASE("the +- of a case: replaces the library's, keeps its relative size where the value is swept") {
@@ -74,8 +77,8 @@ TEST_CASE("the +- of a case: replaces the library's, keeps its relative size whe
       if (input.key == key) return std::optional(input);
     return std::optional<engine::UncertainInput>();
   };
-  const auto as_written = app::uncertain_inputs(file, file.input, library);
-  const auto swept = app::uncertain_inputs(file, faster, library);
+  const auto as_written = study::uncertain_inputs(file, file.input, library);
+  const auto swept = study::uncertain_inputs(file, faster, library);
   CHECK(find(swept, "operation.rotation_speed")->spread.sd == Approx(2.0 * find(as_written, "operation.rotation_speed")->spread.sd));
   CHECK(find(as_written, "operation.rotation_speed")->kind == engine::UncertainKind::measurement);
   CHECK(find(as_written, "room.temperature")->spread.sd == Approx(2.0 / std::sqrt(3.0)));

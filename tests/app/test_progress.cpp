@@ -6,7 +6,7 @@
 #include <thread>
 
 #include "app/process.hpp"
-#include "app/progress.hpp"
+#include "run/progress.hpp"
 #include "catch.hpp"
 
 using process::Folder;
@@ -91,10 +91,10 @@ TEST_CASE("progress: every command that computes says how far it is and how long
 
 TEST_CASE("progress: said while one run takes long, and not after it is over") {
   using namespace std::chrono_literals;
-  whorl::app::use_progress_every(0.05);
+  whorl::run::use_progress_every(0.05);
   std::ostringstream err;
   {
-    whorl::app::Progress progress(&err);
+    whorl::run::Progress progress(&err);
     progress.run_count()->expect(10);
     progress.run_count()->add(3);
     std::this_thread::sleep_for(300ms);
@@ -106,10 +106,10 @@ TEST_CASE("progress: said while one run takes long, and not after it is over") {
     CHECK(err.str() == said);
   }
   std::ostringstream silent;
-  whorl::app::Progress none(nullptr);
+  whorl::run::Progress none(nullptr);
   none.run_count()->add(1);
   CHECK(silent.str().empty());
-  whorl::app::use_progress(false);
+  whorl::run::use_progress(false);
 }
 
 TEST_CASE("progress: what is expected of a piece of work and not made is taken back") {

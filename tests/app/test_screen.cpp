@@ -6,9 +6,9 @@
 #include <sstream>
 
 #include "app/process.hpp"
-#include "app/progress.hpp"
+#include "run/progress.hpp"
 #include "app/shown_text.hpp"
-#include "app/slip.hpp"
+#include "console/slip.hpp"
 #include "catch.hpp"
 #include "io/fit_text.hpp"
 
@@ -192,14 +192,14 @@ TEST_CASE("a mistyped command or option names the nearest one") {
   says({"recipe", "a.json", "--boundary=x"}, "no option \"--boundary\", it is one of window");
   says({"estimate"}, "CASE");  // nothing mistyped: what is missing
   // hostile words stay one line and do not fill the screen
-  const std::string slip = whorl::app::slip_text({std::string(5000, 'x')}, {}, {{"estimate", {}}});
+  const std::string slip = whorl::console::slip_text({std::string(5000, 'x')}, {}, {{"estimate", {}}});
   CHECK(slip.size() < 120);
-  CHECK(whorl::app::slip_text({"esti\nmate"}, {}, {{"estimate", {}}}).find('\n') == std::string::npos);
+  CHECK(whorl::console::slip_text({"esti\nmate"}, {}, {{"estimate", {}}}).find('\n') == std::string::npos);
 }
 
 TEST_CASE("progress: how far, how much longer, no time before there is one") {
-  using whorl::app::duration_text;
-  using whorl::app::progress_text;
+  using whorl::run::duration_text;
+  using whorl::run::progress_text;
   CHECK(progress_text(50, 200, false, 10.0, "points") == "50 of 200 points (25 %), 30 s left");
   CHECK(progress_text(0, 200, false, 10.0, "points") == "0 of 200 points (0 %)");
   CHECK(progress_text(90, 450, true, 3.0, "model runs") == "90 of about 450 model runs (20 %), about 12 s left");

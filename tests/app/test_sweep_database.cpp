@@ -10,9 +10,9 @@
 
 #include "app/commands.hpp"
 #include "app/process.hpp"
-#include "app/sweep_database.hpp"
+#include "table/sweep_database.hpp"
 #include "app/sweep_model.hpp"
-#include "app/whole_file.hpp"
+#include "table/whole_file.hpp"
 #include "catch.hpp"
 #include "io/csv.hpp"
 #include "io/csvw.hpp"
@@ -49,7 +49,7 @@ SweepArguments arguments(const std::string& output, const std::string& design = 
 int run(const SweepArguments& a, const SweepCase& c = sweep_test::make_case(), const std::string& version = "0.test", const sweep_test::Model& model = {}) {
   std::ostringstream out;
   std::ostringstream err;
-  whorl::app::begin_command();
+  whorl::table::begin_command();
   return whorl::app::sweep(a, c, version, model, out, err);
 }
 

@@ -1,6 +1,6 @@
 // First: <signal.h> defines a macro value_si, which the key table uses as a name.
 #include "app/sweep_model.hpp"
-#include "app/whole_file.hpp"
+#include "table/whole_file.hpp"
 
 #include <fcntl.h>
 #include <signal.h>
@@ -21,7 +21,7 @@
 
 #include "app/commands.hpp"
 #include "app/folder.hpp"
-#include "app/sweep_file.hpp"
+#include "table/sweep_file.hpp"
 #include "catch.hpp"
 #include "io/csv.hpp"
 #include "refusal.hpp"
@@ -68,7 +68,7 @@ int run(const SweepArguments& a, const Model& model = {}, const SweepCase& c = s
         const std::string& version = "0.test") {
   std::ostringstream out;
   std::ostringstream err;
-  whorl::app::begin_command();
+  whorl::table::begin_command();
   return sweep(a, c, version, model, out, err);
 }
 
@@ -310,9 +310,9 @@ TEST_CASE("force replaces a file, and gives the earlier one back when the new on
   SECTION("new file complete") {
     REQUIRE(run(a) == 0);
     CHECK(table(read(path)).size() == 43);
-    CHECK_FALSE(present(aside_path(path)));
+    CHECK_FALSE(present(whorl::table::aside_path(path)));
     REQUIRE(run(a) == 0);  // and again, now with metadata
-    CHECK_FALSE(present(aside_path(path + "-metadata.json")));
+    CHECK_FALSE(present(whorl::table::aside_path(path + "-metadata.json")));
   }
   SECTION("no room for the metadata") {
     // A limit on file size stands for a full disk: write() fails half-way with an error code in the same manner.
@@ -324,7 +324,7 @@ TEST_CASE("force replaces a file, and gives the earlier one back when the new on
       int code = 9;
       try {
         code = run(a);
-      } catch (const OutputError&) {
+      } catch (const whorl::table::OutputError&) {
         code = 77;
       } catch (...) {
         code = 8;
@@ -335,7 +335,7 @@ TEST_CASE("force replaces a file, and gives the earlier one back when the new on
     CHECK(read(path) == "precious\n");
     CHECK_FALSE(present(path + "-metadata.json"));
     CHECK_FALSE(present(path + "-metadata.json.tmp"));
-    CHECK_FALSE(present(aside_path(path)));
+    CHECK_FALSE(present(whorl::table::aside_path(path)));
   }
 }
 
@@ -355,7 +355,7 @@ TEST_CASE("a disk that fills up ends the sweep with whole rows, and resume compl
     int code = 9;
     try {
       code = run(a);
-    } catch (const OutputError& error) {
+    } catch (const whorl::table::OutputError& error) {
       code = std::string(error.what()).find("--resume") != std::string::npos ? 77 : 78;
     } catch (...) {
       code = 8;
@@ -555,7 +555,7 @@ std::vector<std::string> shares_of(const Folder& folder, int n, const std::strin
   for (int k = 1; k <= n; ++k) {
     SweepArguments a = arguments(folder / ("share" + std::to_string(k) + "of" + std::to_string(n) + version + ".csv"));
     a.part = std::to_string(k) + "/" + std::to_string(n);
-    REQUIRE(run(a, {}, sweep_test::make_case(), version) <= Exit::kNotMet);  // a share may be all failures
+    REQUIRE(run(a, {}, sweep_test::make_case(), version) <= whorl::console::Exit::kNotMet);  // a share may be all failures
     paths.push_back(a.output);
   }
   return paths;
@@ -603,7 +603,7 @@ TEST_CASE("for every design: shares join to the bytes of one run; other cases, v
       a.spec.seed = seed;
     }
     if (!part.empty()) a.part = part;
-    REQUIRE(run(a, {}, c, version) <= Exit::kNotMet);
+    REQUIRE(run(a, {}, c, version) <= whorl::console::Exit::kNotMet);
     return a.output;
   };
   const auto refused = [&](const std::vector<std::string>& shares) {

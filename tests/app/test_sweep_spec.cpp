@@ -1,4 +1,4 @@
-#include "app/sweep_spec.hpp"
+#include "study/sweep_spec.hpp"
 #include "catch.hpp"
 #include "model/error.hpp"
 #include "refusal.hpp"
@@ -14,15 +14,15 @@ using Json = nlohmann::ordered_json;
 namespace {
 
 std::string message(const std::vector<std::string>& vary, const char* design = nullptr, std::uint64_t points = 0) {
-  SpecOverrides overrides;
+  whorl::study::SpecOverrides overrides;
   overrides.vary = vary;
   if (design != nullptr) overrides.design = design;
   if (points != 0) overrides.points = points;
-  return testing::refusal([&] { return make_design(combine({}, overrides, "case.json"), "case.json"); });
+  return testing::refusal([&] { return whorl::study::make_design(whorl::study::combine({}, overrides, "case.json"), "case.json"); });
 }
 
 std::string block_message(const char* text) {
-  return testing::refusal([&] { return make_design(combine(parse_sweep_block(Json::parse(text), "case.json"), {}, "case.json"), "case.json"); });
+  return testing::refusal([&] { return whorl::study::make_design(whorl::study::combine(whorl::study::parse_sweep_block(Json::parse(text), "case.json"), {}, "case.json"), "case.json"); });
 }
 
 bool has(const std::string& text, const std::string& part) {
@@ -33,24 +33,24 @@ bool has(const std::string& text, const std::string& part) {
 }  // namespace
 
 TEST_CASE("--vary reads ranges and lists") {
-  auto swept = parse_vary("rotation_speed=4000 rpm..12000 rpm:9");
+  auto swept = whorl::study::parse_vary("rotation_speed=4000 rpm..12000 rpm:9");
   CHECK(swept.key->path == "operation.rotation_speed");
   CHECK(swept.axis.from == 4000.0);  // exactly, in the unit of the column
   CHECK(swept.axis.to == 12000.0);
   CHECK(swept.axis.points == 9);
   CHECK(swept.axis.spacing == Spacing::linear);
 
-  swept = parse_vary(" operation.rotation_speed = 100 rad/s .. 12000 rpm : 5 log ");
+  swept = whorl::study::parse_vary(" operation.rotation_speed = 100 rad/s .. 12000 rpm : 5 log ");
   CHECK(swept.axis.points == 5);
   CHECK(swept.axis.spacing == Spacing::logarithmic);
   CHECK_THAT(swept.axis.from, WithinRel(100.0 * 30.0 / 3.14159265358979, 1e-12));
 
-  swept = parse_vary("gas_overpressure=0 MPa, 100 kPa, 0.2 MPa");
+  swept = whorl::study::parse_vary("gas_overpressure=0 MPa, 100 kPa, 0.2 MPa");
   CHECK(swept.axis.levels == std::vector<double>{0.0, 0.1, 0.2});
-  swept = parse_vary("room.temperature=20 degC..30 degC");
+  swept = whorl::study::parse_vary("room.temperature=20 degC..30 degC");
   CHECK(swept.axis.from == 20.0);
   CHECK(swept.axis.points == 0);
-  swept = parse_vary("orifice_count=6..24:4");
+  swept = whorl::study::parse_vary("orifice_count=6..24:4");
   CHECK(swept.axis.whole);
 }
 
@@ -84,16 +84,16 @@ TEST_CASE("--vary says what is wrong and what is allowed") {
 }
 
 TEST_CASE("the sweep block of a case says the same as the command line") {
-  const auto spec = parse_sweep_block(Json::parse(R"({"vary": {
+  const auto spec = whorl::study::parse_sweep_block(Json::parse(R"({"vary": {
       "operation.rotation_speed": {"from": "4000 rpm", "to": "12000 rpm", "points": 9, "spacing": "log"},
       "operation.gas_overpressure": ["0 MPa", "0.1 MPa"],
       "vessel.orifice_count": [6, 12]}, "design": "grid"})"), "case.json");
   REQUIRE(spec.keys.size() == 3);
   CHECK(spec.keys[0].key->path == "operation.rotation_speed");  // in the order of the file
-  const auto command = parse_vary("rotation_speed=4000 rpm..12000 rpm:9 log");
-  CHECK(axis_text(spec.keys[0], spec.design) == axis_text(command, spec.design));
-  CHECK(make_design(spec, "case.json").size() == 36);
-  CHECK(parse_sweep_block(Json::parse(R"({"design": "sobol", "points": 8, "seed": 0})"), "c").seed == 0);
+  const auto command = whorl::study::parse_vary("rotation_speed=4000 rpm..12000 rpm:9 log");
+  CHECK(whorl::study::axis_text(spec.keys[0], spec.design) == whorl::study::axis_text(command, spec.design));
+  CHECK(whorl::study::make_design(spec, "case.json").size() == 36);
+  CHECK(whorl::study::parse_sweep_block(Json::parse(R"({"design": "sobol", "points": 8, "seed": 0})"), "c").seed == 0);
 }
 
 TEST_CASE("the sweep block is checked as strictly as the rest of the case") {
@@ -115,14 +115,14 @@ TEST_CASE("the sweep block is checked as strictly as the rest of the case") {
 }
 
 TEST_CASE("the command line replaces the block, or single settings of it") {
-  const auto block = parse_sweep_block(Json::parse(R"({"vary": {"rotation_speed": {"from": "1 rpm", "to": "9 rpm"}},
+  const auto block = whorl::study::parse_sweep_block(Json::parse(R"({"vary": {"rotation_speed": {"from": "1 rpm", "to": "9 rpm"}},
       "design": "sobol", "points": 8})"), "case.json");
-  SpecOverrides overrides;
+  whorl::study::SpecOverrides overrides;
   overrides.points = 16;
-  CHECK(make_design(combine(block, overrides, "case.json"), "case.json").size() == 16);
+  CHECK(whorl::study::make_design(whorl::study::combine(block, overrides, "case.json"), "case.json").size() == 16);
   overrides = {};
   overrides.vary = {"gas_overpressure=0 MPa, 0.1 MPa"};
-  const auto spec = combine(block, overrides, "case.json");
+  const auto spec = whorl::study::combine(block, overrides, "case.json");
   CHECK(spec.design == DesignKind::grid);
   CHECK(spec.keys.size() == 1);
 }

@@ -4,8 +4,9 @@
 #include <sstream>
 
 #include "app/commands.hpp"
-#include "app/estimate.hpp"
-#include "app/trial_calibration.hpp"
+#include "answer/estimate_page.hpp"
+#include "study/loaded_case.hpp"
+#include "study/trial_calibration.hpp"
 #include "catch.hpp"
 #include "io/trial_data.hpp"
 #include "model/error.hpp"
@@ -23,9 +24,9 @@ constexpr const char* kFive =
 }  // namespace
 
 TEST_CASE("calibration by trials: five trials predict the sixth, and the file says the same", "[app][trial_law]") {
-  const app::LoadedCase loaded = app::load_case(WHORL_SOURCE_DIR "/cases/pcl-chloroform.json");
+  const study::LoadedCase loaded = study::load_case(WHORL_SOURCE_DIR "/cases/pcl-chloroform.json");
   const io::TrialData data = io::read_trial_text(kFive, "five.csv");
-  const app::TrialCalibration learned(&loaded, data, 0.0);
+  const study::TrialCalibration learned(&loaded, data, 0.0);
   CHECK(learned.model_runs() == 11);
   const auto exponents = learned.study().exponents();
   CHECK(exponents[0].high < 0.0);
@@ -42,7 +43,7 @@ TEST_CASE("calibration by trials: five trials predict the sixth, and the file sa
   CHECK(here.high > std::log(truth));
 
   const Json file = learned.json();
-  const app::TrialCalibration read(file, "law.json");
+  const study::TrialCalibration read(file, "law.json");
   const auto again = read.predict(sixth, loaded.file.input, loaded.library);
   CHECK(again.median == here.median);
   CHECK(again.low == here.low);
@@ -60,14 +61,14 @@ TEST_CASE("calibration by trials: five trials predict the sixth, and the file sa
        {"/law/settings", "/law/trials", "/law/probability_line", "/range", "/law/trials/0/ln_diameter_m"}) {
     Json bad = file;
     bad[Json::json_pointer(broken)] = "text";
-    CHECK_THROWS_AS(app::TrialCalibration(bad, "law.json"), InputError);
+    CHECK_THROWS_AS(study::TrialCalibration(bad, "law.json"), InputError);
   }
 }
 
 TEST_CASE("calibration by trials: mixed units, twins and a table alone", "[app][trial_law]") {
   const auto learn = [](const char* text) {
     const io::TrialData data = io::read_trial_text(text, "t.csv", "", false);
-    return app::TrialCalibration(nullptr, data, 0.0);
+    return study::TrialCalibration(nullptr, data, 0.0);
   };
   CHECK_THROWS_AS(learn("rotation_speed_rpm,diameter_um\n6000,1.2\n8000,1100\n"), InputError);
   CHECK_THROWS_AS(learn("rotation_speed_rpm,diameter_um\n6000,\n"), InputError);
@@ -84,7 +85,7 @@ TEST_CASE("calibrate --fit: trials of one line are held against one line", "[app
   arguments.fit = {"excess_draw"};
   arguments.json = true;
   std::ostringstream out, err;
-  REQUIRE(app::run_calibrate(arguments, {out, err}) == app::kDone);
+  REQUIRE(app::run_calibrate(arguments, {out, err}) == console::kDone);
   const Json fit = Json::parse(out.str());
   CHECK(fit.at("trials").size() == 8);
   CHECK(fit.at("prediction").at("uncalibrated").at("fitted").get<double>() < 0.3);

@@ -6,9 +6,11 @@
 #include <sstream>
 
 #include "app/commands.hpp"
-#include "app/estimate.hpp"
-#include "app/trial_calibration.hpp"
-#include "app/workbook.hpp"
+#include "app/commands.hpp"
+#include "answer/estimate_page.hpp"
+#include "study/loaded_case.hpp"
+#include "study/trial_calibration.hpp"
+#include "table/workbook.hpp"
 #include "catch.hpp"
 #include "engine/published_series.hpp"
 #include "app/process.hpp"
@@ -48,7 +50,7 @@ TEST_CASE("trials: a published series as a table, through the command line, is p
                                                                  {"solution.concentration", "concentration_wt_percent"},
                                                                  {"operation.feed_rate", "feed_mL_h"},
                                                                  {"operation.collection_distance", "distance_mm"}};
-  engine::StudyInput input;
+  study::StudyInput input;
   input.probability_line = 0.05;
   std::string text = "label";
   for (const std::string& key : series->keys) {
@@ -77,7 +79,7 @@ TEST_CASE("trials: a published series as a table, through the command line, is p
   }
   const testing::Folder folder;
   process::write(folder / "series.csv", text);
-  const engine::TrialStudy study(input);
+  const study::TrialStudy study(input);
   const Json json = calibrated({folder / "series.csv"}, study.misfit().empty() ? 0 : 1);
   REQUIRE(json.at("predictions").size() == 3);
   for (std::size_t i = 6; i < 9; ++i) {
@@ -95,11 +97,11 @@ TEST_CASE("trials: a published series as a table, through the command line, is p
 }
 
 TEST_CASE("trials: timed runs, gas, yield and what was seen are learned, written and read back", "[app][trial_law]") {
-  const app::LoadedCase loaded = app::load_case(kCase);
-  const app::QuickRun run = app::quick_run(loaded.file.input, loaded.library);
+  const study::LoadedCase loaded = study::load_case(kCase);
+  const study::QuickRun run = study::quick_run(loaded.file.input, loaded.library);
   REQUIRE(run.signs);
   // A vessel that lets out half of its charge 1.5 times as fast as the model.
-  const auto half = engine::time_of_share(run.points, 0.5);
+  const auto half = study::time_of_share(run.points, 0.5);
   REQUIRE(half);
   std::ostringstream text;
   text << "rotation_speed_rpm,diameter_mean_um,mass_out_g,run_time_s,gas_flow_L_min,yield_percent,seen\n";
@@ -108,14 +110,14 @@ TEST_CASE("trials: timed runs, gas, yield and what was seen are learned, written
   text << rpm << ",1.5," << 500.0 * run.charge_kg << ',' << *half / 1.5 << ",,80,fibre\n";
   text << rpm * 1.2 << ",1.4,,,,,fibre\n" << rpm * 0.8 << ",,,,0,,nothing arrived\n";
   const io::TrialData data = io::read_trial_text(text.str(), "t.csv");
-  const app::TrialCalibration learned(&loaded, data, 0.0);
+  const study::TrialCalibration learned(&loaded, data, 0.0);
   CHECK(learned.signs().flow.runs == 1);
   CHECK_THAT(std::log(learned.flow_factor()), WithinAbs(0.9 * std::log(1.5), 1e-6));
   CHECK(learned.signs().class_trials == 3);
   REQUIRE(learned.study().input().hints.size() == 1);
   if (run.signs->gas_flow_m3_s > 0.0) CHECK(learned.study().input().hints[0].ln_odds_fine < 0.0);
   const Json file = learned.json();
-  const app::TrialCalibration read(file, "law.json");
+  const study::TrialCalibration read(file, "law.json");
   CHECK(read.flow_factor() == learned.flow_factor());
   CHECK(read.signs().classes == learned.signs().classes);
   CHECK(read.study().input().hints.size() == 1);
@@ -127,22 +129,22 @@ TEST_CASE("trials: timed runs, gas, yield and what was seen are learned, written
   CHECK_THAT(o.even + o.beaded + o.drops + o.wet + o.none, WithinAbs(1.0, 1e-9));
   Json bad = file;
   bad["law"]["signs"]["ln_flow_factor"] = 1e9;
-  CHECK_THROWS_AS(app::TrialCalibration(bad, "law.json"), InputError);
+  CHECK_THROWS_AS(study::TrialCalibration(bad, "law.json"), InputError);
   for (const char* row :
        {"9000,1.5,1,1000000,,,\n", "9000,1.5,,,,,lumps\n", "9000,1.5,,,,120,\n", "9000,1.5,,,-1,,\n"}) {
     INFO(row);
     const std::string heading = text.str().substr(0, text.str().find('\n') + 1);
-    CHECK_THROWS_AS(app::TrialCalibration(&loaded, io::read_trial_text(heading + row, "t.csv"), 0.0), InputError);
+    CHECK_THROWS_AS(study::TrialCalibration(&loaded, io::read_trial_text(heading + row, "t.csv"), 0.0), InputError);
   }
 }
 
 TEST_CASE("trials: a workbook says what the same table says", "[app][trial_law]") {
   const std::string path = WHORL_SOURCE_DIR "/tests/data/trials/five-trials.xlsx";
   const std::string bytes = process::read(path);
-  REQUIRE(app::is_workbook(bytes));
+  REQUIRE(table::is_workbook(bytes));
   std::string csv;
   try {
-    csv = app::workbook_csv(bytes, "five-trials.xlsx");
+    csv = table::workbook_csv(bytes, "five-trials.xlsx");
   } catch (const InputError& error) {
     if (error.found().find("this build cannot read") == std::string::npos) throw;
     return;  // built without the two libraries: refused with that reason
@@ -150,7 +152,7 @@ TEST_CASE("trials: a workbook says what the same table says", "[app][trial_law]"
   CHECK(csv.rfind("Speed (rpm),Overpressure (MPa),Concentration (%),Mean diameter (um),Notes\n8000,0.1,15,1.84,\n",
                   0) == 0);
   CHECK(csv.find("\"windy, door open\"") != std::string::npos);
-  const io::TrialData data = app::read_trials(path, true);
+  const io::TrialData data = table::read_trials(path, true);
   REQUIRE(data.rows.size() == 5);
   CHECK_THAT(data.rows[4].mean_m, WithinRel(2.72e-6, 1e-12));
   CHECK(data.digest.size() == 64);
@@ -159,21 +161,21 @@ TEST_CASE("trials: a workbook says what the same table says", "[app][trial_law]"
     std::string damaged = bytes;
     damaged[at] = static_cast<char>(damaged[at] ^ 0x55);
     try {
-      (void)app::workbook_csv(damaged, "damaged.xlsx");
+      (void)table::workbook_csv(damaged, "damaged.xlsx");
     } catch (const InputError& error) {
       CHECK_FALSE(error.found().empty());
     }
   }
-  CHECK_THROWS_AS(app::workbook_csv(bytes.substr(0, bytes.size() / 2), "half.xlsx"), InputError);
+  CHECK_THROWS_AS(table::workbook_csv(bytes.substr(0, bytes.size() / 2), "half.xlsx"), InputError);
   // one text of 1 MB named by 200 cells; 100,000 runs inside each other
-  CHECK_THROWS_AS(app::workbook_csv(process::read(WHORL_SOURCE_DIR "/tests/data/trials/swollen.xlsx"), "swollen.xlsx"), InputError);
-  CHECK_THROWS_AS(app::workbook_csv(process::read(WHORL_SOURCE_DIR "/tests/data/trials/nested.xlsx"), "nested.xlsx"), InputError);
+  CHECK_THROWS_AS(table::workbook_csv(process::read(WHORL_SOURCE_DIR "/tests/data/trials/swollen.xlsx"), "swollen.xlsx"), InputError);
+  CHECK_THROWS_AS(table::workbook_csv(process::read(WHORL_SOURCE_DIR "/tests/data/trials/nested.xlsx"), "nested.xlsx"), InputError);
 }
 
 TEST_CASE("trials: headings of a table without a case", "[app][trial_law]") {
   const auto column = [](const std::string& heading) {
     const std::string text = heading + ",diameter_mean_nm\n10,500\n15,450\n20,700\n";
-    const app::TrialCalibration learned(nullptr, io::read_trial_text(text, "t.csv", "", false), 0.0);
+    const study::TrialCalibration learned(nullptr, io::read_trial_text(text, "t.csv", "", false), 0.0);
     return learned.study().input().settings.at(0).key;
   };
   CHECK(column("air_pressure_bar") == "operation.gas_overpressure");

@@ -136,11 +136,11 @@ TEST_CASE("where nothing meets the target, a concentration that alone would do i
   file["model"]["splitting"] = "off";
   const auto [exit, page] = window(file);
   INFO(page);
-  REQUIRE(exit == app::kNotMet);
+  REQUIRE(exit == console::kNotMet);
   std::smatch found;
   REQUIRE(std::regex_search(page, found, std::regex(R"(would do it the concentration alone: (\S+) % w/v of solvent instead of 14 % w/v of solvent, at (\d+) rpm, (\S+) MPa)")));
   file["solution"]["concentration"] = found[1].str() + " % w/v of solvent";
-  CHECK(window(file).first == app::kDone);
+  CHECK(window(file).first == console::kDone);
   // not where the solution was measured: its viscosity would not follow
   file["solution"]["concentration"] = "14 % w/v of solvent";
   file["solution"]["measured"] = {{"zero_shear_viscosity", "0.05 Pa s"}};

@@ -8,11 +8,13 @@
 #include <sstream>
 #include <regex>
 
-#include "app/estimate.hpp"
+#include "app/commands.hpp"
+#include "answer/estimate_page.hpp"
+#include "study/loaded_case.hpp"
 #include "app/folder.hpp"
-#include "app/parallel.hpp"
+#include "run/parallel.hpp"
 #include "app/sweep.hpp"
-#include "app/uncertainty.hpp"
+#include "study/uncertainty.hpp"
 #include "catch.hpp"
 #include "io/csv.hpp"
 #include "model/error.hpp"
@@ -50,7 +52,7 @@ app::SweepCommand sweep_command(const Folder& folder, const std::string& output,
 constexpr std::array kClassColumns{"share_no_jet", "share_dripping",    "share_stalled",   "share_drops",
                                    "share_beaded", "share_wet_landing", "share_continuous"};
 
-int run(const app::SweepCommand& command) {
+int sweep_to_end(const app::SweepCommand& command) {
   std::ostringstream out, err;
   return app::run_sweep_command(command, {out, err});
 }
@@ -140,7 +142,7 @@ TEST_CASE("the page states bands with their errors") {
 TEST_CASE("sweep --uncertainty: columns described, shares and resume give the bytes of one run") {
   const Folder folder;
   std::ofstream(folder / "case.json") << kCase;
-  REQUIRE(run(sweep_command(folder, "whole.csv")) == 0);
+  REQUIRE(sweep_to_end(sweep_command(folder, "whole.csv")) == 0);
   const std::string whole = read(folder / "whole.csv");
   const auto metadata = Json::parse(read(folder / "whole.csv-metadata.json"));
   std::istringstream lines(whole);
@@ -167,7 +169,7 @@ TEST_CASE("sweep --uncertainty: columns described, shares and resume give the by
     auto share = sweep_command(folder, std::string("part") + part[0] + ".csv");
     share.arguments.part = part;
     share.arguments.threads = part[0] - '0';
-    REQUIRE(run(share) == 0);
+    REQUIRE(sweep_to_end(share) == 0);
   }
   std::ostringstream out, err;
   REQUIRE(app::run_merge({{folder / "part2.csv", folder / "part1.csv"}, folder / "merged.csv", false, false, true}, {out, err}) == 0);
@@ -178,22 +180,22 @@ TEST_CASE("sweep --uncertainty: columns described, shares and resume give the by
   std::ofstream(folder / "torn.csv-metadata.json") << read(folder / "whole.csv-metadata.json");
   auto again = sweep_command(folder, "torn.csv");
   again.arguments.resume = true;
-  REQUIRE(run(again) == 0);
+  REQUIRE(sweep_to_end(again) == 0);
   CHECK(read(folder / "torn.csv") == whole);
   // other samples are another sweep
   auto other = sweep_command(folder, "torn.csv", "32");
   other.arguments.resume = true;
-  CHECK_THROWS_AS(run(other), InputError);
+  CHECK_THROWS_AS(sweep_to_end(other), InputError);
   other = sweep_command(folder, "torn.csv");
   other.arguments.resume = true;
   other.arguments.uncertainty.samples.reset();
-  CHECK_THROWS_AS(run(other), InputError);
+  CHECK_THROWS_AS(sweep_to_end(other), InputError);
 }
 
 TEST_CASE("numbers of samples") {
-  CHECK(app::sample_plan("", 1).size() == 256);
-  CHECK(app::sample_plan("100", 1).size() == 128);
-  CHECK(app::sample_plan("1000", 1).size() == 1024);
+  CHECK(study::sample_plan("", 1).size() == 256);
+  CHECK(study::sample_plan("100", 1).size() == 128);
+  CHECK(study::sample_plan("1000", 1).size() == 1024);
   for (const char* text : {"0", "15", "-3", "1e3", "many", "1000001", "99999999999999999999"})
-    CHECK_THROWS_AS(app::sample_plan(text, 1), InputError);
+    CHECK_THROWS_AS(study::sample_plan(text, 1), InputError);
 }

@@ -8,7 +8,8 @@
 
 #include "app/commands.hpp"
 #include "app/folder.hpp"
-#include "app/window.hpp"
+#include "app/commands.hpp"
+#include "answer/window_report.hpp"
 #include "catch.hpp"
 #include "io/csv.hpp"
 #include "model/error.hpp"

@@ -92,7 +92,7 @@ std::vector<std::string> broken_links(const Files& headers, const Files& theory,
   std::map<std::string, std::string> code;
   for (const auto& header : headers) code[header.name] = code_of(header.text);
   // `reference` is no layer of the program: solvers that only the tests have, in tests/reference.
-  const std::string name_pattern = "\\b((?:model|solver|engine|io|app|reference)::[A-Za-z_]\\w*)";
+  const std::string name_pattern = "\\b((?:model|solver|jet|engine|io|study|figures|table|document|console|run|answer|app|reference)::[A-Za-z_]\\w*)";
   for (const auto& [id, blocks] : in_theory) {
     const auto found = in_headers.find(id);
     if (found == in_headers.end()) {
@@ -241,7 +241,7 @@ TEST_CASE("Links between documents lead to files that exist", "[docs]") {
 
 TEST_CASE("The guide explains every warning that the program can give", "[docs]") {
   std::set<std::string> codes;
-  for (const auto& source : read_files({"src/model", "src/engine"}, ".cpp")) {
+  for (const auto& source : read_files({"src/model", "src/jet", "src/engine", "src/study"}, ".cpp")) {
     for (const auto& code : matches(source.text, "(?:warn\\(|warnings\\.push_back\\(\\{)\\s*\"([a-z0-9-]+)\"")) codes.insert(code);
   }
   REQUIRE(codes.size() >= 15);

@@ -7,7 +7,7 @@
 #include <sstream>
 #include <stdexcept>
 
-#include "engine/calibrate.hpp"
+#include "study/calibrate.hpp"
 #include "io/csv.hpp"
 
 namespace whorl::published {
@@ -109,12 +109,12 @@ Prior fit_prior(const std::vector<Series>& all, const std::string& without) {
       const auto x = centred_logs(s);
       std::vector<std::string> of = s.keys;
       of.emplace_back("level");
-      engine::LawBelief belief;
+      study::LawBelief belief;
       for (const std::string& k : of) {
         belief.exponent.push_back(mean[k]);
         belief.exponent_sd.push_back(spread[k]);
       }
-      std::vector<engine::LawTrial> trials;
+      std::vector<study::LawTrial> trials;
       for (std::size_t i = 0; i < x.size(); ++i) {
         auto row = x[i];
         row.push_back(1.0);
@@ -124,7 +124,7 @@ Prior fit_prior(const std::vector<Series>& all, const std::string& without) {
         belief.expected.push_back(expected);
         belief.level.push_back(0);
       }
-      const engine::LawExponents after = engine::TrialLaw(trials, {belief}).exponents();
+      const study::LawExponents after = study::TrialLaw(trials, {belief}).exponents();
       for (std::size_t k = 0; k < of.size(); ++k) seen[of[k]].emplace_back(after.mean[k], after.sd[k] * after.sd[k]);
     }
     for (const std::string& name : names) {
@@ -140,7 +140,7 @@ Prior fit_prior(const std::vector<Series>& all, const std::string& without) {
   Prior out;
   out.level = {mean["level"], spread["level"]};
   for (const Column& c : kColumns) {
-    const engine::PublishedExponent* known = engine::published_exponent(c.key);
+    const study::PublishedExponent* known = study::published_exponent(c.key);
     out.exponents.push_back(
         {c.key, known->words, mean[c.key], spread[c.key], mean[c.key], spread[c.key], "other studies"});
     if (known->torn != known->line) {  // one line: from the balance of mass, not from these studies
@@ -174,8 +174,8 @@ std::vector<std::size_t> Draws::some(std::size_t count, std::size_t of) {
 
 namespace {
 
-engine::StudyInput study_of(const std::vector<std::string>& keys) {
-  engine::StudyInput input;
+study::StudyInput study_of(const std::vector<std::string>& keys) {
+  study::StudyInput input;
   for (const std::string& key : keys) input.settings.push_back({key, key, false});
   return input;
 }
@@ -189,8 +189,8 @@ double regression(std::vector<std::vector<double>> x, const std::vector<double>&
     for (auto& row : x) row[k] /= centre;
     at[k] /= centre;
   }
-  return engine::power_law(
-      engine::fit_power_law(x, y, std::vector<double>(y.size(), 1.0), std::vector<bool>(at.size(), true)), at);
+  return study::power_law(
+      study::fit_power_law(x, y, std::vector<double>(y.size(), 1.0), std::vector<bool>(at.size(), true)), at);
 }
 
 // What a law of normal beliefs with chosen numbers, no physics and no study behind it, predicts: the level of 0.37 um
@@ -203,10 +203,10 @@ double chosen_beliefs(const std::vector<std::string>& keys, const std::vector<st
                                                                 {"operation.feed_rate", {0.0, 0.25}},
                                                                 {"operation.collection_distance", {0.1, 0.25}}};
   constexpr double kLevel = -14.8098, kLevelSpread = 0.75;  // ln(0.37 um)
-  engine::LawBelief belief;
-  engine::LawTarget target;
+  study::LawBelief belief;
+  study::LawTarget target;
   belief.level_sd = kLevelSpread;
-  std::vector<engine::LawTrial> trials(y.size());
+  std::vector<study::LawTrial> trials(y.size());
   belief.expected.assign(y.size(), kLevel);
   belief.level.assign(y.size(), 0);
   double expected = kLevel;
@@ -225,12 +225,12 @@ double chosen_beliefs(const std::vector<std::string>& keys, const std::vector<st
   }
   for (std::size_t i = 0; i < y.size(); ++i) trials[i].ln_diameter = y[i];
   target.branches = {{{1.0, expected, 0}}};
-  engine::LawScatter scatter;
+  study::LawScatter scatter;
   scatter.median = 0.2;
   scatter.log_sd = 0.5;
   scatter.remainder = {0.0};
   scatter.remainder_weight = {1.0};
-  return engine::TrialLaw(trials, {belief}, scatter).predict(target).mean;
+  return study::TrialLaw(trials, {belief}, scatter).predict(target).mean;
 }
 
 }  // namespace
@@ -241,7 +241,7 @@ Score judge(const Series& series, const Prior& prior, std::size_t trials, std::s
   double count = 0.0;
   for (std::size_t draw = 0; draw < draws; ++draw) {
     const std::vector<std::size_t> chosen = random.some(trials, series.ln_diameter.size());
-    engine::StudyInput input = study_of(series.keys);
+    study::StudyInput input = study_of(series.keys);
     input.exponents = prior.exponents;
     input.level = prior.level;
     std::vector<std::vector<double>> x;
@@ -253,11 +253,11 @@ Score judge(const Series& series, const Prior& prior, std::size_t trials, std::s
       y.push_back(series.ln_diameter[i]);
       mean += y.back() / static_cast<double>(trials);
     }
-    const engine::TrialStudy study(std::move(input));
+    const study::TrialStudy study(std::move(input));
     for (std::size_t i = 0; i < series.ln_diameter.size(); ++i) {
       if (std::find(chosen.begin(), chosen.end(), i) != chosen.end()) continue;
       const double truth = series.ln_diameter[i];
-      const engine::LawPrediction p = study.predict(series.settings[i], {});
+      const study::LawPrediction p = study.predict(series.settings[i], {});
       const double r = regression(x, y, series.settings[i]);
       const double c = chosen_beliefs(series.keys, x, y, series.settings[i]);
       out.law += (truth - p.median) * (truth - p.median);
@@ -280,8 +280,8 @@ double prior_coverage(const Series& series, const Prior& prior) {
   const auto x = centred_logs(series);
   double inside = 0.0;
   for (std::size_t i = 0; i < x.size(); ++i) {
-    engine::LawBelief belief;
-    engine::LawTarget target;
+    study::LawBelief belief;
+    study::LawTarget target;
     target.x = x[i];
     double expected = prior.level.mean;
     belief.level_sd = prior.level.sd;
@@ -293,7 +293,7 @@ double prior_coverage(const Series& series, const Prior& prior) {
       expected += one->torn * x[i][k];
     }
     target.branches = {{{1.0, expected, 0}}};
-    const engine::LawPrediction p = engine::TrialLaw({}, {belief}).predict(target);
+    const study::LawPrediction p = study::TrialLaw({}, {belief}).predict(target);
     inside += series.ln_diameter[i] >= p.low && series.ln_diameter[i] <= p.high ? 1.0 : 0.0;
   }
   return inside / static_cast<double>(x.size());
@@ -317,7 +317,7 @@ constexpr double kLineShare = 0.3;  // of the invented rigs whose feed matters
 constexpr std::size_t kLevels = 4;  // per setting, evenly in the logarithm
 
 double believed_exponent(const std::string& key, bool line, Draws& random) {
-  const engine::PublishedExponent* one = engine::published_exponent(key);
+  const study::PublishedExponent* one = study::published_exponent(key);
   return line ? one->line + one->line_sd * random.normal() : one->torn + one->torn_sd * random.normal();
 }
 
@@ -355,7 +355,7 @@ std::vector<Recovery> recover(std::size_t laws, std::uint64_t seed, Drawn drawn)
                                                   : summary_exponent(knob.key, line, random));
     }
     const double noise = 0.05 + 0.1 * random.uniform();
-    const double level = engine::torn_level().mean + engine::torn_level().sd * random.normal();
+    const double level = study::torn_level().mean + study::torn_level().sd * random.normal();
     std::vector<std::vector<double>> settings;
     std::vector<double> y;
     for (std::size_t i = 0; i < 8 + kNext; ++i) {
@@ -370,15 +370,15 @@ std::vector<Recovery> recover(std::size_t laws, std::uint64_t seed, Drawn drawn)
       y.push_back(sum);
     }
     for (const std::size_t trials : {3U, 5U, 8U}) {
-      engine::StudyInput input = study_of(keys);
+      study::StudyInput input = study_of(keys);
       input.probability_line = kLineShare;
       for (std::size_t i = 0; i < trials; ++i) input.trials.push_back({"", settings[i], y[i], 0.0, "", {}, 0.0});
-      const engine::TrialStudy study(std::move(input));
+      const study::TrialStudy study(std::move(input));
       const std::vector<std::vector<double>> x(settings.begin(),
                                                settings.begin() + static_cast<std::ptrdiff_t>(trials));
       const std::vector<double> known(y.begin(), y.begin() + static_cast<std::ptrdiff_t>(trials));
       for (std::size_t next = 8; next < 8 + kNext; ++next) {
-        const engine::LawPrediction p = study.predict(settings[next], {});
+        const study::LawPrediction p = study.predict(settings[next], {});
         law[trials].push_back(std::abs(y[next] - p.median));
         plain[trials].push_back(std::abs(y[next] - regression(x, known, settings[next])));
         inside[trials] += y[next] >= p.low && y[next] <= p.high ? 1.0 : 0.0;

@@ -5,7 +5,7 @@
 #include <string>
 #include <vector>
 
-#include "engine/trial_study.hpp"
+#include "study/trial_study.hpp"
 
 namespace whorl::published {
 
@@ -21,8 +21,8 @@ struct Series {
 
 /// Exponents and level of other laboratories.
 struct Prior {
-  std::vector<engine::PublishedExponent> exponents;
-  engine::PublishedLevel level;
+  std::vector<study::PublishedExponent> exponents;
+  study::PublishedLevel level;
 };
 /// Means and spreads between studies by expectation-maximisation, with weak beliefs that know no study (exponents 0,
 /// concentration 1). A study of the given name is left out.

@@ -2,9 +2,9 @@
 #pragma once
 #include <cmath>
 
-#include "engine/jet_inertial.hpp"
+#include "jet/jet_inertial.hpp"
 #include "engine/stand_in.hpp"
-#include "engine/tension.hpp"
+#include "jet/tension.hpp"
 
 namespace whorl::testing {
 
@@ -13,10 +13,10 @@ struct Bench : StandIn {
   Bench(double speed_rad_s, double solvent_viscosity, double polymer_viscosity, double relaxation_time)
       : StandIn(speed_rad_s, 1.0, solvent_viscosity, polymer_viscosity, relaxation_time) {}
   [[nodiscard]] model::Jet start() const {
-    engine::JetOptions options;
+    jet::JetOptions options;
     options.drying = model::DryingModel::lumped;
     options.keep_profile = true;
-    return engine::solve_inertial_jet(context, options);
+    return jet::solve_inertial_jet(context, options);
   }
 };
 

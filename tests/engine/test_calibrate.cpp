@@ -5,12 +5,12 @@
 #include <random>
 
 #include "catch.hpp"
-#include "engine/calibrate.hpp"
+#include "study/calibrate.hpp"
 #include "engine/case_of.hpp"
 #include "engine/estimate.hpp"
 
 using namespace whorl;
-using engine::Trial;
+using study::Trial;
 
 namespace {
 
@@ -68,7 +68,7 @@ TEST_CASE("calibrate: known parameters come back, and the interval is the closed
     t.diameter_m = stand_in(truth).run.dry_diameter_mean_m;
   }
   const auto runner = engine::serial_runner(stand_in);
-  const engine::Calibration c = engine::calibrate(data, parameters, runner);
+  const study::Calibration c = study::calibrate(data, parameters, runner);
   REQUIRE(c.converged);
   // ln d is linear in z: the posterior is known in closed form
   Eigen::MatrixXd j(6, 2);
@@ -107,7 +107,7 @@ TEST_CASE("calibrate: says when the data cannot tell two parameters apart", "[en
     truth.model.discharge_factor = 2.0;
     t.diameter_m = stand_in(truth).run.dry_diameter_mean_m;
   }
-  const engine::Calibration c = engine::calibrate(data, parameters, engine::serial_runner(stand_in));
+  const study::Calibration c = study::calibrate(data, parameters, engine::serial_runner(stand_in));
   REQUIRE(c.converged);
   REQUIRE(c.confounded.size() == 1);
   CHECK_THAT(c.confounded[0].correlation, WithinAbs(-1.0, 1e-6));
@@ -126,15 +126,15 @@ TEST_CASE("calibrate: trials without fibre are named, scatter widens, nothing fi
   }
   data[3].input.operation.gas_overpressure_Pa = 5e5;
   const auto runner = engine::serial_runner(stand_in);
-  const engine::Calibration c = engine::calibrate(data, parameters, runner);
+  const study::Calibration c = study::calibrate(data, parameters, runner);
   REQUIRE(c.converged);
   CHECK(c.used.size() == 5);
   REQUIRE(c.not_used.size() == 1);
   CHECK(c.not_used[0].find("too much for a stand-in") != std::string::npos);
   CHECK(c.widened > 5.0);
-  CHECK_FALSE(engine::calibrate(data, {}, runner).converged);
+  CHECK_FALSE(study::calibrate(data, {}, runner).converged);
   for (Trial& t : data) t.input.operation.gas_overpressure_Pa = 5e5;
-  const engine::Calibration none = engine::calibrate(data, parameters, runner);
+  const study::Calibration none = study::calibrate(data, parameters, runner);
   CHECK_FALSE(none.converged);
   CHECK(none.not_used.size() == 6);
 }
@@ -144,7 +144,7 @@ TEST_CASE("calibrate: 90 % intervals hold the truth in 85 to 95 % of 400 replica
                                                        factor("model.axial_drag_factor", &model::ModelInput::axial_drag_factor, 0.4)};
   std::mt19937_64 random(11);
   std::normal_distribution<double> normal;
-  engine::CalibrateOptions options;
+  study::CalibrateOptions options;
   options.leave_out = false;
   int held[2] = {0, 0};
   for (int replicate = 0; replicate < 400; ++replicate) {
@@ -156,7 +156,7 @@ TEST_CASE("calibrate: 90 % intervals hold the truth in 85 to 95 % of 400 replica
       truth.model.axial_drag_factor = b;
       t.diameter_m = stand_in(truth).run.dry_diameter_mean_m * std::exp(0.05 * normal(random));
     }
-    const engine::Calibration c = engine::calibrate(data, parameters, engine::serial_runner(stand_in), options);
+    const study::Calibration c = study::calibrate(data, parameters, engine::serial_runner(stand_in), options);
     REQUIRE(c.converged);
     held[0] += c.parameters[0].low <= a && a <= c.parameters[0].high;
     held[1] += c.parameters[1].low <= b && b <= c.parameters[1].high;
@@ -178,7 +178,7 @@ TEST_CASE("calibrate: the same with the real model", "[engine][calibrate][slow]"
   const auto runner = engine::serial_runner([](const model::CaseInput& input) { return engine::estimate(input, io::built_in_library()); });
   std::mt19937_64 random(12);
   std::normal_distribution<double> normal;
-  engine::CalibrateOptions options;
+  study::CalibrateOptions options;
   options.leave_out = false;
   int held = 0;
   for (int replicate = 0; replicate < replicates; ++replicate) {
@@ -200,7 +200,7 @@ TEST_CASE("calibrate: the same with the real model", "[engine][calibrate][slow]"
       REQUIRE(estimates[i].run.dry_diameter_mean_m > 0.0);
       data[i].diameter_m = estimates[i].run.dry_diameter_mean_m * std::exp(0.05 * normal(random));
     }
-    const engine::Calibration c = engine::calibrate(data, parameters, runner, options);
+    const study::Calibration c = study::calibrate(data, parameters, runner, options);
     INFO(c.message);
     REQUIRE(c.converged);
     held += c.parameters[0].low <= a && a <= c.parameters[0].high;
@@ -225,20 +225,20 @@ TEST_CASE("calibrate: power law", "[engine][calibrate][eq:power-law]") {
       w.push_back(1.0 + a);
     }
   }
-  const engine::PowerLaw law = engine::fit_power_law(x, y, w, engine::logarithmic_settings(x));
+  const study::PowerLaw law = study::fit_power_law(x, y, w, study::logarithmic_settings(x));
   const Eigen::VectorXd& c = law.coefficients;
   CHECK_THAT(c[0], WithinRel(std::log(3.0), 1e-12));
   CHECK_THAT(c[1], WithinRel(-0.5, 1e-12));
   CHECK_THAT(c[2], WithinRel(0.25, 1e-12));
   // more coefficients than the settings tell: of least norm, and finite
-  const engine::PowerLaw two = engine::fit_power_law({{2.0, 3.0}, {2.0, 3.0}}, {1.0, 1.0}, {1.0, 1.0}, {true, true});
+  const study::PowerLaw two = study::fit_power_law({{2.0, 3.0}, {2.0, 3.0}}, {1.0, 1.0}, {1.0, 1.0}, {true, true});
   CHECK(two.coefficients.allFinite());
-  CHECK_THAT(engine::power_law(two, {2.0, 3.0}), WithinRel(1.0, 1e-12));
+  CHECK_THAT(study::power_law(two, {2.0, 3.0}), WithinRel(1.0, 1e-12));
   // a setting that is zero in one trial enters as it is in all of them: d = 2 exp(0.7 p) x^-0.5 comes back
   x = {{1.0, 0.0}, {2.0, 0.1}, {4.0, 0.2}, {3.0, 0.05}};
   y.clear();
   for (const auto& row : x) y.push_back(std::log(2.0) - 0.5 * std::log(row[0]) + 0.7 * row[1]);
-  const engine::PowerLaw mixed = engine::fit_power_law(x, y, {1.0, 1.0, 1.0, 1.0}, engine::logarithmic_settings(x));
+  const study::PowerLaw mixed = study::fit_power_law(x, y, {1.0, 1.0, 1.0, 1.0}, study::logarithmic_settings(x));
   CHECK(mixed.logarithmic == std::vector<bool>{true, false});
   CHECK_THAT(mixed.coefficients[1], WithinRel(-0.5, 1e-10));
   CHECK_THAT(mixed.coefficients[2], WithinRel(0.7, 1e-10));
@@ -255,13 +255,13 @@ TEST_CASE("next trials: as good as the best of all subsets", "[engine][calibrate
     const Eigen::MatrixXd precision = Eigen::MatrixXd::Identity(2, 2);
     Eigen::VectorXd target(2);
     target << normal(random), normal(random);
-    for (const auto aim : {engine::Aim::parameters, engine::Aim::setting, engine::Aim::region}) {
+    for (const auto aim : {study::Aim::parameters, study::Aim::setting, study::Aim::region}) {
       // over the region: the mean over all eight candidates
-      const Eigen::MatrixXd goal = aim == engine::Aim::region ? Eigen::MatrixXd(slopes.transpose() * slopes / 8.0) : Eigen::MatrixXd(target * target.transpose());
+      const Eigen::MatrixXd goal = aim == study::Aim::region ? Eigen::MatrixXd(slopes.transpose() * slopes / 8.0) : Eigen::MatrixXd(target * target.transpose());
       const auto value = [&](const std::vector<std::size_t>& chosen) {
         Eigen::MatrixXd m = precision;
         for (const std::size_t c : chosen) m += slopes.row(static_cast<Eigen::Index>(c)).transpose() * slopes.row(static_cast<Eigen::Index>(c)) / 0.25;
-        return aim == engine::Aim::parameters ? -std::log(m.determinant()) : double((m.inverse() * goal).trace());
+        return aim == study::Aim::parameters ? -std::log(m.determinant()) : double((m.inverse() * goal).trace());
       };
       double best = 1e300;
       for (std::size_t a = 0; a < 8; ++a) {
@@ -269,7 +269,7 @@ TEST_CASE("next trials: as good as the best of all subsets", "[engine][calibrate
           for (std::size_t c = b; c < 8; ++c) best = std::min(best, value({a, b, c}));
         }
       }
-      const double found = value(engine::choose_trials(precision, slopes, goal, 3, aim, 0.5));
+      const double found = value(study::choose_trials(precision, slopes, goal, 3, aim, 0.5));
       // exchange of one at a time may stay in a local best: within 2 % of the range it can change
       CHECK(found <= best + 0.02 * std::abs(best) + 1e-12);
     }

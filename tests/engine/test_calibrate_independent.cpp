@@ -6,13 +6,13 @@
 #include <random>
 
 #include "catch.hpp"
-#include "engine/calibrate.hpp"
+#include "study/calibrate.hpp"
 #include "engine/case_of.hpp"
 #include "engine/estimate.hpp"
 
 using namespace whorl;
-using engine::Calibration;
-using engine::Trial;
+using study::Calibration;
+using study::Trial;
 using engine::UncertainInput;
 using Eigen::Index;
 using Eigen::MatrixXd;
@@ -84,14 +84,14 @@ std::vector<double> coverage(const model::CaseInput& base, const std::vector<dou
   std::mt19937_64 random(20260101);
   std::normal_distribution<double> normal(0.0, 1.0);
   std::vector<double> held(parameters.size(), 0.0);
-  engine::CalibrateOptions options;
+  study::CalibrateOptions options;
   options.leave_out = false;
   for (int r = 0; r < replicates; ++r) {
     std::vector<double> truth;
     for (const auto& p : parameters) truth.push_back(std::exp(p.spread.sd * normal(random)));
     auto trials = settings(base, speeds);
     measure(trials, parameters, truth, 0.06, runner, random);
-    const Calibration c = engine::calibrate(trials, parameters, runner, options);
+    const Calibration c = study::calibrate(trials, parameters, runner, options);
     INFO("replicate " << r << ": " << c.message);
     REQUIRE(c.converged);
     for (std::size_t k = 0; k < parameters.size(); ++k)
@@ -111,7 +111,7 @@ TEST_CASE("Calibration: exact data give the true parameters back", "[calibrate][
   auto trials = settings(testing::plain_case(), {4000.0, 6000.0, 8000.0, 10000.0, 12000.0});
   const std::vector<double> truth{1.3, 0.8};
   measure(trials, parameters, truth, 1e-4, runner, random);
-  const Calibration c = engine::calibrate(trials, parameters, runner);
+  const Calibration c = study::calibrate(trials, parameters, runner);
   REQUIRE(c.converged);
   // noise 1e-4 and a prior of 0.3 or 0.4: shrinkage is below the noise, which the sensitivities turn into a few 1e-4
   CHECK(c.parameters[0].value == Approx(1.3).epsilon(2e-3));
@@ -130,10 +130,10 @@ TEST_CASE("Calibration: a linear model's posterior is the textbook formula", "[c
     t.diameter_m = stand_in(t.input).run.dry_diameter_mean_m * std::exp(0.1);
     t.log_sd = 0.2;
   }
-  engine::CalibrateOptions options;
+  study::CalibrateOptions options;
   options.leave_out = false;
   options.tolerance = 1e-10;
-  const Calibration c = engine::calibrate(trials, one, stand_in_runner(), options);
+  const Calibration c = study::calibrate(trials, one, stand_in_runner(), options);
   REQUIRE(c.converged);
   const double precision = 4.0 * 0.25 / 0.04 + 1.0 / 0.09;
   const double mean = 4.0 * 0.5 * 0.1 / 0.04 / precision;
@@ -170,7 +170,7 @@ TEST_CASE("Calibration: two factors that act alike are named as confounded", "[c
   std::mt19937_64 random(3);
   auto trials = settings(testing::plain_case(), {5000.0, 8000.0, 11000.0});
   measure(trials, {parameters.front()}, {1.2}, 0.01, stand_in_runner(), random);
-  const Calibration c = engine::calibrate(trials, parameters, stand_in_runner());
+  const Calibration c = study::calibrate(trials, parameters, stand_in_runner());
   REQUIRE(c.converged);
   REQUIRE(c.confounded.size() == 1);
   CHECK(std::abs(c.confounded[0].correlation) > 0.999);
@@ -185,15 +185,15 @@ TEST_CASE("Calibration: where the data follow a power law that the model does no
     t.diameter_m = 5e-6 * std::pow(t.settings[0] / 800.0, 1.5);
     t.log_sd = 0.05;
   }
-  const Calibration c = engine::calibrate(trials, two_factors(), stand_in_runner());
+  const Calibration c = study::calibrate(trials, two_factors(), stand_in_runner());
   REQUIRE(c.converged);
   REQUIRE(c.calibrated.made);
   REQUIRE(c.regression.made);
   CHECK(c.regression.left_out < 1e-9);
   CHECK(c.calibrated.left_out > 0.05);
-  const engine::PowerLaw k = engine::fit_power_law({{1.0, 2.0}, {2.0, 4.0}, {4.0, 8.0}}, {0.0, std::log(8.0), std::log(64.0)}, {1.0, 1.0, 1.0}, {true, true});
+  const study::PowerLaw k = study::fit_power_law({{1.0, 2.0}, {2.0, 4.0}, {4.0, 8.0}}, {0.0, std::log(8.0), std::log(64.0)}, {1.0, 1.0, 1.0}, {true, true});
   REQUIRE(k.coefficients.allFinite());  // two settings that move together: rank deficient, least norm
-  CHECK(engine::power_law(k, {3.0, 6.0}) == Approx(std::log(27.0)).epsilon(1e-9));
+  CHECK(study::power_law(k, {3.0, 6.0}) == Approx(std::log(27.0)).epsilon(1e-9));
 }
 
 TEST_CASE("Calibration: trials without fibre are said and left out; none left is a reason, not a number", "[calibrate]") {
@@ -210,13 +210,13 @@ TEST_CASE("Calibration: trials without fibre are said and left out; none left is
     t.diameter_m = 5e-6;
     t.log_sd = 0.1;
   }
-  const Calibration c = engine::calibrate(trials, two_factors(), runner);
+  const Calibration c = study::calibrate(trials, two_factors(), runner);
   CHECK(c.converged);
   CHECK(c.used.size() == 2);
   REQUIRE(c.not_used.size() == 1);
   CHECK(c.not_used[0].find("12000 rpm") != std::string::npos);
   CHECK(c.not_used[0].find("stalled") != std::string::npos);
-  const Calibration none = engine::calibrate({trials[2]}, two_factors(), runner);
+  const Calibration none = study::calibrate({trials[2]}, two_factors(), runner);
   CHECK_FALSE(none.converged);
   CHECK(none.message.find("no fibre") != std::string::npos);
 }
@@ -232,7 +232,7 @@ TEST_CASE("Calibration: trials at which the model says drops are said and left o
     t.diameter_m = 5e-6;
     t.log_sd = 0.1;
   }
-  const Calibration c = engine::calibrate(trials, two_factors(), runner);
+  const Calibration c = study::calibrate(trials, two_factors(), runner);
   CHECK(c.used.size() == 2);
   REQUIRE(c.not_used.size() == 1);
   CHECK(c.not_used[0].find("drops") != std::string::npos);
@@ -245,7 +245,7 @@ TEST_CASE("Next trials: aims at a setting, a region and the boundary of a window
     t.diameter_m = stand_in(t.input).run.dry_diameter_mean_m;
     t.log_sd = 0.1;
   }
-  const Calibration c = engine::calibrate(trials, parameters, stand_in_runner());
+  const Calibration c = study::calibrate(trials, parameters, stand_in_runner());
   REQUIRE(c.converged);
   std::vector<model::CaseInput> candidates;
   for (const Trial& t : settings(testing::plain_case(), {3000.0, 4000.0, 5500.0, 7000.0, 8500.0, 10000.0, 12000.0})) candidates.push_back(t.input);
@@ -258,24 +258,24 @@ TEST_CASE("Next trials: aims at a setting, a region and the boundary of a window
     return g;
   };
   const double log_sd = 0.1;
-  for (const engine::Aim aim : {engine::Aim::setting, engine::Aim::region, engine::Aim::window}) {
-    engine::NextTrialsOptions options;
+  for (const study::Aim aim : {study::Aim::setting, study::Aim::region, study::Aim::window}) {
+    study::NextTrialsOptions options;
     options.count = 2;
     options.aim = aim;
     options.log_sd = log_sd;
     options.limits.least_m = limit;
     MatrixXd goal = MatrixXd::Zero(2, 2);
     double sum = 0.0;
-    if (aim == engine::Aim::setting) goal = slope(candidates[6]) * slope(candidates[6]).transpose();
+    if (aim == study::Aim::setting) goal = slope(candidates[6]) * slope(candidates[6]).transpose();
     for (const auto& one : candidates) {
-      if (aim == engine::Aim::setting) break;
+      if (aim == study::Aim::setting) break;
       const VectorXd g = slope(one);
       const double variance = g.dot(c.covariance * g) + log_sd * log_sd;
       auto fitted = one;
       fitted.model.discharge_factor = c.parameters[0].value;
       fitted.model.axial_drag_factor = c.parameters[1].value;
       const double off = std::log(stand_in(fitted).run.dry_diameter_mean_m / limit);
-      const double weight = aim == engine::Aim::region ? 1.0 : std::exp(-0.5 * off * off / variance) / std::sqrt(variance);
+      const double weight = aim == study::Aim::region ? 1.0 : std::exp(-0.5 * off * off / variance) / std::sqrt(variance);
       goal += weight * g * g.transpose();
       sum += weight;
     }
@@ -288,17 +288,17 @@ TEST_CASE("Next trials: aims at a setting, a region and the boundary of a window
     double best = 1e300;
     for (std::size_t a = 0; a < candidates.size(); ++a)
       for (std::size_t b = a; b < candidates.size(); ++b) best = std::min(best, value(a, b));
-    const auto next = engine::next_trials(c, parameters, candidates[6], candidates, options, stand_in_runner());
+    const auto next = study::next_trials(c, parameters, candidates[6], candidates, options, stand_in_runner());
     INFO(static_cast<int>(aim) << ' ' << next.message);
     REQUIRE(next.trials.size() == 2);
     // a thousandth for the tie rule on each, and derivatives by differences
     CHECK(value(next.trials[0].candidate, next.trials[1].candidate) <= best * 1.003);
     CHECK(next.trials[1].narrowing == Approx(value(next.trials[0].candidate, next.trials[1].candidate) / std::sqrt((c.covariance * goal).trace())).epsilon(2e-3));
   }
-  engine::NextTrialsOptions far;
-  far.aim = engine::Aim::window;
+  study::NextTrialsOptions far;
+  far.aim = study::Aim::window;
   far.limits.most_m = 1.0;
-  CHECK(engine::next_trials(c, parameters, candidates[0], candidates, far, stand_in_runner()).message.find("far from") != std::string::npos);
+  CHECK(study::next_trials(c, parameters, candidates[0], candidates, far, stand_in_runner()).message.find("far from") != std::string::npos);
 }
 
 TEST_CASE("Next trials: where every candidate tells the same it is said, and the choice spreads", "[calibrate]") {
@@ -306,13 +306,13 @@ TEST_CASE("Next trials: where every candidate tells the same it is said, and the
   auto trials = settings(testing::plain_case(), {5000.0});
   trials[0].diameter_m = stand_in(trials[0].input).run.dry_diameter_mean_m;
   trials[0].log_sd = 0.1;
-  const Calibration c = engine::calibrate(trials, one, stand_in_runner());
+  const Calibration c = study::calibrate(trials, one, stand_in_runner());
   REQUIRE(c.converged);
   std::vector<model::CaseInput> candidates;
   for (const Trial& t : settings(testing::plain_case(), {4000.0, 5000.0, 8000.0, 12000.0})) candidates.push_back(t.input);
-  engine::NextTrialsOptions options;
+  study::NextTrialsOptions options;
   options.count = 2;
-  const auto next = engine::next_trials(c, one, candidates[0], candidates, options, stand_in_runner());
+  const auto next = study::next_trials(c, one, candidates[0], candidates, options, stand_in_runner());
   REQUIRE(next.trials.size() == 2);
   CHECK(next.trials[0].as_good == 3);
   CHECK(next.trials[0].candidate == 3);  // farthest from 5000 rpm
@@ -328,16 +328,16 @@ TEST_CASE("Next trials: as good as the best of all choices of a small set", "[ca
     for (Index i = 0; i < n; ++i) slopes.row(i) << normal(random), normal(random);
     const MatrixXd prior = MatrixXd::Identity(2, 2);
     const VectorXd target = slopes.row(0).transpose();
-    for (const engine::Aim aim : {engine::Aim::parameters, engine::Aim::setting}) {
+    for (const study::Aim aim : {study::Aim::parameters, study::Aim::setting}) {
       const auto value = [&](const std::vector<std::size_t>& chosen) {
         MatrixXd m = prior;
         for (const std::size_t c : chosen) {
           const auto row = slopes.row(static_cast<Index>(c));
           m += row.transpose() * row / (0.3 * 0.3);
         }
-        return aim == engine::Aim::parameters ? -log_determinant(m) : std::log(target.dot(m.inverse() * target));
+        return aim == study::Aim::parameters ? -log_determinant(m) : std::log(target.dot(m.inverse() * target));
       };
-      const auto chosen = engine::choose_trials(prior, slopes, target * target.transpose(), 3, aim, 0.3);
+      const auto chosen = study::choose_trials(prior, slopes, target * target.transpose(), 3, aim, 0.3);
       REQUIRE(chosen.size() == 3);
       double best = 1e300;
       for (std::size_t a = 0; a < 8; ++a)

@@ -5,17 +5,17 @@
 #include <vector>
 
 #include "catch.hpp"
-#include "engine/explain.hpp"
+#include "study/explain.hpp"
 #include "engine/hypercube.hpp"
 
 using namespace whorl;
 
 namespace {
 
-double sum(const std::vector<engine::Part>& parts) {
-  return std::accumulate(parts.begin(), parts.end(), 0.0, [](double s, const engine::Part& part) { return s + part.value; });
+double sum(const std::vector<study::Part>& parts) {
+  return std::accumulate(parts.begin(), parts.end(), 0.0, [](double s, const study::Part& part) { return s + part.value; });
 }
-double part(const std::vector<engine::Part>& parts, const std::string& key) {
+double part(const std::vector<study::Part>& parts, const std::string& key) {
   for (const auto& p : parts)
     if (p.key == key) return p.value;
   FAIL("no part " << key);
@@ -28,8 +28,8 @@ model::CaseInput pushed_case() {
   input.model.drying = model::DryingModel::lumped;
   return input;
 }
-engine::OperatingPoint point_of(const model::CaseInput& input) {
-  engine::OperatingPoint point{engine::resolve(input, io::built_in_library()), {}};
+study::OperatingPoint point_of(const model::CaseInput& input) {
+  study::OperatingPoint point{engine::resolve(input, io::built_in_library()), {}};
   engine::EstimateOptions options;
   options.run_distribution = false;
   point.estimate = engine::estimate(point.setup, options);
@@ -39,11 +39,11 @@ engine::OperatingPoint point_of(const model::CaseInput& input) {
 }  // namespace
 
 TEST_CASE("logarithmic mean lies between geometric and arithmetic mean", "[eq:logarithmic-mean]") {
-  CHECK(engine::logarithmic_mean(3.0, 3.0) == 3.0);
+  CHECK(study::logarithmic_mean(3.0, 3.0) == 3.0);
   // e - 1 for 1 and e, by definition
-  CHECK(std::abs(engine::logarithmic_mean(1.0, std::exp(1.0)) - (std::exp(1.0) - 1.0)) < 1e-15);
+  CHECK(std::abs(study::logarithmic_mean(1.0, std::exp(1.0)) - (std::exp(1.0) - 1.0)) < 1e-15);
   for (const double x : {9e-4, 1.1e-3, 0.1, 2.0}) {
-    const double mean = engine::logarithmic_mean(2.0, 2.0 * std::exp(x));
+    const double mean = study::logarithmic_mean(2.0, 2.0 * std::exp(x));
     CHECK(mean > 2.0 * std::exp(0.5 * x));
     CHECK(mean < 1.0 + std::exp(x));
     CHECK(std::abs(mean / (2.0 * std::expm1(x) / x) - 1.0) < 1e-12);
@@ -53,13 +53,13 @@ TEST_CASE("logarithmic mean lies between geometric and arithmetic mean", "[eq:lo
 TEST_CASE("splits sum to the change on random pairs", "[eq:diameter-split]") {
   // 1,000 pairs of all inputs, radial and lumped; draw factors differ within a pair.
   const testing::Hypercube design(io::built_in_library(), 600);
-  std::vector<engine::OperatingPoint> landed;
+  std::vector<study::OperatingPoint> landed;
   for (std::uint64_t i = 0; i < design.size(); ++i) {
     model::CaseInput input = design.input(i);
     input.model.excess_draw = 1.0 + 0.1 * static_cast<double>(i % 7);
     input.model.drying = model::DryingModel::lumped;
-    engine::OperatingPoint point = point_of(input);
-    if (engine::why_not_explained(point.estimate).empty()) landed.push_back(std::move(point));
+    study::OperatingPoint point = point_of(input);
+    if (study::why_not_explained(point.estimate).empty()) landed.push_back(std::move(point));
   }
   REQUIRE(landed.size() >= 50);
   std::mt19937 random(1);
@@ -67,14 +67,14 @@ TEST_CASE("splits sum to the change on random pairs", "[eq:diameter-split]") {
   for (int pair = 0; pair < 1000; ++pair) {
     const std::size_t i = random() % landed.size();
     const std::size_t j = random() % landed.size();
-    const auto split = engine::split_change(landed[i], landed[j]);
+    const auto split = study::split_change(landed[i], landed[j]);
     REQUIRE(split.made);
     worst = std::max(worst, std::abs(sum(split.diameter) - split.total));
     worst = std::max(worst, std::abs(sum(split.line_speed) - part(split.diameter, "line-speed")));
     worst = std::max(worst, std::abs(sum(split.throughput) - part(split.diameter, "throughput")));
     worst = std::max(worst, std::abs(sum(split.orifice) - part(split.diameter, "throughput")));
     if (pair % 20 != 0) continue;
-    const auto back = engine::split_change(landed[j], landed[i]);
+    const auto back = study::split_change(landed[j], landed[i]);
     for (std::size_t k = 0; k < split.throughput.size(); ++k)
       worst = std::max(worst, std::abs(back.throughput[k].value + split.throughput[k].value));  // order-free
   }
@@ -84,18 +84,18 @@ TEST_CASE("splits sum to the change on random pairs", "[eq:diameter-split]") {
 TEST_CASE("no split is made with a point that is no fibre, and it says why", "[eq:diameter-split]") {
   // The other class of points of the same design: stalled, dripping, drops, no jet.
   const testing::Hypercube design(io::built_in_library(), 600);
-  std::vector<engine::OperatingPoint> fibre, other;
+  std::vector<study::OperatingPoint> fibre, other;
   for (std::uint64_t i = 0; i < 200; ++i) {
     model::CaseInput input = design.input(i);
     input.model.drying = model::DryingModel::lumped;
-    engine::OperatingPoint point = point_of(input);
-    (engine::why_not_explained(point.estimate).empty() ? fibre : other).push_back(std::move(point));
+    study::OperatingPoint point = point_of(input);
+    (study::why_not_explained(point.estimate).empty() ? fibre : other).push_back(std::move(point));
   }
   REQUIRE(fibre.size() >= 10);
   REQUIRE(other.size() >= 10);
   for (const auto& failed : other) {
     for (const bool second : {false, true}) {
-      const auto split = second ? engine::split_change(fibre.front(), failed) : engine::split_change(failed, fibre.front());
+      const auto split = second ? study::split_change(fibre.front(), failed) : study::split_change(failed, fibre.front());
       CHECK_FALSE(split.made);
       CHECK(split.reason.rfind(second ? "second point: " : "first point: ", 0) == 0);
       CHECK(split.diameter.empty());
@@ -106,10 +106,10 @@ TEST_CASE("no split is made with a point that is no fibre, and it says why", "[e
 
 TEST_CASE("one changed input is found where it acts", "[eq:diameter-split]") {
   const model::CaseInput input = pushed_case();
-  const engine::OperatingPoint a = point_of(input);
+  const study::OperatingPoint a = point_of(input);
   model::CaseInput thin = input;
   thin.solution.measured.zero_shear_viscosity_Pa_s = 0.5;
-  const auto split = engine::split_change(a, point_of(thin));
+  const auto split = study::split_change(a, point_of(thin));
   INFO(split.reason);
   REQUIRE(split.made);
   CHECK(part(split.diameter, "solids") == 0.0);
@@ -126,12 +126,12 @@ TEST_CASE("elasticities agree with independent differences", "[eq:elasticity]") 
   engine::EstimateOptions options;
   options.run_distribution = false;
   const auto runner = engine::serial_runner([&](const model::CaseInput& c) { return engine::estimate(c, library, options); });
-  const std::vector<engine::Response> responses = {
+  const std::vector<study::Response> responses = {
       {"d", true, [](const model::Estimate& e) { return std::optional(e.dry_diameter_m); }},
       {"Q", true, [](const model::Estimate& e) { return std::optional(e.orifice.flow_m3_s); }},
       {"u", true, [](const model::Estimate& e) { return std::optional(e.jet.end_speed_m_s); }},
       {"w", false, [](const model::Estimate& e) { return std::optional(e.jet.residual_solvent); }}};
-  const auto found = engine::elasticities(
+  const auto found = study::elasticities(
       input,
       {{"rotation_speed", input.operation.rotation_speed_rad_s, false, 0.0, 4000.0, set},
        {"vapour", 0.0, false, 0.0, 0.2, [](model::CaseInput& in, double value) { in.room.solvent_vapour_fraction = value; }},
@@ -182,7 +182,7 @@ TEST_CASE("elasticities of the tension tier agree with independent differences",
   options.run_distribution = false;
   const auto set = [](model::CaseInput& in, double value) { in.operation.rotation_speed_rad_s = value; };
   const double speed = input.operation.rotation_speed_rad_s;
-  const auto found = engine::elasticities(input, {{"rotation_speed", speed, false, 0.0, 4000.0, set}},
+  const auto found = study::elasticities(input, {{"rotation_speed", speed, false, 0.0, 4000.0, set}},
                                           {{"d", true, [](const model::Estimate& e) { return std::optional(e.dry_diameter_m); }}},
                                           engine::neighbour_runner(
                                               [&](const model::CaseInput& c, const engine::EstimateOptions& o) { return engine::estimate(c, library, o); },

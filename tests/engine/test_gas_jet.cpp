@@ -210,9 +210,9 @@ TEST_CASE("the liquid never takes more momentum than the gas brings", "[engine][
     auto at = engine::solve_orifice(setup, 0.5e-6);
     at.flow.gas_share = share;
     const model::JetContext context = setup.jet_context(at.flow);
-    engine::JetOptions options;
+    jet::JetOptions options;
     options.keep_profile = true;
-    const model::Jet jet = engine::solve_inertial_jet(context, options);
+    const model::Jet jet = jet::solve_inertial_jet(context, options);
     REQUIRE(jet.status == model::Status::done);
     const double wall = context.speed_rad_s * context.outer_radius_m;
     const double start = std::hypot(context.exit_speed_m_s, wall);

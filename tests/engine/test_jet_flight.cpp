@@ -5,7 +5,7 @@
 
 #include "catch.hpp"
 #include "engine/case_of.hpp"
-#include "engine/jet_inertial.hpp"
+#include "jet/jet_inertial.hpp"
 #include "engine/orifice_flow.hpp"
 
 using namespace whorl;
@@ -36,12 +36,12 @@ TEST_CASE("jet: without air and gravity it flies straight in the laboratory", "[
   f.setup.air.mass_factor = 0.0;  // nothing dries: it cannot solidify either
   model::JetContext context = f.setup.jet_context(f.flow_m3_s);
   context.gravity_m_s2 = 0.0;
-  engine::JetOptions options;
+  jet::JetOptions options;
   options.drying = model::DryingModel::lumped;
   options.relative_tolerance = 1e-12;
   options.keep_profile = true;
   options.freeze_when_solid = false;
-  const model::Jet jet = engine::solve_inertial_jet(context, options);
+  const model::Jet jet = jet::solve_inertial_jet(context, options);
   INFO(jet.reason);
   REQUIRE(jet.status == model::Status::done);
   REQUIRE(jet.reached_collector);
@@ -80,12 +80,12 @@ TEST_CASE("jet: without air it falls as any stone, and air only takes from it", 
   f.setup.air.cross_drag_factor = 0.0;
   f.setup.air.mass_factor = 0.0;
   const model::JetContext context = f.setup.jet_context(f.flow_m3_s);
-  engine::JetOptions options;
+  jet::JetOptions options;
   options.drying = model::DryingModel::lumped;
   options.relative_tolerance = 1e-11;
   options.keep_profile = true;
   options.freeze_when_solid = false;
-  const model::Jet stone = engine::solve_inertial_jet(context, options);
+  const model::Jet stone = jet::solve_inertial_jet(context, options);
   INFO(stone.reason);
   REQUIRE(stone.reached_collector);
   const double t = stone.flight_time_s;
@@ -98,7 +98,7 @@ TEST_CASE("jet: without air it falls as any stone, and air only takes from it", 
   // In the laboratory the air stands still: it can only slow the jet.
   f.setup.air.axial_drag_factor = along;
   f.setup.air.cross_drag_factor = across;
-  const model::Jet dragged = engine::solve_inertial_jet(context, options);
+  const model::Jet dragged = jet::solve_inertial_jet(context, options);
   REQUIRE(dragged.status == model::Status::done);
   for (const auto& s : dragged.profile) {
     CHECK(s.lab_speed_m_s <= std::hypot(context.exit_speed_m_s, context.speed_rad_s * context.outer_radius_m) +
@@ -113,17 +113,17 @@ TEST_CASE("jet: the answer converges with the tolerance", "[engine][eq:inertial-
   const Flight f = flight(input);
   model::JetContext context = f.setup.jet_context(f.flow_m3_s);
   context.collector_radius_m = context.outer_radius_m + 0.05;
-  engine::JetOptions options;
+  jet::JetOptions options;
   options.drying = model::DryingModel::lumped;
   options.relative_tolerance = 1e-12;
-  const model::Jet fine = engine::solve_inertial_jet(context, options);
+  const model::Jet fine = jet::solve_inertial_jet(context, options);
   INFO(fine.reason);
   REQUIRE(fine.status == model::Status::done);
   REQUIRE(fine.reached_collector);
   std::vector<double> errors;
   for (const double tolerance : {1e-4, 1e-6, 1e-8}) {
     options.relative_tolerance = tolerance;
-    const model::Jet jet = engine::solve_inertial_jet(context, options);
+    const model::Jet jet = jet::solve_inertial_jet(context, options);
     REQUIRE(jet.reached_collector);
     const double error = std::max({std::abs(jet.end_speed_m_s / fine.end_speed_m_s - 1.0),
                                    std::abs(jet.residual_solvent / fine.residual_solvent - 1.0),

@@ -4,7 +4,7 @@
 
 #include "catch.hpp"
 #include "engine/case_of.hpp"
-#include "engine/jet_inertial.hpp"
+#include "jet/jet_inertial.hpp"
 #include "engine/orifice_flow.hpp"
 #include "model/radial.hpp"
 
@@ -26,11 +26,11 @@ Flight flight_of(const std::string& name, double orifice_diameter_m = 0.0) {
 }
 
 model::Jet jet_of(const Flight& flight, model::DryingModel drying, int cells = 16, double tolerance = 1e-6) {
-  engine::JetOptions options;
+  jet::JetOptions options;
   options.drying = drying;
   options.radial_cells = cells;
   options.relative_tolerance = tolerance;
-  const model::Jet jet = engine::solve_inertial_jet(flight.setup.jet_context(flight.flow_m3_s), options);
+  const model::Jet jet = jet::solve_inertial_jet(flight.setup.jet_context(flight.flow_m3_s), options);
   INFO(jet.reason);
   REQUIRE(jet.status == model::Status::done);
   return jet;

@@ -8,7 +8,7 @@
 #include "app/commands.hpp"
 #include "catch.hpp"
 #include "engine/case_of.hpp"
-#include "engine/recipe.hpp"
+#include "study/recipe.hpp"
 #include "io/sheet.hpp"
 #include "model/error.hpp"
 
@@ -17,10 +17,10 @@ using namespace whorl;
 TEST_CASE("recipe: both readings of % w/v, by hand", "[engine][recipe]") {
   // 18 g in 100 mL of chloroform against 18 g in 100 mL of solution; densities of the resolved case
   model::CaseInput input = io::read_case_file(testing::case_path("pcl-chloroform")).input;
-  engine::RecipeOptions options;
+  study::RecipeOptions options;
   options.runs = 2.0;
   options.allowance = 0.25;
-  const engine::Recipe recipe = engine::make_recipe(input, io::built_in_library(), options);
+  const study::Recipe recipe = study::make_recipe(input, io::built_in_library(), options);
   const engine::Setup setup = engine::resolve(input, io::built_in_library());
   const double rho_s = setup.fluid.solvent_density_kg_m3, rho_p = setup.fluid.polymer_density_kg_m3;
   const double w = 180.0 / (180.0 + rho_s);
@@ -34,21 +34,21 @@ TEST_CASE("recipe: both readings of % w/v, by hand", "[engine][recipe]") {
   CHECK_THAT(recipe.other_readings[0].weigh_out.polymer_mass_kg, WithinRel(12.5e-6 * 180.0, 1e-12));
   // stated by mass: there is nothing to mistake it for, and the same liquid asks for the same weights
   input.solution.concentration = {model::ConcentrationBasis::mass, w};
-  const engine::Recipe by_mass = engine::make_recipe(input, io::built_in_library(), options);
+  const study::Recipe by_mass = study::make_recipe(input, io::built_in_library(), options);
   CHECK(by_mass.other_readings.empty());
   CHECK_THAT(by_mass.batch.solvent_mass_kg, WithinRel(recipe.batch.solvent_mass_kg, 1e-12));
 }
 
 TEST_CASE("recipe: masses add up, and each limit has its own averaging time", "[engine][recipe]") {
   const model::CaseInput input = io::read_case_file(testing::case_path("pmma-acetone-dry")).input;
-  const engine::Recipe recipe = engine::make_recipe(input, io::built_in_library(), {});
+  const study::Recipe recipe = study::make_recipe(input, io::built_in_library(), {});
   REQUIRE(recipe.estimate.status == model::Status::done);
   // all of the solvent of a charge ends in the air; the polymer only as far as it leaves the vessel
   const double left = recipe.estimate.run.emptied_fraction;
   CHECK_THAT(recipe.solvent_released_kg + recipe.polymer_spun_kg / left, WithinRel(recipe.charge_mass_kg, 1e-6));
   CHECK(std::is_sorted(recipe.limits.begin(), recipe.limits.end(), [](const auto& a, const auto& b) { return a.ratio > b.ratio; }));
   REQUIRE(recipe.limits.size() >= 3);
-  for (const engine::LimitCheck& check : recipe.limits) {
+  for (const study::LimitCheck& check : recipe.limits) {
     INFO(check.limit->body << ", " << check.limit->kind);
     CHECK(check.concentration_kg_m3 > 0.0);
     CHECK(check.concentration_kg_m3 <= recipe.peak_kg_m3);
@@ -57,15 +57,15 @@ TEST_CASE("recipe: masses add up, and each limit has its own averaging time", "[
   REQUIRE(recipe.lower_flammability_kg_m3);
   // acetone 2.5 % by volume at 22 degC: 60 g/m3 (2.5 % x 58.08/24.2)
   CHECK_THAT(*recipe.lower_flammability_kg_m3, WithinRel(0.060, 0.01));
-  CHECK(engine::averaging_time_s("short term (15 min)") == 900.0);
-  CHECK(engine::averaging_time_s("short term (60 min)") == 3600.0);
-  CHECK(engine::averaging_time_s("ceiling") == 0.0);
-  CHECK(engine::averaging_time_s("8 h time-weighted average") == 28800.0);
+  CHECK(study::averaging_time_s("short term (15 min)") == 900.0);
+  CHECK(study::averaging_time_s("short term (60 min)") == 3600.0);
+  CHECK(study::averaging_time_s("ceiling") == 0.0);
+  CHECK(study::averaging_time_s("8 h time-weighted average") == 28800.0);
 }
 
 TEST_CASE("recipe: a vessel that only drips still gives off its charge, at once", "[engine][recipe]") {
   const model::CaseInput input = io::read_case_file(testing::case_path("slow-dripping")).input;
-  const engine::Recipe recipe = engine::make_recipe(input, io::built_in_library(), {});
+  const study::Recipe recipe = study::make_recipe(input, io::built_in_library(), {});
   REQUIRE(recipe.estimate.run.emptied_fraction < 0.5);
   CHECK_THAT(recipe.solvent_released_kg, WithinRel(recipe.charge_mass_kg * (1.0 - recipe.polymer_mass_fraction), 1e-12));
   CHECK(recipe.release_s == 1.0);
@@ -78,7 +78,7 @@ TEST_CASE("recipe: limits of the country that was asked for, and the strictest o
     app::RecipeArguments arguments;
     arguments.case_file = testing::case_path("pcl-chloroform");
     arguments.country = country;
-    CHECK(app::run_recipe(arguments, {out, err}) == app::kDone);
+    CHECK(app::run_recipe(arguments, {out, err}) == console::kDone);
     return out.str();
   };
   const std::string all = sheet(""), german = sheet("de"), none = sheet("NZ");
@@ -107,17 +107,17 @@ TEST_CASE("recipe: limits of the country that was asked for, and the strictest o
 
 TEST_CASE("recipe: the speed at the allowed stress is where the share is one", "[engine][recipe][eq:liquid-ring-pressure]") {
   model::CaseInput input = io::read_case_file(testing::case_path("pcl-chloroform")).input;
-  const engine::Recipe recipe = engine::make_recipe(input, io::built_in_library(), {});
+  const study::Recipe recipe = study::make_recipe(input, io::built_in_library(), {});
   REQUIRE(recipe.speed_limit_rad_s);
   input.operation.rotation_speed_rad_s = *recipe.speed_limit_rad_s;
-  const engine::Recipe there = engine::make_recipe(input, io::built_in_library(), {});
+  const study::Recipe there = study::make_recipe(input, io::built_in_library(), {});
   // the free surface moves a little with the speed
   CHECK_THAT(there.stress_share, WithinRel(1.0, 0.02));
   // whole bore full of liquid: rho omega^2 R^2/2, the paraboloid's pressure at the wall (any text)
-  CHECK_THAT(engine::liquid_ring_pressure_Pa(1000.0, 100.0, 0.1, 0.0), WithinRel(50000.0, 1e-12));
-  engine::RecipeOptions options;
+  CHECK_THAT(study::liquid_ring_pressure_Pa(1000.0, 100.0, 0.1, 0.0), WithinRel(50000.0, 1e-12));
+  study::RecipeOptions options;
   options.rotor_material = "cheese";
-  CHECK_THROWS_AS(engine::make_recipe(input, io::built_in_library(), options), InputError);
+  CHECK_THROWS_AS(study::make_recipe(input, io::built_in_library(), options), InputError);
 }
 
 TEST_CASE("recipe: limits that are exceeded stand at the top, in words and by sign, on the page before anything else", "[engine][recipe]") {

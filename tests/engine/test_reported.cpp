@@ -7,7 +7,7 @@
 #include "engine/case_of.hpp"
 #include "engine/classify.hpp"
 #include "engine/estimate.hpp"
-#include "engine/jet_inertial.hpp"
+#include "jet/jet_inertial.hpp"
 #include "engine/orifice_flow.hpp"
 #include "model/radial.hpp"
 
@@ -44,11 +44,11 @@ TEST_CASE("a jet without air lands with the diameter of free flight, just above 
   setup.air.axial_drag_factor = setup.air.cross_drag_factor = 1e-12;
   const auto start = engine::solve_orifice(setup, input.operation.charge_volume_m3);
   const model::JetContext context = setup.jet_context(start.flow.flow_m3_s);
-  engine::JetOptions options;
+  jet::JetOptions options;
   options.drying = model::DryingModel::lumped;
   options.freeze_when_solid = false;
   options.relative_tolerance = 1e-9;
-  const model::Jet jet = engine::solve_inertial_jet(context, options);
+  const model::Jet jet = jet::solve_inertial_jet(context, options);
   REQUIRE(jet.reached_collector);
   const double omega = input.operation.rotation_speed_rad_s;
   const double rc = setup.collector_radius_m();

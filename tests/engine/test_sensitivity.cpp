@@ -5,15 +5,15 @@
 
 #include "catch.hpp"
 #include "engine/case_of.hpp"
-#include "engine/sensitivity.hpp"
+#include "study/sensitivity.hpp"
 #include "model/constants.hpp"
 
 using namespace whorl;
-using engine::Indices;
+using study::Indices;
 
 namespace {
 
-engine::UnitModel model_of(double (*f)(const std::vector<double>&)) {
+study::UnitModel model_of(double (*f)(const std::vector<double>&)) {
   return [f](const std::vector<std::vector<double>>& points) {
     std::vector<std::vector<std::optional<double>>> out;
     for (const auto& point : points) out.push_back({f(point)});
@@ -35,7 +35,7 @@ double g_function(const std::vector<double>& u) {
   return product;
 }
 
-void check_inside(const engine::Index& index, double truth, double widest) {
+void check_inside(const study::Index& index, double truth, double widest) {
   INFO(index.value << " +- " << index.half_width << ", true " << truth);
   CHECK(index.half_width < widest);
   // twice the 95 % half width: with t(7) some 1 in 500 would fall outside by chance; the points are fixed
@@ -45,7 +45,7 @@ void check_inside(const engine::Index& index, double truth, double widest) {
 }  // namespace
 
 TEST_CASE("Ishigami's function: the published indices", "[eq:sobol-indices]") {
-  const auto found = engine::sobol_indices(3, 1, {512, 8, 1}, model_of(&ishigami));
+  const auto found = study::sobol_indices(3, 1, {512, 8, 1}, model_of(&ishigami));
   REQUIRE(found.size() == 1);
   REQUIRE(found[0].made);
   CHECK(found[0].rows_used == 4096);
@@ -75,7 +75,7 @@ TEST_CASE("intervals of the indices hold the truth about as often as they say", 
   const std::array total{0.5576, 0.4424, 0.2437};
   int inside = 0;
   for (std::uint64_t seed = 1; seed <= 40; ++seed) {
-    const auto found = engine::sobol_indices(3, 1, {64, 8, seed}, model_of(&ishigami));
+    const auto found = study::sobol_indices(3, 1, {64, 8, seed}, model_of(&ishigami));
     REQUIRE(found[0].made);
     for (std::size_t i = 0; i < 3; ++i) {
       inside += std::abs(found[0].inputs[i].first.value - first[i]) <= found[0].inputs[i].first.half_width ? 1 : 0;
@@ -88,7 +88,7 @@ TEST_CASE("intervals of the indices hold the truth about as often as they say", 
 }
 
 TEST_CASE("Sobol's g function", "[eq:sobol-indices]") {
-  const auto found = engine::sobol_indices(8, 1, {512, 8, 3}, model_of(&g_function));
+  const auto found = study::sobol_indices(8, 1, {512, 8, 3}, model_of(&g_function));
   REQUIRE(found[0].made);
   // V_i = 1/(3 (1 + a_i)^2), V = prod (1 + V_i) - 1, V_Ti = V_i prod_{j != i} (1 + V_j): A. Saltelli, I. M. Sobol', Reliab. Eng. Syst.
   // Saf. 50 (1995) 225 (from memory); it follows from the product form
@@ -115,7 +115,7 @@ TEST_CASE("samples without the result are counted and left out as whole rows", "
       return out;
     };
   };
-  const auto found = engine::sobol_indices(3, 3, {256, 8, 1}, holes(0.9));
+  const auto found = study::sobol_indices(3, 3, {256, 8, 1}, holes(0.9));
   REQUIRE(found[0].made);
   // a row needs u_2 of A and of B: 0.81 of them
   CHECK(std::abs(static_cast<double>(found[0].rows_used) / 2048.0 - 0.81) < 0.03);
@@ -127,7 +127,7 @@ TEST_CASE("samples without the result are counted and left out as whole rows", "
   check_inside(found[1].inputs[2].first, 1.0, 0.1);
   CHECK_FALSE(found[2].made);
   CHECK(found[2].reason == "does not vary");
-  const auto few = engine::sobol_indices(3, 1, {64, 8, 1}, holes(0.5));
+  const auto few = study::sobol_indices(3, 1, {64, 8, 1}, holes(0.5));
   CHECK_FALSE(few[0].made);
   CHECK(few[0].inputs.empty());
 }
@@ -146,7 +146,7 @@ TEST_CASE("a band narrows by what the known input carried", "[eq:narrowed-band]"
     return e;
   });
   const engine::ResultFunction d{"d", [](const model::Estimate& e) { return std::optional(e.dry_diameter_m); }};
-  const auto narrowed = engine::narrowed_band({}, inputs, 1, {256, 8, 1}, d, runner);
+  const auto narrowed = study::narrowed_band({}, inputs, 1, {256, 8, 1}, d, runner);
   REQUIRE(narrowed.made);
   CHECK(std::abs(narrowed.before / (2.0 * 1.644854 * 0.5) - 1.0) < 0.03);  // error of a quantile from 2,048 points
   CHECK(std::abs(narrowed.after / (2.0 * 1.644854 * 0.3) - 1.0) < 0.03);
@@ -154,7 +154,7 @@ TEST_CASE("a band narrows by what the known input carried", "[eq:narrowed-band]"
   CHECK(narrowed.without_result == 0);
   const engine::ResultFunction log_d{"d", [](const model::Estimate& e) { return std::optional(std::log(e.dry_diameter_m)); }};
   const std::array results{log_d};
-  const auto all = engine::case_sensitivity({}, inputs, {256, 8, 1}, results, runner);
+  const auto all = study::case_sensitivity({}, inputs, {256, 8, 1}, results, runner);
   REQUIRE(all.results[0].made);
   check_inside(all.results[0].inputs[1].first, 0.64, 0.06);   // 0.4^2/0.5^2
   check_inside(all.results[0].inputs[1].spread, 0.6, 0.06);   // mean differences go with the standard deviations

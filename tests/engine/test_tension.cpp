@@ -10,9 +10,9 @@
 #include "engine/estimate.hpp"
 #include "engine/hypercube.hpp"
 #include "engine/orifice_flow.hpp"
-#include "engine/tension.hpp"
+#include "jet/tension.hpp"
 #include "engine/tension_bench.hpp"
-#include "engine/tension_line.hpp"
+#include "jet/tension_line.hpp"
 #include "solver/banded.hpp"
 
 using namespace whorl;
@@ -22,8 +22,8 @@ namespace {
 using testing::Bench;
 using testing::speed_at;
 
-engine::TensionOptions drawn(double ratio, std::size_t cells = 160) {
-  engine::TensionOptions options;
+jet::TensionOptions drawn(double ratio, std::size_t cells = 160) {
+  jet::TensionOptions options;
   options.end = model::JetEnd::taken_up;
   options.take_up_speed_m_s = ratio;
   options.cells = cells;
@@ -37,7 +37,7 @@ engine::TensionOptions drawn(double ratio, std::size_t cells = 160) {
 // Trouton (1906); closed form u = u0 Dr^(z/L) of a Newtonian fibre drawn without inertia, gravity and air.
 TEST_CASE("Drawn Newtonian fibre follows Dr^(z/L)", "[eq:tension-jet]") {
   const Bench bench(0.0, 1e6, 1e-9, 1e-3);
-  const model::Jet jet = engine::solve_tension_jet(bench.context, drawn(10.0), bench.start());
+  const model::Jet jet = jet::solve_tension_jet(bench.context, drawn(10.0), bench.start());
   INFO(jet.reason);
   REQUIRE(jet.status == model::Status::done);
   // left over: inertia, Re = rho u L/(3 eta) of 3e-4 at most, and the mesh
@@ -50,7 +50,7 @@ TEST_CASE("Every polymer law becomes Newtonian at short relaxation time", "[eq:p
   for (auto law : {model::PolymerModel::oldroyd_b, model::PolymerModel::giesekus, model::PolymerModel::fene_p}) {
     auto options = drawn(10.0);
     options.polymer = law;
-    const model::Jet jet = engine::solve_tension_jet(bench.context, options, bench.start());
+    const model::Jet jet = jet::solve_tension_jet(bench.context, options, bench.start());
     INFO(jet.reason);
     REQUIRE(jet.status == model::Status::done);
     CHECK_THAT(speed_at(jet, 0.08), WithinRel(std::sqrt(10.0), 2e-3));
@@ -64,7 +64,7 @@ TEST_CASE("Drawn Oldroyd-B fibre agrees with an independent integration", "[eq:p
   const Bench bench(0.0, eta_s, eta_p, lambda);
   auto options = drawn(4.0, 320);
   options.polymer = model::PolymerModel::oldroyd_b;
-  const model::Jet jet = engine::solve_tension_jet(bench.context, options, bench.start());
+  const model::Jet jet = jet::solve_tension_jet(bench.context, options, bench.start());
   INFO(jet.reason);
   REQUIRE(jet.status == model::Status::done);
   const double force = jet.profile[jet.profile.size() / 2].tension_N;
@@ -94,10 +94,10 @@ TEST_CASE("Drawn Oldroyd-B fibre agrees with an independent integration", "[eq:p
 // Exact: without tension and air u^2 = U^2 + Omega^2 (r^2 - R^2) (energy in the turning frame).
 TEST_CASE("Free flight is recovered as stress vanishes", "[eq:free-flight-speed]") {
   const Bench bench(1000.0, 1e-9, 1e-9, 1e-3);
-  engine::TensionOptions options;
+  jet::TensionOptions options;
   options.keep_profile = true;
   options.mesh_tolerance = 1e-6;
-  const model::Jet jet = engine::solve_tension_jet(bench.context, options, bench.start());
+  const model::Jet jet = jet::solve_tension_jet(bench.context, options, bench.start());
   INFO(jet.reason << ", " << jet.convergence);
   REQUIRE(jet.status == model::Status::done);
   // second-order mesh: 7e-5 on 160 cells, a sixteenth of that on 640
@@ -110,7 +110,7 @@ TEST_CASE("Tension equations: Jacobian against central differences", "[eq:tensio
   for (auto law : {model::PolymerModel::oldroyd_b, model::PolymerModel::giesekus, model::PolymerModel::fene_p}) {
     for (const bool second : {false, true}) {
       for (const bool taken_up : {false, true}) {
-        engine::ThreadProblem problem;
+        jet::ThreadProblem problem;
         problem.air = &bench.air;
         problem.law = {law, 0.2, 50.0};
         problem.start_speed_m_s = 1.0;
@@ -120,7 +120,7 @@ TEST_CASE("Tension equations: Jacobian against central differences", "[eq:tensio
         problem.end.take_up_speed_m_s = 3.0;
         problem.end.pull_N = 3e-4;
         const std::size_t n = 12;
-        engine::ThreadState state;
+        jet::ThreadState state;
         for (std::size_t i = 0; i <= n; ++i) {
           const double q = static_cast<double>(i) / static_cast<double>(n);
           model::ThreadStation at;
@@ -139,13 +139,13 @@ TEST_CASE("Tension equations: Jacobian against central differences", "[eq:tensio
           state.pull.push_back(0.0);
           state.waist.push_back(0.0);
         }
-        engine::Thread thread(problem);
+        jet::Thread thread(problem);
         REQUIRE(thread.relax_chains(state));
         thread.set_weights(state);
         REQUIRE(thread.relax_chains(state));
         std::vector<double> row, scale, up, down;
         thread.residual(state, row, &scale);
-        solver::BandMatrix matrix(3 * n, engine::Thread::kBelow, engine::Thread::kAbove);
+        solver::BandMatrix matrix(3 * n, jet::Thread::kBelow, jet::Thread::kAbove);
         double gap = 0.0;
         double largest = 0.0;
         for (std::size_t j = 0; j < n; ++j) {
@@ -154,7 +154,7 @@ TEST_CASE("Tension equations: Jacobian against central differences", "[eq:tensio
           REQUIRE(matrix.factorize());
           const double step = 1e-6;
           auto moved = [&](double by, std::vector<double>& out) {
-            engine::ThreadState s = state;
+            jet::ThreadState s = state;
             s.log_speed[j + 1] += by;
             REQUIRE(thread.relax_chains(s));
             thread.residual(s, out, nullptr);
@@ -186,8 +186,8 @@ TEST_CASE("Observed order of the finite volumes is two", "[eq:tension-jet]") {
   std::size_t cells = 20;
   for (double& f : force) {
     auto options = drawn(10.0, cells);
-    options.rule = engine::ThreadRule::finite_volumes;
-    const model::Jet jet = engine::solve_tension_jet(bench.context, options, start);
+    options.rule = jet::ThreadRule::finite_volumes;
+    const model::Jet jet = jet::solve_tension_jet(bench.context, options, start);
     INFO(jet.reason);
     REQUIRE(jet.status == model::Status::done);
     f = jet.profile.front().tension_N;
@@ -207,14 +207,14 @@ TEST_CASE("Observed order of the finite volumes in free flight is two", "[eq:ten
   const double exact = model::free_flight_speed(1.0, 1000.0, 0.03, 0.13);
   double before = 0.0;
   for (std::size_t cells = 80; cells <= 1280; cells *= 2) {
-    engine::TensionOptions options;
-    options.rule = engine::ThreadRule::finite_volumes;
+    jet::TensionOptions options;
+    options.rule = jet::ThreadRule::finite_volumes;
     options.cells = cells;
     options.most_cells = cells;
     options.mesh_tolerance = 0.0;
     options.path_tolerance = 1e-9;
     options.tolerance = 1e-9;
-    const model::Jet jet = engine::solve_tension_jet(bench.context, options, start);
+    const model::Jet jet = jet::solve_tension_jet(bench.context, options, start);
     INFO(cells << " cells: " << jet.reason << ", " << jet.convergence);
     REQUIRE(jet.status == model::Status::done);
     const double error = jet.end_speed_m_s - exact;
@@ -236,12 +236,12 @@ TEST_CASE("Threads without memory: collocation agrees with the finite volumes", 
           string.air.temperature_K = 310.0;
           string.context.gravity_m_s2 = model::kStandardGravity_m_s2;
         }
-        engine::JetOptions start_options;
+        jet::JetOptions start_options;
         start_options.drying = model::DryingModel::lumped;
         start_options.keep_profile = true;
-        const model::Jet start = engine::solve_inertial_jet(string.context, start_options);
+        const model::Jet start = jet::solve_inertial_jet(string.context, start_options);
         REQUIRE(start.reached_collector);
-        engine::TensionOptions options;
+        jet::TensionOptions options;
         options.keep_profile = true;
         options.mesh_tolerance = viscosity < 0.1 ? 1e-3 : 1e-5;  // thin layers at the ends: many cells
         options.tolerance = options.path_tolerance = 1e-8;
@@ -249,11 +249,11 @@ TEST_CASE("Threads without memory: collocation agrees with the finite volumes", 
           options.end = model::JetEnd::taken_up;
           options.take_up_speed_m_s = 1.1 * start.end_speed_m_s;
         }
-        const model::Jet smooth = engine::solve_tension_jet(string.context, options, start);
-        options.rule = engine::ThreadRule::finite_volumes;
+        const model::Jet smooth = jet::solve_tension_jet(string.context, options, start);
+        options.rule = jet::ThreadRule::finite_volumes;
         options.mesh_tolerance = 0.0;
         options.cells = options.most_cells = 1280;
-        const model::Jet volumes = engine::solve_tension_jet(string.context, options, start);
+        const model::Jet volumes = jet::solve_tension_jet(string.context, options, start);
         INFO(viscosity << " Pa s, air " << in_air << ", taken up " << taken_up << ": " << smooth.reason << ", " << smooth.convergence << "; "
                        << volumes.reason << ", " << volumes.convergence);
         REQUIRE(smooth.status == model::Status::done);
@@ -281,14 +281,14 @@ TEST_CASE("Threads without memory: collocation agrees with the finite volumes", 
 TEST_CASE("Threads whose chains remember are not taken for Newtonian ones", "[eq:polymer-stress]") {
   for (const double lambda : {1e-8, 1e-4, 1e-2}) {
     const testing::StandIn string(200.0, 3.0, 1.0, 10.0, lambda);
-    engine::JetOptions start_options;
+    jet::JetOptions start_options;
     start_options.drying = model::DryingModel::lumped;
     start_options.keep_profile = true;
-    const model::Jet start = engine::solve_inertial_jet(string.context, start_options);
-    engine::TensionOptions options;
-    const model::Jet jet = engine::solve_tension_jet(string.context, options, start);
-    options.rule = engine::ThreadRule::finite_volumes;
-    const model::Jet volumes = engine::solve_tension_jet(string.context, options, start);
+    const model::Jet start = jet::solve_inertial_jet(string.context, start_options);
+    jet::TensionOptions options;
+    const model::Jet jet = jet::solve_tension_jet(string.context, options, start);
+    options.rule = jet::ThreadRule::finite_volumes;
+    const model::Jet volumes = jet::solve_tension_jet(string.context, options, start);
     INFO("relaxation " << lambda << " s: " << jet.reason << ", " << jet.convergence << "; " << volumes.reason << ", " << volumes.convergence);
     REQUIRE(jet.status == model::Status::done);
     REQUIRE(volumes.status == model::Status::done);
@@ -347,20 +347,20 @@ struct Flight {
     flow_m3_s = engine::solve_orifice(setup, setup.input.operation.charge_volume_m3).flow.flow_m3_s;
   }
   [[nodiscard]] model::Jet start(bool radial) const {
-    engine::JetOptions options;
+    jet::JetOptions options;
     options.drying = radial ? model::DryingModel::radial : model::DryingModel::lumped;
     options.keep_profile = true;
-    return engine::solve_inertial_jet(setup.jet_context(flow_m3_s), options);
+    return jet::solve_inertial_jet(setup.jet_context(flow_m3_s), options);
   }
-  [[nodiscard]] model::Jet jet(engine::TensionOptions options, bool radial, std::size_t cells = 16) const {
+  [[nodiscard]] model::Jet jet(jet::TensionOptions options, bool radial, std::size_t cells = 16) const {
     options.radial = radial;
     options.radial_cells = cells;
-    return engine::solve_tension_jet(setup.jet_context(flow_m3_s), options, start(false));
+    return jet::solve_tension_jet(setup.jet_context(flow_m3_s), options, start(false));
   }
 };
 
-engine::TensionOptions tight(double tolerance) {
-  engine::TensionOptions options;
+jet::TensionOptions tight(double tolerance) {
+  jet::TensionOptions options;
   options.tolerance = tolerance;
   options.path_tolerance = tolerance;
   options.mesh_tolerance = 0.0;
@@ -427,19 +427,19 @@ TEST_CASE("Balances of the tension tier close to 1e-8 at tight tolerances", "[en
 TEST_CASE("Tension tier: a similar jet's solution as the start gives the same jet", "[engine]") {
   for (const char* name : {"ps-thf-sweep", "pcl-chloroform", "thin-jet-stalled"}) {
     const Flight flight(name);
-    engine::TensionOptions options;
+    jet::TensionOptions options;
     options.radial = true;
     const model::JetContext context = flight.setup.jet_context(flight.flow_m3_s);
     const model::JetContext similar = flight.setup.jet_context(1.05 * flight.flow_m3_s);
-    engine::TensionMemory memory;
-    engine::JetOptions start_options;
+    jet::TensionMemory memory;
+    jet::JetOptions start_options;
     start_options.drying = model::DryingModel::lumped;
     start_options.keep_profile = true;
-    const model::Jet other = engine::solve_tension_jet(similar, options, engine::solve_inertial_jet(similar, start_options), &memory);
+    const model::Jet other = jet::solve_tension_jet(similar, options, jet::solve_inertial_jet(similar, start_options), &memory);
     INFO(name << ": " << other.reason << ", " << other.convergence);
     REQUIRE(other.status == model::Status::done);
     const model::Jet cold = flight.jet(options, true);
-    const model::Jet warm = engine::solve_tension_jet(context, options, {}, &memory);
+    const model::Jet warm = jet::solve_tension_jet(context, options, {}, &memory);
     INFO(cold.reason << ", " << cold.convergence << "; " << warm.reason << ", " << warm.convergence);
     REQUIRE(cold.status == model::Status::done);
     REQUIRE(warm.status == model::Status::done);
@@ -452,11 +452,11 @@ TEST_CASE("Tension tier: a similar jet's solution as the start gives the same je
 // A stalled jet is solved with tension as far as it goes outward, and says so; a pull that hardly counts changes it hardly.
 TEST_CASE("Tension tier: stalled jets carry their tension", "[engine][eq:tension-jet]") {
   const Flight flight("thin-jet-stalled");
-  engine::TensionOptions options;
+  jet::TensionOptions options;
   options.keep_profile = true;
   const model::Jet start = flight.start(false);
   REQUIRE_FALSE(start.reached_collector);
-  const model::Jet jet = engine::solve_tension_jet(flight.setup.jet_context(flight.flow_m3_s), options, start);
+  const model::Jet jet = jet::solve_tension_jet(flight.setup.jet_context(flight.flow_m3_s), options, start);
   INFO(jet.reason << ", " << jet.convergence);
   REQUIRE(jet.status == model::Status::done);
   CHECK_FALSE(jet.reached_collector);

@@ -7,7 +7,7 @@
 #include <vector>
 
 #include "catch.hpp"
-#include "engine/tension.hpp"
+#include "jet/tension.hpp"
 #include "engine/tension_bench.hpp"
 
 using namespace whorl;
@@ -21,12 +21,12 @@ namespace {
 constexpr double kHub = 0.03;  // m, of the bench
 
 model::Jet solve(const Bench& bench, model::PolymerModel law = model::PolymerModel::oldroyd_b, double mobility = 0.1) {
-  engine::TensionOptions options;
+  jet::TensionOptions options;
   options.polymer = law;
   options.mobility = mobility;
   options.keep_profile = true;
   options.mesh_tolerance = 1e-4;
-  model::Jet jet = engine::solve_tension_jet(bench.context, options, bench.start());
+  model::Jet jet = jet::solve_tension_jet(bench.context, options, bench.start());
   INFO(jet.reason << ", " << jet.convergence);
   REQUIRE(jet.status == model::Status::done);
   REQUIRE(jet.reached_collector);
@@ -52,12 +52,12 @@ TEST_CASE("Elastic limit: affine rope", "[eq:tension-jet][eq:polymer-stress]") {
   const double modulus = 250.0;  // rho U^2/G = 4: faster than its elastic waves, which run at sqrt(3 G/rho)
   Bench bench(omega, 1e-6, modulus * 1e4, 1e4);
   bench.fluid.extensibility = 1e9;
-  engine::TensionOptions options;
+  jet::TensionOptions options;
   options.polymer = model::PolymerModel::oldroyd_b;
   options.keep_profile = true;
   options.cells = 320;
   options.mesh_tolerance = 0.0;
-  const model::Jet jet = engine::solve_tension_jet(bench.context, options, bench.start());
+  const model::Jet jet = jet::solve_tension_jet(bench.context, options, bench.start());
   INFO(jet.reason);
   REQUIRE(jet.status == model::Status::done);
   const double g = modulus / 1000.0;
@@ -80,14 +80,14 @@ TEST_CASE("Maxwell spinline: profile and draw limit", "[eq:polymer-stress]") {
   const double limit = 1.0 + length / lambda;  // u0 = 1 m/s: 6
   for (const double draw : {2.0, 4.0, 5.4, 8.0}) {
     Bench bench(0.0, 1.0, eta, lambda);
-    engine::TensionOptions options;
+    jet::TensionOptions options;
     options.polymer = model::PolymerModel::oldroyd_b;
     options.end = model::JetEnd::taken_up;
     options.take_up_speed_m_s = draw;
     options.cells = 80;
     options.mesh_tolerance = 1e-9;  // to the finest mesh
     options.keep_profile = true;
-    const model::Jet jet = engine::solve_tension_jet(bench.context, options, bench.start());
+    const model::Jet jet = jet::solve_tension_jet(bench.context, options, bench.start());
     INFO("draw " << draw << ": " << jet.reason);
     REQUIRE(jet.status == model::Status::done);
     const double force = jet.profile[jet.profile.size() / 2].tension_N;

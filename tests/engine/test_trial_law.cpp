@@ -4,14 +4,14 @@
 
 #include "catch.hpp"
 #include "engine/published_series.hpp"
-#include "engine/trial_law.hpp"
+#include "study/trial_law.hpp"
 
 using namespace whorl;
-using engine::LawBelief;
-using engine::LawScatter;
-using engine::LawTarget;
-using engine::LawTrial;
-using engine::TrialLaw;
+using study::LawBelief;
+using study::LawScatter;
+using study::LawTarget;
+using study::LawTrial;
+using study::TrialLaw;
 
 namespace {
 

@@ -3,13 +3,13 @@
 
 #include "catch.hpp"
 #include "engine/published_series.hpp"
-#include "engine/trial_study.hpp"
+#include "study/trial_study.hpp"
 
 using namespace whorl;
-using engine::LawKind;
-using engine::StudyInput;
-using engine::TrialStudy;
-using engine::TwoAnswers;
+using study::LawKind;
+using study::StudyInput;
+using study::TrialStudy;
+using study::TwoAnswers;
 
 namespace {
 
@@ -52,7 +52,7 @@ TEST_CASE("trial study: five trials turn every wrong sign and predict the sixth"
   }
   SECTION("with a model that is wrong everywhere") {
     for (auto& t : in.trials) t.model = wrong_model(t.settings[0], t.settings[1], t.settings[2]);
-    in.slopes = engine::ModelSlopes{{0.2, 0.4, -1.0}, {0.2, 0.4, -1.0}};
+    in.slopes = study::ModelSlopes{{0.2, 0.4, -1.0}, {0.2, 0.4, -1.0}};
     const TrialStudy study(in);
     const auto p = study.predict({10000, 0.15, 18}, wrong_model(10000, 0.15, 18));
     CHECK_THAT(p.median, WithinAbs(truth, 0.1));
@@ -79,7 +79,7 @@ TEST_CASE("trial study: physics that holds is used where the trials do not reach
   for (const double speed : {6000.0, 6700.0, 7400.0, 8100.0, 8800.0, 9500.0, 10500.0})
     in.trials.push_back(
         {"trial", {speed}, bend(speed) + 0.4, 1e-4, "", TwoAnswers{bend(speed), bend(speed), 0.0}, 0.0});
-  in.slopes = engine::ModelSlopes{{-0.6}, {-0.6}};
+  in.slopes = study::ModelSlopes{{-0.6}, {-0.6}};
   const TrialStudy with(in);
   for (auto& t : in.trials) t.model.reset();
   in.slopes.reset();
@@ -104,7 +104,7 @@ TEST_CASE("trial study: which of two answers holds is learned, and trials may fa
     const TwoAnswers m = model(p);
     in.trials.push_back({"trial", {p}, (p > 0.15 ? m.ln_fine : m.ln_coarse) + 0.1 * random.normal(), 0.0, "", m, 0.0});
   }
-  in.slopes = engine::ModelSlopes{{-0.2}, {0.0}};
+  in.slopes = study::ModelSlopes{{-0.2}, {0.0}};
   const TrialStudy study(in);
   const auto fine = study.probability_fine();
   REQUIRE(fine.size() == 6);

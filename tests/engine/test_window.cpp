@@ -6,13 +6,13 @@
 #include "catch.hpp"
 #include "engine/case_of.hpp"
 #include "engine/estimate.hpp"
-#include "engine/window.hpp"
+#include "study/window.hpp"
 
 using namespace whorl;
-using engine::UnitPoint;
-using engine::WindowConstraint;
-using engine::WindowMap;
-using engine::WindowProbe;
+using study::UnitPoint;
+using study::WindowConstraint;
+using study::WindowMap;
+using study::WindowProbe;
 
 namespace {
 
@@ -23,7 +23,7 @@ struct StandIn {
   Margins margins;
   mutable std::size_t runs{};
 
-  [[nodiscard]] engine::ProbeBatch batch() const {
+  [[nodiscard]] study::ProbeBatch batch() const {
     return [this](const std::vector<UnitPoint>& points) {
       std::vector<WindowProbe> probes;
       for (const UnitPoint& p : points) {
@@ -44,7 +44,7 @@ struct StandIn {
 };
 
 double distance_to_boundary(const WindowMap& map, const UnitPoint& at) {
-  return engine::tolerance_at(map, {[](const UnitPoint& p) { return p; }, {}}, at).tolerance;
+  return study::tolerance_at(map, {[](const UnitPoint& p) { return p; }, {}}, at).tolerance;
 }
 
 // The stated accuracy: what a grid of 1 % steps says is what the rings say, but for its points that lie within 1 % of a ring; and on either
@@ -62,7 +62,7 @@ void check_against_dense_grid(const WindowMap& map, std::size_t runs, const Met&
       truth[static_cast<std::size_t>(i)][static_cast<std::size_t>(j)] = is_met ? 1 : 0;
       // just inside of the edge of the plane, so that the even-odd rule is clear there
       const UnitPoint nudged{std::clamp(at.x, 1e-9, 1.0 - 1e-9), std::clamp(at.y, 1e-9, 1.0 - 1e-9)};
-      if (engine::inside(map, nudged) == is_met) continue;
+      if (study::inside(map, nudged) == is_met) continue;
       ++wrong;
       worst = std::max(worst, distance_to_boundary(map, at));
     }
@@ -105,20 +105,20 @@ TEST_CASE("window of a disc: boundary, area, most tolerant point", "[eq:window-b
   StandIn disc{{{"diameter-most", true}}, [](double x, double y) {
                  return std::vector<std::optional<double>>{0.3 - std::hypot(x - 0.55, y - 0.45)};
                }};
-  const WindowMap map = engine::map_window(disc.constraints, disc.batch());
+  const WindowMap map = study::map_window(disc.constraints, disc.batch());
   check_against_dense_grid(map, disc.runs, [&](double x, double y) { return disc.met(x, y); });
   // polygon inscribed in a circle by chords of about 1/64: area low by (h/r)^2/6 = 0.05 %, boundary points within 0.001
   CHECK(map.share == Approx(kPi * 0.09).epsilon(5e-3));
   REQUIRE(map.rings.size() == 1);
   for (const auto& point : map.rings[0].points) CHECK(std::hypot(point.x - 0.55, point.y - 0.45) == Approx(0.3).margin(1.5e-3));
-  const engine::WindowScale scale{[](const UnitPoint& p) { return UnitPoint{100.0 * p.x, 50.0 * p.y}; }, {}};
-  const auto best = engine::most_tolerant(map, scale);
+  const study::WindowScale scale{[](const UnitPoint& p) { return UnitPoint{100.0 * p.x, 50.0 * p.y}; }, {}};
+  const auto best = study::most_tolerant(map, scale);
   REQUIRE(best.has_value());
   // an ellipse of half-axes 30 and 15 setting errors: its centre is 15 from the boundary, and so is every point of the long axis that is
   // no farther from the centre than the centre of the osculating circle, (a^2 - b^2)/a ... so only the distance is unique
   CHECK(best->tolerance == Approx(15.0).epsilon(0.01));
   CHECK(best->by == 0);
-  CHECK(engine::tolerance_at(map, scale, {0.55, 0.45}).tolerance == Approx(15.0).epsilon(0.01));
+  CHECK(study::tolerance_at(map, scale, {0.55, 0.45}).tolerance == Approx(15.0).epsilon(0.01));
 }
 
 TEST_CASE("window between two curves and a class that jumps", "[eq:window-boundary]") {
@@ -131,7 +131,7 @@ TEST_CASE("window between two curves and a class that jumps", "[eq:window-bounda
                   if (class_ok(x, y)) m[1] = d - 0.9, m[2] = 1.3 - d;
                   return m;
                 }};
-  const WindowMap map = engine::map_window(strip.constraints, strip.batch());
+  const WindowMap map = study::map_window(strip.constraints, strip.batch());
   check_against_dense_grid(map, strip.runs, [&](double x, double y) { return strip.met(x, y); });
   // each constraint bounds some of it, and where it says so it does
   std::array<int, 3> pieces{};
@@ -148,17 +148,17 @@ TEST_CASE("window with a hole, and one in two parts that nearly touch", "[eq:win
                  const double r = std::hypot(x - 0.5, y - 0.5);
                  return std::vector<std::optional<double>>{std::min(0.4 - r, r - 0.15)};
                }};
-  const WindowMap annulus = engine::map_window(hole.constraints, hole.batch());
+  const WindowMap annulus = study::map_window(hole.constraints, hole.batch());
   check_against_dense_grid(annulus, hole.runs, [&](double x, double y) { return hole.met(x, y); });
   CHECK(annulus.rings.size() == 2);
   CHECK(annulus.share == Approx(kPi * (0.16 - 0.0225)).epsilon(5e-3));
-  CHECK_FALSE(engine::inside(annulus, {0.5, 0.5}));
+  CHECK_FALSE(study::inside(annulus, {0.5, 0.5}));
 
   // (x - 1/2)(y - 1/2) > 0.0004: two quarters, corner to corner
   StandIn saddle{{{"diameter-least", true}}, [](double x, double y) {
                    return std::vector<std::optional<double>>{(x - 0.5) * (y - 0.5) - 0.0004};
                  }};
-  const WindowMap quarters = engine::map_window(saddle.constraints, saddle.batch());
+  const WindowMap quarters = study::map_window(saddle.constraints, saddle.batch());
   check_against_dense_grid(quarters, saddle.runs, [&](double x, double y) { return saddle.met(x, y); });
   // 0.5 less twice the integral of 0.0004/u from 0.0008 to 0.5, and twice the strip below 0.0008
   const double area = 0.5 - 2.0 * (0.0004 * std::log(0.5 / 0.0008) + 0.5 * 0.0008);
@@ -171,23 +171,23 @@ TEST_CASE("a narrow window between the points of the first grid is found by its 
                    const double d = x + 0.3 * y;
                    return std::vector<std::optional<double>>{d - 0.59, 0.61 - d};
                  }};
-  const WindowMap map = engine::map_window(narrow.constraints, narrow.batch());
+  const WindowMap map = study::map_window(narrow.constraints, narrow.batch());
   CHECK(map.share == Approx(0.02).epsilon(0.02));
   check_against_dense_grid(map, narrow.runs, [&](double x, double y) { return narrow.met(x, y); });
 }
 
 TEST_CASE("everything, and nothing", "[eq:window-miss]") {
   StandIn all{{{"diameter-least", true}}, [](double, double) { return std::vector<std::optional<double>>{1.0}; }};
-  const WindowMap everything = engine::map_window(all.constraints, all.batch());
+  const WindowMap everything = study::map_window(all.constraints, all.batch());
   CHECK(everything.share == Approx(1.0));
   REQUIRE(everything.rings.size() == 1);
   for (const int by : everything.rings[0].by) CHECK(by == -1);
-  const auto centre = engine::most_tolerant(everything, {[](const UnitPoint& p) { return p; }, {}});
+  const auto centre = study::most_tolerant(everything, {[](const UnitPoint& p) { return p; }, {}});
   REQUIRE(centre.has_value());
   CHECK(centre->at.x == Approx(0.5).margin(1e-3));
   CHECK(centre->by == -1);
   // an edge beyond which there is nothing is no boundary
-  const auto open = engine::most_tolerant(everything, {[](const UnitPoint& p) { return p; }, {true, false, false, false}});
+  const auto open = study::most_tolerant(everything, {[](const UnitPoint& p) { return p; }, {true, false, false, false}});
   CHECK(open->tolerance == Approx(0.5).epsilon(1e-3));
   CHECK(open->at.x < 0.51);
 
@@ -195,11 +195,11 @@ TEST_CASE("everything, and nothing", "[eq:window-miss]") {
   StandIn coarse{{{"class", false}, {"diameter-most", true}}, [](double x, double y) {
                    return std::vector<std::optional<double>>{1.0, -std::log((1.0 + x + 0.1 * (y - 0.4) * (y - 0.4)) / 0.9)};
                  }};
-  WindowMap nothing = engine::map_window(coarse.constraints, coarse.batch());
+  WindowMap nothing = study::map_window(coarse.constraints, coarse.batch());
   CHECK(nothing.rings.empty());
   CHECK(nothing.share == 0.0);
-  CHECK_FALSE(engine::most_tolerant(nothing, {[](const UnitPoint& p) { return p; }, {}}).has_value());
-  const auto miss = engine::nearest_miss(nothing, coarse.batch());
+  CHECK_FALSE(study::most_tolerant(nothing, {[](const UnitPoint& p) { return p; }, {}}).has_value());
+  const auto miss = study::nearest_miss(nothing, coarse.batch());
   CHECK(miss.unmet == std::vector<int>{1});
   CHECK(miss.alone == std::vector<int>{1});
   CHECK(miss.node.at.x == 0.0);
@@ -210,14 +210,14 @@ TEST_CASE("everything, and nothing", "[eq:window-miss]") {
   StandIn two{{{"class", false}, {"diameter-most", true}, {"throughput", true}}, [](double x, double) {
                 return std::vector<std::optional<double>>{x > 0.5 ? 1.0 : -1.0, 0.3 - x, -2.0};
               }};
-  WindowMap neither = engine::map_window(two.constraints, two.batch());
-  const auto both = engine::nearest_miss(neither, two.batch());
+  WindowMap neither = study::map_window(two.constraints, two.batch());
+  const auto both = study::nearest_miss(neither, two.batch());
   CHECK(both.alone.empty());
   CHECK(both.unmet == std::vector<int>{1, 2});
 }
 
 TEST_CASE("judging a result", "[eq:window-margin]") {
-  engine::WindowTarget target;
+  study::WindowTarget target;
   target.least_diameter_m = 1e-6;
   target.most_diameter_m = 3e-6;
   target.least_throughput_kg_s = 1e-5;
@@ -228,29 +228,29 @@ TEST_CASE("judging a result", "[eq:window-margin]") {
   e.jet.reached_collector = true;
   e.dry_diameter_m = 2e-6;
   e.run.polymer_throughput_kg_s = 2e-5;
-  const WindowProbe good = engine::judge(e, target);
+  const WindowProbe good = study::judge(e, target);
   CHECK(good.met());
-  REQUIRE(good.margins.size() == engine::window_constraints(target).size());
+  REQUIRE(good.margins.size() == study::window_constraints(target).size());
   CHECK(*good.margins[3] == Approx(std::log(2.0)));
   CHECK(*good.margins[4] == Approx(std::log(1.5)));
   CHECK(*good.margins[5] == Approx(std::log(2.0)));
   e.landing = model::Landing::tacky;
-  CHECK_FALSE(engine::judge(e, target).met());
+  CHECK_FALSE(study::judge(e, target).met());
   e.landing = model::Landing::dry;
   e.fibre_class = model::FibreClass::stalled;
   e.jet.reached_collector = false;
-  const WindowProbe stalled = engine::judge(e, target);
+  const WindowProbe stalled = study::judge(e, target);
   CHECK_FALSE(stalled.met());
   CHECK_FALSE(stalled.margins[3].has_value());  // a stalled jet has no diameter
   e.status = model::Status::not_converged;
-  CHECK_FALSE(engine::judge(e, target).met());
+  CHECK_FALSE(study::judge(e, target).met());
 }
 
 TEST_CASE("interval of a share, Wilson", "[eq:wilson]") {
   // Newcombe, Statist. Med. 17 (1998) 857, table I, method 3 (Wilson without continuity correction), from memory: 81 of 263 gives
   // 0.2553 to 0.3662; 15 of 148 gives 0.0624 to 0.1605; 0 of 20 gives 0 to 0.1611; 1 of 29 gives 0.0061 to 0.1718
   const auto check = [](std::size_t count, std::size_t total, double low, double high) {
-    const auto [a, b] = engine::wilson_interval(count, total);
+    const auto [a, b] = study::wilson_interval(count, total);
     CHECK(a == Approx(low).margin(5e-5));
     CHECK(b == Approx(high).margin(5e-5));
   };
@@ -262,10 +262,10 @@ TEST_CASE("interval of a share, Wilson", "[eq:wilson]") {
 
 TEST_CASE("probability of meeting a limit: known from the normal distribution") {
   // d = speed (SI number), normally distributed with sd 0.1; wanted at most 0.5: P = Phi((0.5 - x)/0.1) whatever y
-  const std::array<engine::WindowAxis, 2> axes{
-      engine::WindowAxis{0.0, 1.0, false, [](model::CaseInput& c, double v) { c.operation.rotation_speed_rad_s = v; }},
-      engine::WindowAxis{0.0, 1.0, false, [](model::CaseInput& c, double v) { c.operation.gas_overpressure_Pa = v; }}};
-  engine::WindowTarget target;
+  const std::array<study::WindowAxis, 2> axes{
+      study::WindowAxis{0.0, 1.0, false, [](model::CaseInput& c, double v) { c.operation.rotation_speed_rad_s = v; }},
+      study::WindowAxis{0.0, 1.0, false, [](model::CaseInput& c, double v) { c.operation.gas_overpressure_Pa = v; }}};
+  study::WindowTarget target;
   target.most_diameter_m = 0.5;
   const engine::BatchRunner runner = engine::serial_runner([](const model::CaseInput& c) {
     model::Estimate e;
@@ -276,13 +276,13 @@ TEST_CASE("probability of meeting a limit: known from the normal distribution") 
     e.dry_diameter_m = std::max(1e-12, c.operation.rotation_speed_rad_s);
     return e;
   });
-  const engine::SamplerAt samples = [](const model::CaseInput& c) {
+  const study::SamplerAt samples = [](const model::CaseInput& c) {
     return engine::Sampler({{"operation.rotation_speed", "", engine::UncertainKind::measurement,
                              {engine::SpreadKind::normal, c.operation.rotation_speed_rad_s, 0.1}, "",
                              [](model::CaseInput& i, double x) { i.operation.rotation_speed_rad_s = x; }}},
                            engine::plan_for(256));
   };
-  const auto map = engine::map_probability({}, axes, target, samples, runner);
+  const auto map = study::map_probability({}, axes, target, samples, runner);
   CHECK(map.runs < 2 * 289 * 256);  // not everywhere
   for (const auto& node : map.nodes) {
     const double z = (0.5 - node.at.x) / 0.1;
@@ -294,7 +294,7 @@ TEST_CASE("probability of meeting a limit: known from the normal distribution") 
     CHECK(node.low <= exact + 1e-3);
     CHECK(node.high >= exact - 1e-3);
   }
-  const auto lines = engine::probability_contour(map, 0.5);
+  const auto lines = study::probability_contour(map, 0.5);
   REQUIRE(lines.size() == 1);
   for (const auto& point : lines[0]) CHECK(point.x == Approx(0.5).margin(0.02));
   CHECK(std::abs(lines[0].front().y - lines[0].back().y) == Approx(1.0));
@@ -316,14 +316,14 @@ TEST_CASE("window of the real model against a dense grid", "[eq:window-boundary]
   std::size_t runs = 0;
   const auto runner = engine::counting_runner(engine::serial_runner(run), runs);
   constexpr double kRpm = kPi / 30.0;
-  const std::array<engine::WindowAxis, 2> axes{
-      engine::WindowAxis{2000.0, 20000.0, false, [](model::CaseInput& c, double v) { c.operation.rotation_speed_rad_s = kRpm * v; }},
-      engine::WindowAxis{0.0, 0.5e6, false, [](model::CaseInput& c, double v) { c.operation.gas_overpressure_Pa = v; }}};
-  engine::WindowTarget target;
+  const std::array<study::WindowAxis, 2> axes{
+      study::WindowAxis{2000.0, 20000.0, false, [](model::CaseInput& c, double v) { c.operation.rotation_speed_rad_s = kRpm * v; }},
+      study::WindowAxis{0.0, 0.5e6, false, [](model::CaseInput& c, double v) { c.operation.gas_overpressure_Pa = v; }}};
+  study::WindowTarget target;
   target.least_diameter_m = torn ? 0.3e-6 : 4e-6;
   target.most_diameter_m = torn ? 4e-6 : 12e-6;
-  const auto probe = engine::probe_model(file.input, axes, target, runner);
-  const WindowMap map = engine::map_window(engine::window_constraints(target), probe);
+  const auto probe = study::probe_model(file.input, axes, target, runner);
+  const WindowMap map = study::map_window(study::window_constraints(target), probe);
   CHECK(map.share > 0.1);
   CHECK(map.share < 0.9);
   const std::size_t spent = runs;

@@ -4,7 +4,7 @@
 #include "catch.hpp"
 #include "engine/case_of.hpp"
 #include "engine/estimate.hpp"
-#include "engine/jet_inertial.hpp"
+#include "jet/jet_inertial.hpp"
 #include "engine/orifice_flow.hpp"
 #include "engine/thread_flight.hpp"
 
@@ -56,7 +56,7 @@ std::size_t at_most(std::size_t counted) { return counted + (counted * 3) / 20 +
 struct FirstJet {
   engine::Setup setup;
   model::JetContext context;
-  engine::JetOptions options;
+  jet::JetOptions options;
   FirstJet(const char* name, model::DryingModel drying) {
     model::CaseInput input = io::read_case_file(testing::case_path(name)).input;
     testing::one_line_at_full_settings(input);
@@ -79,7 +79,7 @@ TEST_CASE("work: right-hand sides, Jacobians and factorisations of the first jet
   INFO(counted.name);
   for (const auto drying : {model::DryingModel::lumped, model::DryingModel::radial}) {
     const FirstJet first(counted.name, drying);
-    const model::Jet jet = engine::solve_inertial_jet(first.context, first.options);
+    const model::Jet jet = jet::solve_inertial_jet(first.context, first.options);
     INFO(jet.reason);
     REQUIRE(jet.status == model::Status::done);
     const model::WorkCounts& work = jet.work;

@@ -14,12 +14,12 @@ namespace {
 void print_prior(const published::Prior& prior) {
   std::printf("| setting | exponent of these studies | believed by the program |\n|---|---|---|\n");
   for (const auto& one : prior.exponents) {
-    const engine::PublishedExponent* used = engine::published_exponent(one.key);
+    const study::PublishedExponent* used = study::published_exponent(one.key);
     std::printf("| %s | %+.2f +- %.2f | %+.2f +- %.2f |\n", std::string(one.words).c_str(), one.torn, one.torn_sd,
                 used->torn, used->torn_sd);
   }
   std::printf("| level | %.2f um, factor %.1f | %.2f um, factor %.1f |\n\n", 1e6 * std::exp(prior.level.mean),
-              std::exp(prior.level.sd), 1e6 * std::exp(engine::torn_level().mean), std::exp(engine::torn_level().sd));
+              std::exp(prior.level.sd), 1e6 * std::exp(study::torn_level().mean), std::exp(study::torn_level().sd));
 }
 
 void print_series(const std::vector<published::Series>& all, std::size_t draws, std::uint64_t seed) {

@@ -5,8 +5,8 @@
 #include <string>
 #include <string_view>
 
-#include "app/sweep_spec.hpp"
-#include "app/window_spec.hpp"
+#include "study/sweep_spec.hpp"
+#include "study/window_spec.hpp"
 #include "fuzz/expect.hpp"
 #include "io/case_file.hpp"
 #include "model/error.hpp"
@@ -36,12 +36,12 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
     WHORL_EXPECT(!file.canonical_text.empty());
     WHORL_EXPECT(numbers_are_finite(file.canonical_text));
     if (!file.window_json.empty()) {
-      const auto wishes = whorl::app::parse_window_block(nlohmann::ordered_json::parse(file.window_json), file.name);
-      (void)whorl::app::window_spec(wishes, whorl::app::WindowWishes{}, file);
+      const auto wishes = whorl::study::parse_window_block(nlohmann::ordered_json::parse(file.window_json), file.name);
+      (void)whorl::study::window_spec(wishes, whorl::study::WindowWishes{}, file);
     }
     if (file.sweep_json.empty()) return 0;
-    const auto spec = whorl::app::parse_sweep_block(nlohmann::ordered_json::parse(file.sweep_json), file.name);
-    const auto design = whorl::app::make_design(spec, file.name);
+    const auto spec = whorl::study::parse_sweep_block(nlohmann::ordered_json::parse(file.sweep_json), file.name);
+    const auto design = whorl::study::make_design(spec, file.name);
     WHORL_EXPECT(design.size() > 0);
     std::vector<double> values(spec.keys.size());
     design.point(0, values);

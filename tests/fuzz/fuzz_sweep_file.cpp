@@ -11,7 +11,7 @@
 
 #include "app/commands.hpp"
 #include "app/sweep_model.hpp"
-#include "app/whole_file.hpp"
+#include "table/whole_file.hpp"
 #include "fuzz/expect.hpp"
 #include "io/csvw.hpp"
 #include "model/error.hpp"
@@ -48,7 +48,7 @@ int sweep(const Place& place, bool resume) {
   a.threads = 1;
   std::ostringstream out;
   std::ostringstream err;
-  whorl::app::begin_command();
+  whorl::table::begin_command();
   return whorl::app::sweep(a, sweep_test::make_case(), "0.test", sweep_test::Model{}, out, err);
 }
 

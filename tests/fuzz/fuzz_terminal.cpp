@@ -14,9 +14,10 @@
 #include <vector>
 
 #include "app/commands.hpp"
-#include "app/door.hpp"
+#include "console/door.hpp"
 #include "fuzz/expect.hpp"
 #include "io/csvw.hpp"
+#include "study/loaded_case.hpp"
 
 namespace {
 
@@ -59,16 +60,16 @@ void check_shown(const std::string& text) {
   }
 }
 
-void run(const std::function<int(const Streams&)>& command) {
+void run(const std::function<int(const whorl::console::Streams&)>& command) {
   std::ostringstream out;
   std::ostringstream err;
-  const int exit = run_behind_door(command, out, err);
-  WHORL_EXPECT(exit == kDone || exit == kNotMet || exit == kBadInput);
+  const int exit = whorl::console::run_behind_door(command, out, err);
+  WHORL_EXPECT(exit == whorl::console::kDone || exit == whorl::console::kNotMet || exit == whorl::console::kBadInput);
   check_shown(out.str());
   check_shown(err.str());
   // At the beginning of a line: a message may repeat an input that says so.
   WHORL_EXPECT(("\n" + err.str()).find("\nwhorl: internal error") == std::string::npos);
-  if (exit == kBadInput && !err.str().empty())
+  if (exit == whorl::console::kBadInput && !err.str().empty())
     WHORL_EXPECT(err.str().find('\n') + 1 == err.str().size());  // one message, one line
 }
 
@@ -80,15 +81,15 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
   const std::string text(reinterpret_cast<const char*>(data) + 1, size - 1);
   const bool json = (data[0] & 0x80U) != 0;
   const std::string file = folder + "/in.json";
-  use_settings({});
+  whorl::study::use_settings({});
   const auto check = [&](const std::string& path) {
-    run([&](const Streams& s) { return run_check({{path}, json, false, false}, s); });
+    run([&](const whorl::console::Streams& s) { return run_check({{path}, json, false, false}, s); });
   };
   const auto estimate = [&] {
     EstimateArguments arguments;
     arguments.case_file = file;
     arguments.json = json;
-    run([&](const Streams& s) { return run_estimate(arguments, s); });
+    run([&](const whorl::console::Streams& s) { return run_estimate(arguments, s); });
   };
   switch (data[0] % 9U) {
     case 0:
@@ -108,7 +109,7 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
       arguments.lists = {folder + "/list.csv"};
       arguments.unit = "um";
       arguments.json = json;
-      run([&](const Streams& s) { return run_diameters(arguments, s); });
+      run([&](const whorl::console::Streams& s) { return run_diameters(arguments, s); });
       break;
     }
     case 3: {
@@ -118,7 +119,7 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
       arguments.output = folder + "/a.svg";
       arguments.force = true;
       arguments.json = json;
-      run([&](const Streams& s) { return run_figure(arguments, s); });
+      run([&](const whorl::console::Streams& s) { return run_figure(arguments, s); });
       break;
     }
     case 4: {
@@ -126,7 +127,7 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
       MaterialsOptions options;
       options.add = {folder + "/m.json"};
       options.json = json;
-      run([&](const Streams& s) { return run_materials(options, s); });
+      run([&](const whorl::console::Streams& s) { return run_materials(options, s); });
       break;
     }
     case 5: {
@@ -142,10 +143,10 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
     }
     case 6: {
       write(file, kCase);
-      use_settings({text});
+      whorl::study::use_settings({text});
       estimate();
       check(file);
-      use_settings({});
+      whorl::study::use_settings({});
       break;
     }
     case 7: {
@@ -153,16 +154,16 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
       DiametersArguments arguments;
       arguments.lists = {folder + "/list.csv"};
       (json ? arguments.unit : arguments.column) = text;
-      run([&](const Streams& s) { return run_diameters(arguments, s); });
+      run([&](const whorl::console::Streams& s) { return run_diameters(arguments, s); });
       MaterialsOptions options;
       options.names = {text};
-      run([&](const Streams& s) { return run_materials(options, s); });
+      run([&](const whorl::console::Streams& s) { return run_materials(options, s); });
       break;
     }
     default: {
       write(folder + "/share.csv", "point,status\n1,done\n");
       write(whorl::io::csvw_file(folder + "/share.csv"), text);
-      run([&](const Streams& s) {
+      run([&](const whorl::console::Streams& s) {
         return run_merge({{folder + "/share.csv"}, folder + "/joined.csv", true, json, false}, s);
       });
     }

@@ -4,7 +4,7 @@
 #include <nlohmann/json.hpp>
 #include <string>
 
-#include "app/trial_calibration.hpp"
+#include "study/trial_calibration.hpp"
 #include "fuzz/expect.hpp"
 #include "io/json_document.hpp"
 #include "model/error.hpp"
@@ -14,7 +14,7 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
   try {
     const auto json = whorl::io::parse_document(text, "fuzz.json");
     if (!json.is_object() || !json.contains("law")) return 0;
-    const whorl::app::TrialCalibration calibration(json, "fuzz.json");
+    const whorl::study::TrialCalibration calibration(json, "fuzz.json");
     const auto& study = calibration.study();
     WHORL_EXPECT(!study.input().trials.empty());
     WHORL_EXPECT(std::isfinite(calibration.flow_factor()) && calibration.flow_factor() > 0.0);

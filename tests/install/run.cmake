@@ -28,7 +28,8 @@ file(GLOB_RECURSE installed RELATIVE "${prefix}" "${prefix}/*")
 foreach(wanted IN ITEMS
     "^bin/whorl$" "share/whorl/cases/pcl-chloroform.json$" "share/whorl/data/solvents.json$" "share/whorl/case.schema.json$"
     "/LICENSE$" "/README.md$" "/docs/formats/case.md$" "^include/whorl/engine/estimate.hpp$" "^include/whorl/io/case_file.hpp$"
-    "/libwhorl_model.a$" "/libwhorl_solver.a$" "/libwhorl_engine.a$" "/libwhorl_io.a$" "/cmake/whorl/whorlConfig.cmake$"
+    "/libwhorl_model.a$" "/libwhorl_solver.a$" "/libwhorl_jet.a$" "/libwhorl_engine.a$" "/libwhorl_io.a$" "/libwhorl_study.a$"
+    "^include/whorl/study/window_search.hpp$" "/cmake/whorl/whorlConfig.cmake$"
     "/cmake/whorl/whorlConfigVersion.cmake$")
   set(found "${installed}")
   list(FILTER found INCLUDE REGEX "${wanted}")
@@ -56,6 +57,8 @@ run(${CMAKE_COMMAND} -S "${SOURCE}/tests/install" -B "${work}/user" -G ${GENERAT
 run(${CMAKE_COMMAND} --build "${work}/user" --config ${CONFIG})
 run("${work}/user/uses_whorl" OUTPUT answer)
 string(STRIP "${answer}" answer)
+
+run("${work}/user/studies")
 
 # The library must say what the installed program says.
 run("${prefix}/bin/whorl" estimate "${prefix}/share/whorl/cases/pcl-chloroform.json" --json OUTPUT json)

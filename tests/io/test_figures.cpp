@@ -4,9 +4,9 @@
 #include <numbers>
 
 #include "catch.hpp"
-#include "io/contour.hpp"
-#include "io/figure.hpp"
-#include "io/figure_axis.hpp"
+#include "figures/contour.hpp"
+#include "figures/figure.hpp"
+#include "figures/figure_axis.hpp"
 #include "io/table.hpp"
 #include "model/error.hpp"
 #include "io/svg_reader.hpp"
@@ -22,23 +22,23 @@ std::vector<double> even(double from, double to, std::size_t count) {
 }
 
 template <typename F>
-GridField field_of(const std::vector<double>& x, const std::vector<double>& y, F f) {
-  GridField field{x, y, {}};
+whorl::figures::GridField field_of(const std::vector<double>& x, const std::vector<double>& y, F f) {
+  whorl::figures::GridField field{x, y, {}};
   for (const double b : y)
     for (const double a : x) field.values.push_back(f(a, b));
   return field;
 }
 
 // Area by the shoelace formula: positive when the line runs anticlockwise.
-double area(const ContourLine& line) {
+double area(const whorl::figures::ContourLine& line) {
   double sum = 0.0;
   for (std::size_t i = 1; i < line.size(); ++i) sum += line[i - 1].x * line[i].y - line[i].x * line[i - 1].y;
   return 0.5 * sum;
 }
 
-bool overlap(const PageBox& a, const PageBox& b) { return a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom; }
+bool overlap(const whorl::figures::PageBox& a, const whorl::figures::PageBox& b) { return a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom; }
 
-void check_texts(const Figure& figure) {
+void check_texts(const whorl::figures::Figure& figure) {
   for (std::size_t i = 0; i < figure.texts.size(); ++i) {
     const auto& text = figure.texts[i];
     INFO(text.text << " at " << text.box.left << ", " << text.box.top);
@@ -61,14 +61,14 @@ const svg_reader::Element& first_of(const std::vector<svg_reader::Element>& all,
   return *found;
 }
 
-MapFigure demo_map() {
-  MapFigure map;
+whorl::figures::MapFigure demo_map() {
+  whorl::figures::MapFigure map;
   map.x_column = "rotation_speed_rpm";
   map.y_column = "gas_overpressure_MPa";
   map.z_column = "dry_diameter_um";
-  map.x_quantity = quantified(map.x_column);
-  map.y_quantity = quantified(map.y_column);
-  map.z_quantity = quantified(map.z_column);
+  map.x_quantity = whorl::figures::quantified(map.x_column);
+  map.y_quantity = whorl::figures::quantified(map.y_column);
+  map.z_quantity = whorl::figures::quantified(map.z_column);
   map.x = even(4000.0, 12000.0, 9);
   map.y = even(0.0, 0.3, 7);
   for (const double y : map.y)
@@ -89,7 +89,7 @@ TEST_CASE("contours: the circle of a paraboloid") {
   constexpr double kRadius = 0.7;
   const double h = 2.0 / 80.0;
   const auto field = field_of(even(-1.0, 1.0, 81), even(-1.0, 1.0, 81), [](double x, double y) { return x * x + y * y; });
-  const auto lines = iso_lines(field, kRadius * kRadius);
+  const auto lines = whorl::figures::iso_lines(field, kRadius * kRadius);
   REQUIRE(lines.size() == 1);
   const auto& line = lines.front();
   CHECK(line.front().x == line.back().x);
@@ -103,7 +103,7 @@ TEST_CASE("contours: second order of the interpolation") {
   const auto worst = [](std::size_t n) {
     const auto field = field_of(even(-1.0, 1.0, n), even(-1.0, 1.0, n), [](double x, double y) { return std::exp(x) + std::exp(y); });
     double error = 0.0;
-    for (const auto& line : iso_lines(field, 2.3))
+    for (const auto& line : whorl::figures::iso_lines(field, 2.3))
       for (const auto& p : line) error = std::max(error, std::abs(std::exp(p.x) + std::exp(p.y) - 2.3));
     return error;
   };
@@ -114,14 +114,14 @@ TEST_CASE("contours: second order of the interpolation") {
 
 TEST_CASE("contours: a plane is exact, open lines end on the edge") {
   const auto field = field_of(even(0.0, 1.0, 5), even(0.0, 2.0, 4), [](double x, double y) { return 2.0 * x + y; });
-  const auto lines = iso_lines(field, 1.5);
+  const auto lines = whorl::figures::iso_lines(field, 1.5);
   REQUIRE(lines.size() == 1);
   for (const auto& p : lines.front()) CHECK_THAT(2.0 * p.x + p.y, WithinAbs(1.5, 1e-14));
   for (const auto& p : {lines.front().front(), lines.front().back()})
     CHECK((p.x == 0.0 || p.x == 1.0 || p.y == 0.0 || p.y == 2.0));
   // Region above it: the rectangle of area 2 less the triangle with legs 0.75 and 1.5 (2 x + y < 1.5).
   double whole = 0.0;
-  for (const auto& line : iso_region(field, 1.5)) {
+  for (const auto& line : whorl::figures::iso_region(field, 1.5)) {
     CHECK(line.front().x == line.back().x);
     CHECK(line.front().y == line.back().y);
     whole += area(line);
@@ -129,104 +129,104 @@ TEST_CASE("contours: a plane is exact, open lines end on the edge") {
   CHECK_THAT(whole, WithinAbs(2.0 - 0.5 * 0.75 * 1.5, 1e-12));
   // Everything, and nothing.
   double all = 0.0;
-  for (const auto& line : iso_region(field, -1.0)) all += area(line);
+  for (const auto& line : whorl::figures::iso_region(field, -1.0)) all += area(line);
   CHECK_THAT(all, WithinAbs(2.0, 1e-12));
-  CHECK(iso_region(field, 10.0).empty());
-  CHECK(iso_lines(field, 10.0).empty());
+  CHECK(whorl::figures::iso_region(field, 10.0).empty());
+  CHECK(whorl::figures::iso_lines(field, 10.0).empty());
 }
 
 TEST_CASE("contours: a saddle is joined as its centre says") {
-  GridField field{{0.0, 1.0}, {0.0, 1.0}, {1.0, 0.0, 0.0, 1.0}};
+  whorl::figures::GridField field{{0.0, 1.0}, {0.0, 1.0}, {1.0, 0.0, 0.0, 1.0}};
   // centre 0.5 >= 0.4: the high corners are joined, so each line cuts off a low corner (area to the left: all but 2 triangles)
   double joined = 0.0;
-  for (const auto& line : iso_region(field, 0.4)) joined += area(line);
+  for (const auto& line : whorl::figures::iso_region(field, 0.4)) joined += area(line);
   CHECK_THAT(joined, WithinAbs(1.0 - 2.0 * 0.5 * 0.4 * 0.4, 1e-12));
   double apart = 0.0;
-  for (const auto& line : iso_region(field, 0.6)) apart += area(line);
+  for (const auto& line : whorl::figures::iso_region(field, 0.6)) apart += area(line);
   CHECK_THAT(apart, WithinAbs(2.0 * 0.5 * 0.4 * 0.4, 1e-12));
 }
 
 TEST_CASE("contours: bad grids are refused") {
-  CHECK_THROWS_AS(iso_lines({{0.0, 0.0}, {0.0, 1.0}, {0, 0, 0, 0}}, 0.5), std::invalid_argument);
-  CHECK_THROWS_AS(iso_lines({{0.0, 1.0}, {0.0, 1.0}, {0, 0, 0}}, 0.5), std::invalid_argument);
-  CHECK_THROWS_AS(iso_lines({{0.0, 1.0}, {0.0, 1.0}, {0, 0, 0, NAN}}, 0.5), std::invalid_argument);
+  CHECK_THROWS_AS(whorl::figures::iso_lines({{0.0, 0.0}, {0.0, 1.0}, {0, 0, 0, 0}}, 0.5), std::invalid_argument);
+  CHECK_THROWS_AS(whorl::figures::iso_lines({{0.0, 1.0}, {0.0, 1.0}, {0, 0, 0}}, 0.5), std::invalid_argument);
+  CHECK_THROWS_AS(whorl::figures::iso_lines({{0.0, 1.0}, {0.0, 1.0}, {0, 0, 0, NAN}}, 0.5), std::invalid_argument);
 }
 
 TEST_CASE("ticks are round numbers inside the range") {
-  CHECK(nice_ticks(0.0, 1.0, 5) == std::vector<double>{0.0, 0.2, 0.4, 0.6, 0.8, 1.0});
-  CHECK(nice_ticks(4000.0, 14000.0, 5) == std::vector<double>{4000.0, 6000.0, 8000.0, 10000.0, 12000.0, 14000.0});
-  CHECK(nice_ticks(-0.03, 0.07, 5) == std::vector<double>{-0.02, 0.0, 0.02, 0.04, 0.06});
-  const Axis decades = make_axis(1e-6, 1e2, {true, true, false, 5}, {}, "");
+  CHECK(whorl::figures::nice_ticks(0.0, 1.0, 5) == std::vector<double>{0.0, 0.2, 0.4, 0.6, 0.8, 1.0});
+  CHECK(whorl::figures::nice_ticks(4000.0, 14000.0, 5) == std::vector<double>{4000.0, 6000.0, 8000.0, 10000.0, 12000.0, 14000.0});
+  CHECK(whorl::figures::nice_ticks(-0.03, 0.07, 5) == std::vector<double>{-0.02, 0.0, 0.02, 0.04, 0.06});
+  const whorl::figures::Axis decades = whorl::figures::make_axis(1e-6, 1e2, {true, true, false, 5}, {}, "");
   for (const auto& tick : decades.ticks) CHECK_THAT(std::log10(tick.value) - std::round(std::log10(tick.value)), WithinAbs(0.0, 1e-12));
   CHECK(decades.ticks.size() >= 4);
-  const Axis one = make_axis(3.0, 40.0, {true, true, false, 5}, {}, "");
+  const whorl::figures::Axis one = whorl::figures::make_axis(3.0, 40.0, {true, true, false, 5}, {}, "");
   std::vector<double> values;
   for (const auto& tick : one.ticks) values.push_back(tick.value);
   CHECK(values == std::vector<double>{2.0, 5.0, 10.0, 20.0, 50.0});
-  CHECK_THROWS_AS(make_axis(0.0, 1.0, {true, true, false, 5}, {}, ""), std::domain_error);
-  CHECK_THROWS_AS(make_axis(0.0, NAN, {}, {}, ""), std::domain_error);
-  const Axis level = make_axis(5.0, 5.0, {}, {}, "");  // a constant still has an axis
+  CHECK_THROWS_AS(whorl::figures::make_axis(0.0, 1.0, {true, true, false, 5}, {}, ""), std::domain_error);
+  CHECK_THROWS_AS(whorl::figures::make_axis(0.0, NAN, {}, {}, ""), std::domain_error);
+  const whorl::figures::Axis level = whorl::figures::make_axis(5.0, 5.0, {}, {}, "");  // a constant still has an axis
   CHECK(level.low < 5.0);
   CHECK(level.high > 5.0);
 }
 
 TEST_CASE("text is never taken as narrower than in print") {
   // Helvetica (and Arial): Adobe Core 14 font metrics, thousandths of the size (from memory).
-  CHECK(text_width("A") >= 0.667);
-  CHECK(text_width("m") >= 0.833);
-  CHECK(text_width("W") >= 0.944);
-  CHECK(text_width("0123456789") >= 5.56);
+  CHECK(whorl::figures::text_width("A") >= 0.667);
+  CHECK(whorl::figures::text_width("m") >= 0.833);
+  CHECK(whorl::figures::text_width("W") >= 0.944);
+  CHECK(whorl::figures::text_width("0123456789") >= 5.56);
   // DejaVu Sans 2.37, digits 1303 of 2048 units.
-  CHECK(text_width("0123456789") >= 10.0 * 1303.0 / 2048.0 - 5e-3);
-  CHECK(text_width("µ") < 1.0);
-  CHECK(text_width("\xff\xfe") > 0.5);  // bytes that are no UTF-8 still take room
+  CHECK(whorl::figures::text_width("0123456789") >= 10.0 * 1303.0 / 2048.0 - 5e-3);
+  CHECK(whorl::figures::text_width("µ") < 1.0);
+  CHECK(whorl::figures::text_width("\xff\xfe") > 0.5);  // bytes that are no UTF-8 still take room
 }
 
 TEST_CASE("labels: symbols italic, subscripts that describe upright, units upright") {
-  const RichText label = rich_label(quantified("dry_diameter_um"));
-  CHECK(unstyled(label) == "Dry diameter df / µm");
+  const whorl::figures::RichText label = whorl::figures::rich_label(whorl::figures::quantified("dry_diameter_um"));
+  CHECK(whorl::figures::unstyled(label) == "Dry diameter df / µm");
   REQUIRE(label.size() >= 3);
   CHECK_FALSE(label[0].italic);
   CHECK((label[1].text == "d" && label[1].italic && label[1].script == 0));
   CHECK((label[2].text == "f" && !label[2].italic && label[2].script == -1));
-  CHECK(unstyled(rich_label(quantified("line_speed_m_s"))) == "Line speed uf / (m/s)");
-  CHECK(unstyled(rich_label(quantified("solvent_mass_fraction"))) == "Solvent ws");
-  CHECK(unstyled(rich_unit("1/s")) == "s−1");
-  CHECK(unstyled(rich_unit("kg/m3")) == "kg/m3");
-  CHECK(rich_unit("kg/m3").back().script == 1);
-  CHECK(unstyled(rich_unit("degC")) == "°C");
-  CHECK(unstyled(rich_symbol("eta_0")) == "η0");
-  CHECK(unstyled(rich_symbol("tau_ss - tau_rr")) == "τss\u00a0−\u00a0τrr");
-  CHECK(quantified("my_own_column_mm").unit == "mm");
-  CHECK(quantified("my_own_column_mm").name == "My own column");
-  CHECK(print_number(-12345.6) == "−12\u2009345.6");
-  CHECK(print_number(0.1) == "0.1");
-  CHECK(print_number(4000.0) == "4000");
+  CHECK(whorl::figures::unstyled(whorl::figures::rich_label(whorl::figures::quantified("line_speed_m_s"))) == "Line speed uf / (m/s)");
+  CHECK(whorl::figures::unstyled(whorl::figures::rich_label(whorl::figures::quantified("solvent_mass_fraction"))) == "Solvent ws");
+  CHECK(whorl::figures::unstyled(whorl::figures::rich_unit("1/s")) == "s−1");
+  CHECK(whorl::figures::unstyled(whorl::figures::rich_unit("kg/m3")) == "kg/m3");
+  CHECK(whorl::figures::rich_unit("kg/m3").back().script == 1);
+  CHECK(whorl::figures::unstyled(whorl::figures::rich_unit("degC")) == "°C");
+  CHECK(whorl::figures::unstyled(whorl::figures::rich_symbol("eta_0")) == "η0");
+  CHECK(whorl::figures::unstyled(whorl::figures::rich_symbol("tau_ss - tau_rr")) == "τss\u00a0−\u00a0τrr");
+  CHECK(whorl::figures::quantified("my_own_column_mm").unit == "mm");
+  CHECK(whorl::figures::quantified("my_own_column_mm").name == "My own column");
+  CHECK(whorl::figures::print_number(-12345.6) == "−12\u2009345.6");
+  CHECK(whorl::figures::print_number(0.1) == "0.1");
+  CHECK(whorl::figures::print_number(4000.0) == "4000");
 }
 
 TEST_CASE("colours read in grey") {
-  for (int i = 0; i < 50; ++i) CHECK(relative_luminance(sequential_colour(i / 50.0)) > relative_luminance(sequential_colour((i + 1) / 50.0)));
+  for (int i = 0; i < 50; ++i) CHECK(whorl::figures::relative_luminance(whorl::figures::sequential_colour(i / 50.0)) > whorl::figures::relative_luminance(whorl::figures::sequential_colour((i + 1) / 50.0)));
   // Black text stays readable on the darkest: contrast at least 4.5 (WCAG 2, success criterion 1.4.3).
-  CHECK((relative_luminance(sequential_colour(1.0)) + 0.05) / 0.05 >= 4.5);
-  for (std::size_t a = 0; a < series_style_count(); ++a)
-    for (std::size_t b = a + 1; b < series_style_count(); ++b) {
-      CHECK(series_style(a).dashes != series_style(b).dashes);
-      CHECK(series_style(a).colour != series_style(b).colour);
+  CHECK((whorl::figures::relative_luminance(whorl::figures::sequential_colour(1.0)) + 0.05) / 0.05 >= 4.5);
+  for (std::size_t a = 0; a < whorl::figures::series_style_count(); ++a)
+    for (std::size_t b = a + 1; b < whorl::figures::series_style_count(); ++b) {
+      CHECK(whorl::figures::series_style(a).dashes != whorl::figures::series_style(b).dashes);
+      CHECK(whorl::figures::series_style(a).colour != whorl::figures::series_style(b).colour);
     }
-  CHECK_THAT(relative_luminance("#ffffff"), WithinAbs(1.0, 1e-9));
-  CHECK_THAT(relative_luminance("#777777"), WithinAbs(0.184, 1e-3));  // WCAG contrast checkers: 4.48 against white
+  CHECK_THAT(whorl::figures::relative_luminance("#ffffff"), WithinAbs(1.0, 1e-9));
+  CHECK_THAT(whorl::figures::relative_luminance("#777777"), WithinAbs(0.184, 1e-3));  // WCAG contrast checkers: 4.48 against white
 }
 
 TEST_CASE("panels: the lines are the data") {
-  PanelFigure figure;
+  whorl::figures::PanelFigure figure;
   figure.x_column = "arc_length_mm";
-  figure.x_quantity = quantified("arc_length_mm");
+  figure.x_quantity = whorl::figures::quantified("arc_length_mm");
   figure.title = "Profiles";
   figure.names = {"one", "two"};
-  Panel wide{"diameter_um", quantified("diameter_um"), {}, {}, {}, {}};
-  Panel flat{"temperature_degC", quantified("temperature_degC"), {}, {}, {}, {}};
+  whorl::figures::Panel wide{"diameter_um", whorl::figures::quantified("diameter_um"), {}, {}, {}, {}};
+  whorl::figures::Panel flat{"temperature_degC", whorl::figures::quantified("temperature_degC"), {}, {}, {}, {}};
   for (int s = 0; s < 2; ++s) {
-    Series d, t;
+    whorl::figures::Series d, t;
     for (int i = 0; i <= 40; ++i) {
       const double x = 50.0 * i;
       d.x.push_back(x);
@@ -241,7 +241,7 @@ TEST_CASE("panels: the lines are the data") {
   }
   figure.panels = {wide, flat};
   figure.band_means = "5 % to 95 %";
-  const Figure drawn = draw_panels(figure, {});
+  const whorl::figures::Figure drawn = whorl::figures::draw_panels(figure, {});
   check_texts(drawn);
   const auto elements = svg_reader::parse(drawn.svg);
   int checked = 0;
@@ -251,8 +251,8 @@ TEST_CASE("panels: the lines are the data") {
     for (const std::size_t parent : element.parents)
       if (elements[parent].get("class") == "frame") frame = &elements[parent];
     REQUIRE(frame != nullptr);
-    const Panel& panel = frame->get("data-y") == "diameter_um" ? wide : flat;
-    const Series& series = panel.series[static_cast<std::size_t>(element.number("data-series"))];
+    const whorl::figures::Panel& panel = frame->get("data-y") == "diameter_um" ? wide : flat;
+    const whorl::figures::Series& series = panel.series[static_cast<std::size_t>(element.number("data-series"))];
     // The gap at point 20 cuts the line in two.
     const auto parts = svg_reader::path_points(element.get("d"));
     if (element.get("class") == "band") {
@@ -290,10 +290,10 @@ TEST_CASE("panels: the lines are the data") {
 }
 
 TEST_CASE("map: iso-lines carry their level, hatching the classes, points their values") {
-  MapFigure map = demo_map();
+  whorl::figures::MapFigure map = demo_map();
   map.measured = {{6000.0, 0.2, 7.7, ""}, {9000.0, 0.05, NAN, ""}, {30000.0, 0.1, 3.0, ""}};
-  map.marked = MapFigure::Point{8000.0, 0.1, NAN, ""};
-  const Figure drawn = draw_map(map, {});
+  map.marked = whorl::figures::MapFigure::Point{8000.0, 0.1, NAN, ""};
+  const whorl::figures::Figure drawn = whorl::figures::draw_map(map, {});
   check_texts(drawn);
   const auto elements = svg_reader::parse(drawn.svg);
   const auto& frame = first_of(elements, "frame");
@@ -321,7 +321,7 @@ TEST_CASE("map: iso-lines carry their level, hatching the classes, points their 
       ++dots;
     }
   }
-  CHECK(lines == map_levels(map.z, 6).size());
+  CHECK(lines == whorl::figures::map_levels(map.z, 6).size());
   CHECK(lines >= 4);
   CHECK(dots == 63);
   CHECK(hatched == std::vector<std::string>{"wet-landing", "stalled"});
@@ -330,7 +330,7 @@ TEST_CASE("map: iso-lines carry their level, hatching the classes, points their 
 }
 
 TEST_CASE("map: regions of classes fill the map without gap or overlap") {
-  MapFigure map = demo_map();
+  whorl::figures::MapFigure map = demo_map();
   // three classes that meet
   for (std::size_t i = 0; i < map.classes.size(); ++i) {
     const std::size_t column = i % 9;
@@ -338,7 +338,7 @@ TEST_CASE("map: regions of classes fill the map without gap or overlap") {
     map.classes[i] = column < 3 ? "stalled" : row < 3 ? "beaded" : "wet-landing";
     if (column < 3) map.z[i] = NAN;
   }
-  const auto elements = svg_reader::parse(draw_map(map, {}).svg);
+  const auto elements = svg_reader::parse(whorl::figures::draw_map(map, {}).svg);
   const auto& frame = first_of(elements, "frame");
   double sum = 0.0;
   for (const auto& e : elements) {
@@ -361,11 +361,11 @@ TEST_CASE("map: regions of classes fill the map without gap or overlap") {
 }
 
 TEST_CASE("path: jet, vessel and collector at one scale") {
-  PathFigure figure;
+  whorl::figures::PathFigure figure;
   figure.vessel_radius_mm = 31.0;
   figure.bore_radius_mm = 30.0;
   figure.collector_radius_mm = 151.0;
-  JetPath jet;
+  whorl::figures::JetPath jet;
   for (int i = 0; i <= 300; ++i) {
     const double r = 31.0 + 0.4 * i;
     jet.x_mm.push_back(r * std::cos(-0.04 * i));
@@ -374,7 +374,7 @@ TEST_CASE("path: jet, vessel and collector at one scale") {
   jet.solid_from = 100;
   jet.dry_from = 250;
   figure.jets = {jet};
-  const Figure drawn = draw_path(figure, {});
+  const whorl::figures::Figure drawn = whorl::figures::draw_path(figure, {});
   check_texts(drawn);
   const auto elements = svg_reader::parse(drawn.svg);
   const auto& frame = first_of(elements, "frame");
@@ -392,18 +392,18 @@ TEST_CASE("path: jet, vessel and collector at one scale") {
   const double x_scale = std::abs(frame.number("data-x-end") - frame.number("data-x-start")) / (frame.number("data-x-high") - frame.number("data-x-low"));
   const double y_scale = std::abs(frame.number("data-y-end") - frame.number("data-y-start")) / (frame.number("data-y-high") - frame.number("data-y-low"));
   CHECK_THAT(x_scale, WithinRel(y_scale, 1e-3));
-  CHECK_THROWS_AS(draw_path({}, {}), std::invalid_argument);
+  CHECK_THROWS_AS(whorl::figures::draw_path({}, {}), std::invalid_argument);
   figure.jets[0].x_mm[5] = NAN;
-  CHECK_THROWS_AS(draw_path(figure, {}), std::domain_error);
+  CHECK_THROWS_AS(whorl::figures::draw_path(figure, {}), std::domain_error);
 }
 
 TEST_CASE("split: bars follow one another to the total") {
-  SplitFigure split;
+  whorl::figures::SplitFigure split;
   split.parts = {{"throughput", 0.41, false}, {"centrifugal head", 0.55, true}, {"viscosity", -0.14, true}, {"polymer content", 0.0, false}, {"line speed", -0.66, false}};
   split.total = -0.25;
   split.total_name = "diameter";
   split.title = "Change";
-  const Figure drawn = draw_split(split, {});
+  const whorl::figures::Figure drawn = whorl::figures::draw_split(split, {});
   check_texts(drawn);
   const auto elements = svg_reader::parse(drawn.svg);
   const auto& frame = first_of(elements, "frame");
@@ -431,19 +431,19 @@ TEST_CASE("split: bars follow one another to the total") {
 TEST_CASE("distribution: bars hold the whole length, the list each of its values") {
   const std::vector<double> d{6.0, 5.7, 5.4, 5.1, 4.9};
   const std::vector<double> share{0.12, 0.24, 0.28, 0.24, 0.12};
-  CHECK(share_up_to(d, share, 4.0) == 0.0);
-  CHECK(share_up_to(d, share, 7.0) == 1.0);
-  CHECK_THAT(share_up_to(d, share, 4.9), WithinAbs(0.06, 1e-12));
-  CHECK_THAT(share_up_to(d, share, 5.4), WithinAbs(0.12 + 0.24 + 0.14, 1e-12));
-  DistributionFigure figure{d, share, {4.7, 5.0, 5.2, 5.3, 5.5, 5.6, 6.4}, "trial", "demo"};
-  const Figure drawn = draw_distribution(figure, {});
+  CHECK(whorl::figures::share_up_to(d, share, 4.0) == 0.0);
+  CHECK(whorl::figures::share_up_to(d, share, 7.0) == 1.0);
+  CHECK_THAT(whorl::figures::share_up_to(d, share, 4.9), WithinAbs(0.06, 1e-12));
+  CHECK_THAT(whorl::figures::share_up_to(d, share, 5.4), WithinAbs(0.12 + 0.24 + 0.14, 1e-12));
+  whorl::figures::DistributionFigure figure{d, share, {4.7, 5.0, 5.2, 5.3, 5.5, 5.6, 6.4}, "trial", "demo"};
+  const whorl::figures::Figure drawn = whorl::figures::draw_distribution(figure, {});
   check_texts(drawn);
   const auto elements = svg_reader::parse(drawn.svg);
   double sum = 0.0;
   for (const auto& e : elements)
     if (e.get("class") == "bar") {
       sum += e.number("data-value");
-      CHECK_THAT(e.number("data-value"), WithinAbs(share_up_to(d, share, e.number("data-to")) - share_up_to(d, share, e.number("data-from")), 1e-9));
+      CHECK_THAT(e.number("data-value"), WithinAbs(whorl::figures::share_up_to(d, share, e.number("data-to")) - whorl::figures::share_up_to(d, share, e.number("data-from")), 1e-9));
     }
   CHECK_THAT(sum, WithinAbs(1.0, 1e-9));
   const auto& frame = first_of(elements, "frame");
@@ -454,11 +454,11 @@ TEST_CASE("distribution: bars hold the whole length, the list each of its values
 }
 
 TEST_CASE("fit: markers stand at the trials, residuals in units of their scatter") {
-  FitFigure fit{{4.0, 5.0, 7.0}, {4.6, 5.4, 8.1}, {4.1, 4.9, 7.2}, {0.05, 0.06, 0.07}, "demo", {}, {}};
+  whorl::figures::FitFigure fit{{4.0, 5.0, 7.0}, {4.6, 5.4, 8.1}, {4.1, 4.9, 7.2}, {0.05, 0.06, 0.07}, "demo", {}, {}};
   for (const double width : {60.0, 85.0, 175.0}) {
-    FigureFormat format;
+    whorl::figures::FigureFormat format;
     format.width_mm = width;
-    const Figure drawn = draw_fit(fit, format);
+    const whorl::figures::Figure drawn = whorl::figures::draw_fit(fit, format);
     check_texts(drawn);
     const auto elements = svg_reader::parse(drawn.svg);
     std::vector<const svg_reader::Element*> frames;
@@ -485,7 +485,7 @@ TEST_CASE("fit: markers stand at the trials, residuals in units of their scatter
   }
   fit.left_out_low_um = {3.0, 5.1, 6.0};  // the second trial lies below its band
   fit.left_out_high_um = {5.0, 6.1, 9.0};
-  const Figure banded = draw_fit(fit, {});
+  const whorl::figures::Figure banded = whorl::figures::draw_fit(fit, {});
   check_texts(banded);
   CHECK(banded.caption.find("which 2 of 3 meet") != std::string::npos);
   const auto drawn = svg_reader::parse(banded.svg);
@@ -499,21 +499,21 @@ TEST_CASE("fit: markers stand at the trials, residuals in units of their scatter
   }
   CHECK(bars == 3);
   fit.left_out_high_um.pop_back();
-  CHECK_THROWS_AS(draw_fit(fit, {}), std::invalid_argument);
+  CHECK_THROWS_AS(whorl::figures::draw_fit(fit, {}), std::invalid_argument);
   fit.left_out_low_um.clear();
   fit.left_out_high_um.clear();
   fit.after_um[1] = 0.0;
-  CHECK_THROWS_AS(draw_fit(fit, {}), std::domain_error);
+  CHECK_THROWS_AS(whorl::figures::draw_fit(fit, {}), std::domain_error);
   fit.after_um.pop_back();
-  CHECK_THROWS_AS(draw_fit(fit, {}), std::invalid_argument);
+  CHECK_THROWS_AS(whorl::figures::draw_fit(fit, {}), std::invalid_argument);
 }
 
 TEST_CASE("window: the region drawn is the ring, each piece of its boundary says what fails beyond it") {
-  WindowFigure window;
+  whorl::figures::WindowFigure window;
   window.x_column = "rotation_speed_rpm";
   window.y_column = "gas_overpressure_MPa";
-  window.x_quantity = quantified(window.x_column);
-  window.y_quantity = quantified(window.y_column);
+  window.x_quantity = whorl::figures::quantified(window.x_column);
+  window.y_quantity = whorl::figures::quantified(window.y_column);
   window.x_from = 4000.0;
   window.x_to = 14000.0;
   window.y_to = 0.3;
@@ -523,7 +523,7 @@ TEST_CASE("window: the region drawn is the ring, each piece of its boundary says
   window.trials = {{10000.0, 0.07, "most tolerant"}, {13999.0, 0.0, "lowest settings"}};
   window.share = 0.5;
   window.wanted = "4 µm to 8 µm";
-  const Figure drawn = draw_window(window, {});
+  const whorl::figures::Figure drawn = whorl::figures::draw_window(window, {});
   check_texts(drawn);
   CHECK(drawn.caption.find("50 % of the range") != std::string::npos);
   CHECK(drawn.caption.find("2 model runs") != std::string::npos);
@@ -542,31 +542,31 @@ TEST_CASE("window: the region drawn is the ring, each piece of its boundary says
   CHECK(drawn.svg.find("class continuous") == std::string::npos);  // bounds nothing: not in the legend
   window.rings.clear();
   window.trials.clear();
-  CHECK(draw_window(window, {}).caption.find("Nothing in this range meets it") != std::string::npos);
+  CHECK(whorl::figures::draw_window(window, {}).caption.find("Nothing in this range meets it") != std::string::npos);
 }
 
 TEST_CASE("figures at every size: text stays on the page and apart") {
   for (const double width : {60.0, 85.0, 120.0, 175.0})
     for (const double font : {6.0, 8.0, 9.0}) {
       INFO("width " << width << " mm, font " << font);
-      FigureFormat format;
+      whorl::figures::FigureFormat format;
       format.width_mm = width;
       format.font_pt = font;
-      check_texts(draw_map(demo_map(), format));
+      check_texts(whorl::figures::draw_map(demo_map(), format));
     }
-  FigureFormat format;
+  whorl::figures::FigureFormat format;
   format.width_mm = 10.0;
-  CHECK_THROWS_AS(draw_map(demo_map(), format), whorl::InputError);
+  CHECK_THROWS_AS(whorl::figures::draw_map(demo_map(), format), whorl::InputError);
   format.width_mm = 85.0;
   format.font_pt = 50.0;
-  CHECK_THROWS_AS(draw_map(demo_map(), format), whorl::InputError);
+  CHECK_THROWS_AS(whorl::figures::draw_map(demo_map(), format), whorl::InputError);
 }
 
 TEST_CASE("figures: what a case says cannot break out of the text") {
-  MapFigure map = demo_map();
+  whorl::figures::MapFigure map = demo_map();
   map.about = "</title><script>alert(1)</script>\"'&\x01\xff";
   map.classes[5] = "<b>";
-  const Figure drawn = draw_map(map, {});
+  const whorl::figures::Figure drawn = whorl::figures::draw_map(map, {});
   CHECK(drawn.svg.find("<script") == std::string::npos);
   CHECK(drawn.svg.find("<b>") == std::string::npos);
   const auto elements = svg_reader::parse(drawn.svg);

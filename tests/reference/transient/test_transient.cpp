@@ -12,10 +12,10 @@
 
 #include "catch.hpp"
 #include "engine/case_of.hpp"
-#include "engine/jet_inertial.hpp"
+#include "jet/jet_inertial.hpp"
 #include "engine/orifice_flow.hpp"
 #include "engine/stand_in.hpp"
-#include "engine/tension.hpp"
+#include "jet/tension.hpp"
 #include "reference/transient/thread_elements.hpp"
 #include "reference/transient/transient.hpp"
 
@@ -240,10 +240,10 @@ TEST_CASE("Transient jet agrees with the inertial tier as stress vanishes", "[eq
     bench.area(2e-7);
     bench.blow();
     bench.air.axial_drag_factor = 0.5;
-    engine::JetOptions march;
+    jet::JetOptions march;
     march.drying = model::DryingModel::lumped;
     march.relative_tolerance = 1e-9;
-    const model::Jet marched = engine::solve_inertial_jet(bench.context, march);
+    const model::Jet marched = jet::solve_inertial_jet(bench.context, march);
     REQUIRE(marched.reached_collector);
     const auto jet = reference::run_transient_jet(bench.context, quick(full() ? 160 : 60, 1));
     INFO(jet.reason);
@@ -376,15 +376,15 @@ TEST_CASE("Settled transient jet, steady collocation and tension tier", "[eq:thr
     const double close = row.eta_p > 0.0 ? 5e-3 : 1e-3;
     if (row.speed[0] > 0.0) CHECK_THAT(jet.line_speed_m_s, WithinRel(row.speed[0], close));
 
-    engine::JetOptions march;
+    jet::JetOptions march;
     march.drying = model::DryingModel::lumped;
     march.keep_profile = true;
-    const model::Jet start = engine::solve_inertial_jet(bench.context, march);
+    const model::Jet start = jet::solve_inertial_jet(bench.context, march);
     REQUIRE(start.reached_collector);
-    engine::TensionOptions tier;
+    jet::TensionOptions tier;
     tier.polymer = model::PolymerModel::oldroyd_b;
     tier.mesh_tolerance = 1e-4;
-    const model::Jet steady = engine::solve_tension_jet(bench.context, tier, start);
+    const model::Jet steady = jet::solve_tension_jet(bench.context, tier, start);
     INFO("tension tier: " << steady.reason << ", transient " << jet.line_speed_m_s << ", tier " << steady.end_speed_m_s);
     REQUIRE(steady.status == model::Status::done);
     if (row.speed[1] > 0.0) CHECK_THAT(steady.end_speed_m_s, WithinRel(row.speed[1], 1e-3));
@@ -415,11 +415,11 @@ TEST_CASE("Shipped cases: tension tier and transient jet agree", "[eq:thread-mot
     const auto setup = engine::resolve(input, io::built_in_library());
     const auto orifice = engine::solve_orifice(setup, input.operation.charge_volume_m3);
     const auto context = setup.jet_context(orifice.flow.flow_m3_s);
-    engine::JetOptions march;
+    jet::JetOptions march;
     march.drying = model::DryingModel::lumped;
     march.keep_profile = true;
-    const model::Jet start = engine::solve_inertial_jet(context, march);
-    const model::Jet steady = engine::solve_tension_jet(context, {}, start);
+    const model::Jet start = jet::solve_inertial_jet(context, march);
+    const model::Jet steady = jet::solve_tension_jet(context, {}, start);
     reference::TransientOptions options;
     options.elements = 40;
     options.steady_tolerance = 1e-3;

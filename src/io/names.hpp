@@ -1,0 +1,21 @@
+// Not installed: the one table of names for people. Columns on an axis or in a legend, with their symbols, and the parts of splits and
+// budgets; tables of results keep the sentences that explain a column.
+#pragma once
+#include <string_view>
+
+namespace whorl::io {
+
+struct ColumnName {
+  std::string_view column, name, symbol;
+};
+/// Null: the tables of results say enough.
+[[nodiscard]] const ColumnName* column_name(std::string_view column);
+
+/// A part of a change or a budget: in sentences, and beside a bar.
+struct PartName {
+  std::string_view key, words, label;
+};
+/// Null for a key that is none.
+[[nodiscard]] const PartName* part_name(std::string_view key);
+
+}  // namespace whorl::io

@@ -1,0 +1,197 @@
+#include "jet/tension_rounds.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <cstdio>
+
+#include "jet/solid_pull.hpp"
+#include "jet/thread_balance.hpp"
+#include "jet/thread_mesh.hpp"
+#include "jet/thread_stations.hpp"
+#include "solver/anderson.hpp"
+
+namespace whorl::jet {
+namespace {
+
+using P = PathState;
+
+// Own choices: they decide how many rounds it takes, not where they end.
+constexpr std::size_t kDepth = 5;             // rounds that Anderson's rule remembers
+constexpr double kFirstChange = 0.5;          // taken for the change before the first round
+constexpr double kPullShare = 0.02;           // of the last change: as sharp as the pull of a solid need be,
+constexpr double kRoughest = 1e-2;            // and no rougher than this
+constexpr double kLeastDamping = 0.2, kDampingFall = 0.7, kDampingRise = 1.1;
+constexpr double kMostJump = 3.0;             // of a proposal over the change: beyond, half the plain change is taken
+constexpr int kPatience = 12, kLookBack = 5;  // close, and within so many rounds no longer closer by half: rounding of the march
+constexpr int kLostRounds = 2;                // in turn without a way out, before the thread is cut
+
+// The stations of the path at the radii of the nodes, and the far end. False: see search.trouble.
+bool lay_stations(ThreadSearch& search, const SpeedField& field) {
+  const PathResult& path = search.now.path;
+  ThreadProblem& problem = search.now.problem;
+  const std::size_t n = search.now.cells();
+  problem.air = search.context.air;
+  problem.law = search.law;
+  problem.start_speed_m_s = search.context.exit_speed_m_s;
+  problem.station.resize(n + 1);
+  if (!(search.now.end_radius_m > search.context.outer_radius_m)) {
+    search.trouble = "path: no way outward";
+    return false;
+  }
+  for (std::size_t i = 0; i <= n; ++i) {
+    PathResult::Place place{path.thread_m, path.at_thread_end};
+    if (i == 0) place = {0.0, path.step.front().state[0]};
+    if (i > 0 && i < n) place = path.at_radius(search.radius_of(i));
+    const double u = i == 0 ? search.context.exit_speed_m_s : std::exp(field.log_at(search.radius_of(i)));
+    problem.station[i] = thread_station(search.context, place, u);
+  }
+  problem.end = {};
+  // a solid fibre is wound up, too
+  problem.end.taken_up = search.options.end == model::JetEnd::taken_up && !path.cut;
+  problem.end.take_up_speed_m_s = search.take_up_speed_m_s();
+  return true;
+}
+
+// The last speed on the new stations; stretch from where it stood.
+ThreadState first_guess(const ThreadSearch& search, const std::vector<double>& before, const SpeedField& field) {
+  const ThreadProblem& problem = search.now.problem;
+  const ThreadState& state = search.now.state;
+  const std::size_t n = search.now.cells();
+  ThreadState guess;
+  for (std::size_t i = 0; i <= n; ++i) {
+    const double s = search.radius_of(i);
+    guess.log_speed.push_back(i == 0 ? std::log(search.context.exit_speed_m_s) : field.log_at(s));
+    guess.pull.push_back(i == 0 ? 0.0 : interpolate(before, state.pull, s));
+    guess.waist.push_back(i == 0 ? 0.0 : interpolate(before, state.waist, s));
+  }
+  if (problem.end.taken_up) {
+    // a start that does not meet the collector's speed is drawn evenly
+    const double gap = std::log(problem.end.take_up_speed_m_s) - guess.log_speed[n];
+    const double length = problem.station[n].arc_m;
+    for (std::size_t i = 1; i <= n; ++i) guess.log_speed[i] += gap * problem.station[i].arc_m / length;
+  }
+  return guess;
+}
+
+// One round: path at the present speed, then speed on that path. False: see search.trouble.
+bool round(ThreadSearch& search, double tolerance) {
+  ThreadSolution& now = search.now;
+  const std::vector<double> before = search.radii();
+  SpeedField field(before, now.state.log_speed);
+  PathOptions how = search.path_options(false);
+  how.stop_at_solid = true;
+  now.path = march_path(search.context, field, now.surface, how);
+  search.count(now.path);
+  if (now.path.end == PathEnd::failed) {
+    search.trouble = "path: " + now.path.message;
+    return false;
+  }
+  now.end_radius_m = now.path.at_thread_end[P::kRadius];
+  if (!lay_stations(search, field)) return false;
+  ThreadState guess = first_guess(search, before, field);
+  const bool pulled = now.path.solid && !now.problem.end.taken_up;
+  const bool solved = pulled ? solve_with_solid(search, guess, tolerance) : solve_thread(search, guess, tolerance);
+  if (!solved) return false;
+  now.state = guess;
+  return true;
+}
+
+// To TensionOptions::stalled_share of the way that the path went.
+void cut_short(ThreadSearch& search) {
+  ThreadSolution& now = search.now;
+  const double outer = search.context.outer_radius_m;
+  double farthest = 0.0;
+  for (const auto& step : now.path.step) farthest = std::max(farthest, step.state[3][P::kRadius]);
+  const std::vector<double> before = search.radii();
+  now.cut_m = outer + search.options.stalled_share * (farthest - outer);
+  now.end_radius_m = std::min(now.end_radius_m, now.cut_m);
+  ThreadState next = now.state;
+  for (std::size_t i = 1; i < now.share.size(); ++i) {
+    const double r = search.radius_of(i);
+    next.log_speed[i] = interpolate(before, now.state.log_speed, r);
+    next.pull[i] = interpolate(before, now.state.pull, r);
+    next.waist[i] = interpolate(before, now.state.waist, r);
+  }
+  now.state = next;
+}
+
+bool found_its_way(PathEnd end) {
+  return end == PathEnd::solid || end == PathEnd::cut || end == PathEnd::collector;
+}
+
+// What a round maps to itself: speeds of the nodes and the way to the end, as logarithms.
+std::vector<double> unknowns(const ThreadSearch& search) {
+  const std::vector<double>& speed = search.now.state.log_speed;
+  std::vector<double> z(speed.begin() + 1, speed.end());
+  z.push_back(std::log(search.now.end_radius_m - search.context.outer_radius_m));
+  return z;
+}
+
+double largest_difference(const std::vector<double>& a, const std::vector<double>& b) {
+  double most = 0.0;
+  for (std::size_t i = 0; i < a.size(); ++i) most = std::max(most, std::abs(a[i] - b[i]));
+  return most;
+}
+
+}  // namespace
+
+bool settle_path_and_speed(ThreadSearch& search, double tolerance) {
+  ThreadSolution& now = search.now;
+  const TensionOptions& options = search.options;
+  solver::Anderson mixer(kDepth);
+  constexpr double kNone = 1e300;
+  double damping = 1.0, last = kNone, change = kFirstChange;
+  const std::size_t n = now.cells();
+  now.first_order = false;
+  int lost = 0;
+  std::vector<double> changes;
+  for (int k = 0; k < options.most_rounds; ++k) {
+    const std::vector<double> z = unknowns(search);
+    // far from agreement, the pull of a solid need not be sharp
+    if (!round(search, std::max(tolerance, std::min(kPullShare * change, kRoughest)))) return false;
+    ++search.rounds;
+    lost = found_its_way(now.path.end) ? 0 : lost + 1;
+    if (lost >= kLostRounds) {
+      cut_short(search);
+      lost = 0;
+      mixer.restart();
+      changes.clear();
+      last = kNone;
+      continue;
+    }
+    const std::vector<double> g = unknowns(search);
+    change = now.change = largest_difference(g, z);
+    if (change < tolerance) return true;
+    const bool fair = change < options.fair_tolerance;
+    changes.push_back(change);
+    if (k >= kPatience && changes.size() >= kLookBack && fair && change > 0.5 * changes[changes.size() - kLookBack])
+      return true;
+    if (search.exhausted()) {
+      if (fair) return true;
+      char text[160];
+      std::snprintf(text, sizeof text,
+                    "path and speed still change by %.1e after the allowed work, %d rounds and %zu Newton steps", change,
+                    search.rounds, search.work.newton_iterations);
+      search.trouble = text;
+      return false;
+    }
+    damping = change > last ? std::max(kLeastDamping, kDampingFall * damping) : std::min(1.0, kDampingRise * damping);
+    last = change;
+    std::vector<double> next = mixer.next(z, g, damping);
+    if (!(largest_difference(next, z) < std::max(1.0, kMostJump * change))) {
+      mixer.restart();
+      for (std::size_t i = 0; i < next.size(); ++i) next[i] = z[i] + 0.5 * (g[i] - z[i]);
+    }
+    if (k + 1 == options.most_rounds) break;
+    for (std::size_t i = 0; i < n; ++i) now.state.log_speed[i + 1] = next[i];
+    now.end_radius_m = search.context.outer_radius_m + std::exp(next[n]);
+  }
+  if (now.change < options.fair_tolerance) return true;
+  char text[160];
+  std::snprintf(text, sizeof text, "path and speed still change by %.1e after %d rounds", now.change,
+                options.most_rounds);
+  search.trouble = text;
+  return false;
+}
+
+}  // namespace whorl::jet

@@ -1,0 +1,3 @@
+// Read once for the console room.
+#pragma once
+#include "precompiled/standard.hpp"

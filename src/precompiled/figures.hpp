@@ -1,0 +1,3 @@
+// Read once for the figures room.
+#pragma once
+#include "precompiled/standard.hpp"

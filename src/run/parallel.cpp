@@ -1,0 +1,63 @@
+#include "run/parallel.hpp"
+
+#include <oneapi/tbb/blocked_range.h>
+#include <oneapi/tbb/global_control.h>
+#include <oneapi/tbb/info.h>
+#include <oneapi/tbb/parallel_for.h>
+#include <oneapi/tbb/partitioner.h>
+#include <oneapi/tbb/task_arena.h>
+
+#include <atomic>
+#include <string>
+#include <utility>
+
+#include "io/case_file.hpp"
+#include "model/error.hpp"
+#include "run/stop_signals.hpp"
+#include "study/case_runner.hpp"
+#include "study/loaded_case.hpp"
+#include "study/trial_calibration.hpp"
+
+namespace whorl::run {
+
+void check_threads(int threads) {
+  if (threads < 0 || threads > kMaxThreads)
+    throw InputError("", "--threads", std::to_string(threads), "0 (all) to " + std::to_string(kMaxThreads));
+}
+
+engine::BatchRunner parallel_runner(engine::CaseRunner runner, const ParallelOptions& options) {
+  const int threads = options.threads > 0 ? options.threads : tbb::info::default_concurrency();
+  return [runner = std::move(runner), threads, options](const std::vector<model::CaseInput>& inputs) {
+    std::vector<model::Estimate> estimates(inputs.size());
+    std::atomic<bool> stopped{false};
+    if (options.run_count != nullptr && !options.announced) options.run_count->expect(inputs.size() * options.jets);
+    const tbb::global_control limit(tbb::global_control::max_allowed_parallelism, static_cast<std::size_t>(threads));
+    tbb::task_arena arena(threads);
+    arena.execute([&] {
+      tbb::parallel_for(
+          tbb::blocked_range<std::size_t>(0, inputs.size(), 1),
+          [&](const tbb::blocked_range<std::size_t>& range) {
+            for (std::size_t i = range.begin(); i != range.end(); ++i) {
+              if (stop_requested()) {
+                stopped.store(true);
+                return;
+              }
+              estimates[i] = engine::run_guarded(runner, inputs[i]);
+              if (options.run_count != nullptr) options.run_count->add(options.jets);
+            }
+          },
+          tbb::simple_partitioner());
+    });
+    if (stopped.load()) throw engine::Interrupted();
+    return estimates;
+  };
+}
+
+engine::NeighbourRunner parallel_neighbours(const study::LoadedCase& loaded, const engine::EstimateOptions& options, const ParallelOptions& parallel) {
+  const engine::OptionRunner one = [&loaded](const model::CaseInput& input, const engine::EstimateOptions& wanted) {
+    return study::case_runner(loaded, wanted)(input);
+  };
+  return engine::neighbour_runner(one, options, [parallel](engine::CaseRunner runner) { return parallel_runner(std::move(runner), parallel); });
+}
+
+}  // namespace whorl::run

@@ -1,0 +1,15 @@
+#include "study/case_runner.hpp"
+
+#include "io/case_file.hpp"
+#include "study/trial_calibration.hpp"
+
+namespace whorl::study {
+
+engine::CaseRunner case_runner(const LoadedCase& loaded, const engine::EstimateOptions& options) {
+  return [&loaded, options](const model::CaseInput& input) {
+    io::validate(input, loaded.file.name);
+    return calibrated_estimate(loaded, input, options);
+  };
+}
+
+}  // namespace whorl::study

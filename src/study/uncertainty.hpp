@@ -1,0 +1,60 @@
+// `--uncertainty` of estimate and sweep: bands by quasi-Monte Carlo, the three kinds of doubt kept apart.
+#pragma once
+#include <cstdint>
+#include <nlohmann/json_fwd.hpp>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "engine/uncertain.hpp"
+#include "io/csvw.hpp"
+#include "io/outputs.hpp"
+#include "study/loaded_case.hpp"
+
+namespace whorl::study {
+
+inline constexpr std::size_t kUsualSamples = 256;
+inline constexpr std::size_t kLeastSamples = 16;
+inline constexpr std::size_t kMostSamples = 1'000'000;
+
+/// Samples asked for on the command line; empty text: the usual number.
+/// Error: InputError
+[[nodiscard]] engine::SamplePlan sample_plan(const std::string& samples, std::uint64_t seed);
+
+/// Bands of one operating point.
+struct UncertaintyReport {
+  std::vector<engine::UncertainInput> inputs;
+  engine::SamplePlan plan;
+  std::vector<const io::Output*> outputs;  ///< bands are in the unit of their columns
+  engine::Spreadout known;                 ///< measurement and property
+  engine::Spreadout form;                  ///< model form
+  engine::Spreadout all;
+};
+
+/// Runs three times the samples of the plan: measurements and properties, model form, all.
+/// Error: InputError when the case itself cannot be resolved, engine::Interrupted.
+[[nodiscard]] UncertaintyReport uncertainty(const LoadedCase& loaded, const model::CaseInput& input, const engine::SamplePlan& plan,
+                                            const engine::BatchRunner& runner);
+
+[[nodiscard]] nlohmann::ordered_json uncertainty_json(const UncertaintyReport& report);
+[[nodiscard]] nlohmann::ordered_json band_json(const engine::Band& band);
+[[nodiscard]] nlohmann::ordered_json share_json(const engine::Share& share);
+[[nodiscard]] nlohmann::ordered_json inputs_json(const std::vector<engine::UncertainInput>& inputs);
+
+/// A paragraph for the page of the estimate.
+[[nodiscard]] std::string uncertainty_text(const UncertaintyReport& report);
+
+/// Results as functions, values in the unit of the column.
+[[nodiscard]] std::vector<engine::ResultFunction> result_functions(const std::vector<const io::Output*>& outputs);
+
+// --- sweep: one row of further cells per point
+
+/// Columns that `whorl sweep --uncertainty` adds.
+[[nodiscard]] std::vector<io::TableColumn> uncertainty_columns();
+
+/// Their cells for one point; as many as there are columns.
+/// Error: as uncertainty()
+[[nodiscard]] std::vector<std::optional<double>> uncertainty_cells(const LoadedCase& loaded, const model::CaseInput& input,
+                                                                   const engine::SamplePlan& plan, const engine::BatchRunner& runner);
+
+}  // namespace whorl::study
