@@ -75,8 +75,11 @@ std::string seen(const model::Estimate& e) {
     double chance;
     const char* words;
   };
-  std::vector<Row> rows{{e.outcomes.even, "even fibre"}, {e.outcomes.beaded, "fibre with beads"}, {e.outcomes.drops, "drops"},
-                        {e.outcomes.wet, "wet film"}, {e.outcomes.none, "nothing lands"}};
+  std::vector<Row> rows{{e.outcomes.even, "even fibre"},
+                        {e.outcomes.beaded, "fibre with beads"},
+                        {e.outcomes.drops, "drops"},
+                        {e.outcomes.wet, "wet film"},
+                        {e.outcomes.none, "nothing lands"}};
   std::stable_sort(rows.begin(), rows.end(), [](const Row& a, const Row& b) { return a.chance > b.chance; });
   std::string text;
   for (const Row& r : rows) {
@@ -102,8 +105,8 @@ std::string seen(const model::Estimate& e) {
 std::string decided(const model::Estimate& e) {
   std::string text;
   if (e.threads.predicted) {
-    text += "gas, if it tears: through for " + percent(e.run.share_with_gas) + " of the mass, " + two(6e4 * e.run.gas_supply_mean_m3_s) +
-            " normal L/min";
+    text += "gas, if it tears: through for " + percent(e.run.share_with_gas) + " of the mass, " +
+            two(6e4 * e.run.gas_supply_mean_m3_s) + " normal L/min";
   }
   std::size_t named = 0;
   for (const model::Doubt& doubt : e.line_doubts) {
@@ -152,10 +155,12 @@ std::string next_step(const study::LoadedCase& loaded, const model::Estimate& e)
     const double gap = e.jet.end_radius_m - outside;
     std::string text = "the line floats ";
     if (gap > 0.0) text += io::number_text(std::round(1e3 * gap), 4) + " mm off the vessel, the collector is ";
-    text += io::number_text(std::round(1e3 * input.operation.collection_distance_m), 4) + " mm off: bring it nearer or turn faster";
+    text += io::number_text(std::round(1e3 * input.operation.collection_distance_m), 4) +
+            " mm off: bring it nearer or turn faster";
     return text + ". All of it: --full";
   }
-  if (!loaded.file.input.solution.measured.zero_shear_viscosity_Pa_s) return "measure the viscosity of the solution: it decides flow and run. All of it: --full";
+  if (!loaded.file.input.solution.measured.zero_shear_viscosity_Pa_s)
+    return "measure the viscosity of the solution: it decides flow and run. All of it: --full";
   return "spin once at this setting, measure diameters, then `whorl calibrate`. All of it: --full";
 }
 
@@ -163,7 +168,8 @@ std::string next_step(const study::LoadedCase& loaded, const model::Estimate& e)
 std::string trials_text(const study::TrialCalibration& trials) {
   const study::TrialStudy& study = trials.study();
   const std::size_t count = study.input().trials.size();
-  std::string out = "sizes by " + std::to_string(count) + (count == 1 ? " trial" : " trials") + " of your own: " + study::law_words(study.winner());
+  std::string out = "sizes by " + std::to_string(count) + (count == 1 ? " trial" : " trials") +
+                    " of your own: " + study::law_words(study.winner());
   if (const std::string misfit = study.misfit(); !misfit.empty()) out += ". THIS DOES NOT HOLD: " + misfit;
   return out;
 }
@@ -175,9 +181,9 @@ std::vector<AnswerRow> answer_rows(const study::LoadedCase& loaded, const model:
   std::vector<AnswerRow> out;
   const auto row = [&](const char* label, std::string text) { out.push_back({label, std::move(text)}); };
   row("CASE", input.solution.polymer + " " + io::number_text(input.solution.molar_mass_kg_mol, 4) + " kg/mol, " +
-                                    io::concentration_text(input.solution.concentration) + " in " + input.solution.solvent + ", " +
-                                    io::number_text(std::round(input.operation.rotation_speed_rad_s * 30.0 / model::kPi), 6) + " rpm, " +
-                                    io::number_text(1e-6 * input.operation.gas_overpressure_Pa, 3) + " MPa");
+                  io::concentration_text(input.solution.concentration) + " in " + input.solution.solvent + ", " +
+                  io::number_text(std::round(input.operation.rotation_speed_rad_s * 30.0 / model::kPi), 6) + " rpm, " +
+                  io::number_text(1e-6 * input.operation.gas_overpressure_Pa, 3) + " MPa");
   if (e.status != model::Status::done) {
     row("ANSWER", "NOT CONVERGED: " + e.reason + ". No numbers are reported for this setting.");
     return out;
@@ -185,10 +191,12 @@ std::vector<AnswerRow> answer_rows(const study::LoadedCase& loaded, const model:
   const model::Answer& first = e.torn ? e.as_threads : e.as_line;
   const bool nothing = e.fibre_class == model::FibreClass::no_jet || e.fibre_class == model::FibreClass::dripping;
   if (nothing) {
-    row("ANSWER", std::string(to_string(e.fibre_class)) + ": " + (e.decided_by.empty() ? e.reason : e.decided_by.front()));
+    row("ANSWER",
+        std::string(to_string(e.fibre_class)) + ": " + (e.decided_by.empty() ? e.reason : e.decided_by.front()));
   } else {
     const bool two_answers = e.threads.predicted && e.as_threads.probability > 0.0;
-    row("DIAMETER", size_of(first) + "; " + name_of(e.torn) + (two_answers ? " (" + percent(first.probability) + ")" : std::string()));
+    row("DIAMETER", size_of(first) + "; " + name_of(e.torn) +
+                        (two_answers ? " (" + percent(first.probability) + ")" : std::string()));
     if (two_answers) {
       const model::Answer& other = e.torn ? e.as_line : e.as_threads;
       row("OR", size_of(other) + "; " + name_of(!e.torn) + " (" + percent(other.probability) + ")");
@@ -201,8 +209,8 @@ std::vector<AnswerRow> answer_rows(const study::LoadedCase& loaded, const model:
     const double most = loaded.file.input.operation.feed_rate_m3_s ? 0.0 : model::time_when_left_s(e.run, 0.9);
     const bool dribbles = most > 0.0 && most < 0.7 * e.run.run_time_s;
     row("OUTPUT", two(1e3 * e.run.polymer_mass_kg) + " g polymer in " + duration(e.run.run_time_s) +
-                             (dribbles ? " (90 % in " + duration(most) + ")" : std::string()) + ", " + percent(e.run.emptied_fraction) +
-                             " of the charge, " + two(rate) + " g/h");
+                      (dribbles ? " (90 % in " + duration(most) + ")" : std::string()) + ", " +
+                      percent(e.run.emptied_fraction) + " of the charge, " + two(rate) + " g/h");
   }
   if (!nothing) {
     if (const std::string text = decided(e); !text.empty()) row("DECIDED BY", text);
@@ -229,7 +237,8 @@ std::string estimate_answer(const study::LoadedCase& loaded, const model::Estima
   // What is least one's own goes first where it gets too long; --full has it.
   for (const char* spare : {"PUBLISHED", "DECIDED BY"}) {
     const std::string out = text();
-    if (all || console::page_columns() < kUsualColumns || std::count(out.begin(), out.end(), '\n') <= kMostLines) return out;
+    if (all || console::page_columns() < kUsualColumns || std::count(out.begin(), out.end(), '\n') <= kMostLines)
+      return out;
     std::erase_if(rows, [&](const AnswerRow& one) { return one.label == spare; });
   }
   return text();
@@ -237,13 +246,19 @@ std::string estimate_answer(const study::LoadedCase& loaded, const model::Estima
 
 void put_answers(Json& json, const model::Estimate& e) {
   const auto answer = [](const char* name, const model::Answer& a) {
-    Json row{{"answer", name}, {"probability", a.probability}, {"class", to_string(a.fibre_class)}, {"landing", to_string(a.landing)}};
+    Json row{{"answer", name},
+             {"probability", a.probability},
+             {"class", to_string(a.fibre_class)},
+             {"landing", to_string(a.landing)}};
     if (a.diameter_m > 0.0) row["diameter_um"] = 1e6 * a.diameter_m;
     if (a.low_m > 0.0) {
       row["diameter_low_um"] = 1e6 * a.low_m;
       row["diameter_high_um"] = 1e6 * a.high_m;
     }
-    row["outcomes"] = {{"even", a.outcomes.even}, {"beaded", a.outcomes.beaded}, {"drops", a.outcomes.drops}, {"wet", a.outcomes.wet},
+    row["outcomes"] = {{"even", a.outcomes.even},
+                       {"beaded", a.outcomes.beaded},
+                       {"drops", a.outcomes.drops},
+                       {"wet", a.outcomes.wet},
                        {"nothing", a.outcomes.none}};
     return row;
   };
@@ -268,8 +283,12 @@ void put_answers(Json& json, const model::Estimate& e) {
   Json trends = Json::array();
   for (const model::PublishedTrend& t : model::published_trends()) {
     if (t.with_gas != e.torn) continue;
-    trends.push_back({{"key", std::string(t.key)}, {"published", std::string(t.words)}, {"exponent", t.exponent}, {"sd", t.sd},
-                      {"how_sure", std::string(t.how_sure)}, {"source", std::string(t.source)}});
+    trends.push_back({{"key", std::string(t.key)},
+                      {"published", std::string(t.words)},
+                      {"exponent", t.exponent},
+                      {"sd", t.sd},
+                      {"how_sure", std::string(t.how_sure)},
+                      {"source", std::string(t.source)}});
   }
   json["published_trends"] = trends;
 }

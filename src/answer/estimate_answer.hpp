@@ -17,7 +17,8 @@ struct AnswerRow {
 [[nodiscard]] std::vector<AnswerRow> answer_rows(const study::LoadedCase& loaded, const model::Estimate& estimate);
 
 /// The rows as text, folded at 80 columns; `all`: also where that takes more than twelve lines.
-[[nodiscard]] std::string estimate_answer(const study::LoadedCase& loaded, const model::Estimate& estimate, bool all = false);
+[[nodiscard]] std::string estimate_answer(const study::LoadedCase& loaded, const model::Estimate& estimate,
+                                          bool all = false);
 
 /// Both answers, their probabilities and what they rest on, for machines.
 void put_answers(nlohmann::ordered_json& json, const model::Estimate& estimate);

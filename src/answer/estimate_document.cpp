@@ -70,7 +70,8 @@ Section uncertainty_section(const study::UncertaintyReport& report) {
 
 }  // namespace
 
-Document estimate_document(const study::LoadedCase& loaded, const model::Estimate& e, const study::UncertaintyReport* doubt) {
+Document estimate_document(const study::LoadedCase& loaded, const model::Estimate& e,
+                           const study::UncertaintyReport* doubt) {
   Document document{"Estimate of " + loaded.file.name, {}};
   auto& blocks = document.blocks;
   if (!loaded.file.input.purpose.empty()) blocks.emplace_back(Sentence{loaded.file.input.purpose});

@@ -117,11 +117,13 @@ nlohmann::ordered_json estimate_json(const study::LoadedCase& loaded, const mode
   }
   if (e.status == model::Status::done) put_answers(json, e);
   json["in_short"] = Json::array();
-  for (const AnswerRow& one : answer_rows(loaded, e)) json["in_short"].push_back({{"label", one.label}, {"text", one.text}});
+  for (const AnswerRow& one : answer_rows(loaded, e))
+    json["in_short"].push_back({{"label", one.label}, {"text", one.text}});
   json["results"] = io::results_json(e);
   Json groups = Json::array();
   for (const auto& group : e.groups) {
-    groups.push_back({{"key", group.key}, {"symbol", group.symbol}, {"definition", group.definition}, {"value", group.value}});
+    groups.push_back(
+        {{"key", group.key}, {"symbol", group.symbol}, {"definition", group.definition}, {"value", group.value}});
   }
   json["groups"] = groups;
   Json properties = Json::object();

@@ -12,6 +12,7 @@ namespace whorl::answer {
 [[nodiscard]] nlohmann::ordered_json estimate_json(const study::LoadedCase& loaded, const model::Estimate& estimate);
 
 /// The page for people. `doubt`: a paragraph on uncertainty to stand behind the results; may be empty.
-[[nodiscard]] std::string estimate_text(const study::LoadedCase& loaded, const model::Estimate& estimate, const std::string& doubt = {});
+[[nodiscard]] std::string estimate_text(const study::LoadedCase& loaded, const model::Estimate& estimate,
+                                        const std::string& doubt = {});
 
 }  // namespace whorl::answer

@@ -40,21 +40,29 @@ double property_of(const model::Estimate& e, const std::string& key) {
 }
 
 io::Equation identity() {
-  return {"d_f = 2 sqrt(Q phi_p / (pi u_f E))", "d_\\mathrm{f} = 2\\sqrt{\\frac{Q\\,\\phi_\\mathrm{p}}{\\pi\\,u_\\mathrm{f}\\,E}}", "diameter"};
+  return {"d_f = 2 sqrt(Q phi_p / (pi u_f E))",
+          "d_\\mathrm{f} = 2\\sqrt{\\frac{Q\\,\\phi_\\mathrm{p}}{\\pi\\,u_\\mathrm{f}\\,E}}", "diameter"};
 }
 
 io::Equation thread_law(model::ThreadLaw law) {
   switch (law) {
     case model::ThreadLaw::weber:
-      return {"d_t = 12 sigma sqrt(phi_p) / (rho_g u_g^2)", "d_\\mathrm{t} = \\frac{12\\,\\sigma\\sqrt{\\phi_\\mathrm{p}}}{\\rho_\\mathrm{g}u_\\mathrm{g}^2}", "threads"};
+      return {"d_t = 12 sigma sqrt(phi_p) / (rho_g u_g^2)",
+              "d_\\mathrm{t} = \\frac{12\\,\\sigma\\sqrt{\\phi_\\mathrm{p}}}{\\rho_\\mathrm{g}u_\\mathrm{g}^2}",
+              "threads"};
     case model::ThreadLaw::cascade:
       return {"d_t = 0.725 (sigma/rho_g)^(3/5) (u_g^3/d_o)^(-2/5) sqrt(phi_p)",
-              "d_\\mathrm{t} = 0.725\\left(\\frac{\\sigma}{\\rho_\\mathrm{g}}\\right)^{3/5}\\left(\\frac{u_\\mathrm{g}^3}{d_\\mathrm{o}}\\right)^{-2/5}\\sqrt{\\phi_\\mathrm{p}}",
+              "d_\\mathrm{t} = "
+              "0.725\\left(\\frac{\\sigma}{\\rho_\\mathrm{g}}\\right)^{3/"
+              "5}\\left(\\frac{u_\\mathrm{g}^3}{d_\\mathrm{o}}\\right)^{-2/5}\\sqrt{\\phi_\\mathrm{p}}",
               "threads"};
     case model::ThreadLaw::length: break;
   }
-  return {"d_t = sqrt(l sigma phi_p / (rho_g u_g^2)), l = 10 um",
-          "d_\\mathrm{t} = \\sqrt{\\frac{\\ell\\,\\sigma\\,\\phi_\\mathrm{p}}{\\rho_\\mathrm{g}u_\\mathrm{g}^2}},\\qquad \\ell = 10\\,\\mu\\mathrm{m}", "threads"};
+  return {
+      "d_t = sqrt(l sigma phi_p / (rho_g u_g^2)), l = 10 um",
+      "d_\\mathrm{t} = \\sqrt{\\frac{\\ell\\,\\sigma\\,\\phi_\\mathrm{p}}{\\rho_\\mathrm{g}u_\\mathrm{g}^2}},\\qquad "
+      "\\ell = 10\\,\\mu\\mathrm{m}",
+      "threads"};
 }
 
 }  // namespace whorl::answer::words

@@ -12,7 +12,8 @@ using Json = nlohmann::ordered_json;
 
 Json parts_json(const std::vector<study::Part>& parts) {
   Json list = Json::array();
-  for (const auto& part : parts) list.push_back({{"key", part.key}, {"d_ln_diameter", part.value}, {"from", part.from}, {"to", part.to}});
+  for (const auto& part : parts)
+    list.push_back({{"key", part.key}, {"d_ln_diameter", part.value}, {"from", part.from}, {"to", part.to}});
   return list;
 }
 
@@ -40,14 +41,19 @@ Json indices_json(const study::Indices& indices, const std::vector<engine::Uncer
   json["variance"] = indices.variance;
   Json list = Json::array();
   for (std::size_t i = 0; i < inputs.size(); ++i)
-    list.push_back({{"key", inputs[i].key}, {"first", index_json(indices.inputs[i].first)}, {"total", index_json(indices.inputs[i].total)},
+    list.push_back({{"key", inputs[i].key},
+                    {"first", index_json(indices.inputs[i].first)},
+                    {"total", index_json(indices.inputs[i].total)},
                     {"difference_ratio", index_json(indices.inputs[i].spread)}});
   json["inputs"] = list;
   return json;
 }
 
 Json sensitivity_json(const study::SensitivityReport& s) {
-  Json json{{"rows", s.indices.plan.size()}, {"replicates", s.indices.plan.replicates}, {"seed", s.indices.plan.seed}, {"runs", s.indices.runs},
+  Json json{{"rows", s.indices.plan.size()},
+            {"replicates", s.indices.plan.replicates},
+            {"seed", s.indices.plan.seed},
+            {"runs", s.indices.runs},
             {"not_converged", s.indices.not_converged}};
   if (!s.indices.reasons.empty()) json["reasons"] = s.indices.reasons;
   json["inputs"] = study::inputs_json(s.indices.inputs);
@@ -84,7 +90,8 @@ Json explain_json(const study::PointReport& report) {
   }
   Json groups = Json::array();
   for (const auto& group : e.groups)
-    groups.push_back({{"key", group.key}, {"symbol", group.symbol}, {"definition", group.definition}, {"value", group.value}});
+    groups.push_back(
+        {{"key", group.key}, {"symbol", group.symbol}, {"definition", group.definition}, {"value", group.value}});
   json["groups"] = groups;
   Json elasticities = Json::object();
   if (!report.elasticities.reason.empty()) elasticities["reason"] = report.elasticities.reason;
@@ -101,8 +108,11 @@ Json explain_json(const study::PointReport& report) {
     for (std::size_t k = 0; k < report.responses.size(); ++k) {
       const study::Slope& slope = row.slopes[k];
       if (!slope.known) continue;
-      outputs[report.responses[k].key] = {{"of", report.responses[k].logarithm ? "ln" : "value"}, {"value", slope.value}, {"spread", slope.spread},
-                                          {"bend", slope.halves}, {"linear", slope.linear}};
+      outputs[report.responses[k].key] = {{"of", report.responses[k].logarithm ? "ln" : "value"},
+                                          {"value", slope.value},
+                                          {"spread", slope.spread},
+                                          {"bend", slope.halves},
+                                          {"linear", slope.linear}};
     }
     one["outputs"] = outputs;
     rows.push_back(one);

@@ -27,13 +27,16 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 
-double vessel_radius_mm(const model::CaseInput& input) { return 1e3 * (0.5 * input.vessel.bore_diameter_m + input.vessel.wall_thickness_m); }
+double vessel_radius_mm(const model::CaseInput& input) {
+  return 1e3 * (0.5 * input.vessel.bore_diameter_m + input.vessel.wall_thickness_m);
+}
 
 const io::Key& key_of(const char* path) { return *io::find_key(path); }
 
 std::string display(const model::CaseInput& input, const char* path) {
   const io::Key& key = key_of(path);
-  return figures::print_number(io::to_display(key, key.get(input).value_or(0.0)), 4) + ' ' + std::string(key.display_unit);
+  return figures::print_number(io::to_display(key, key.get(input).value_or(0.0)), 4) + ' ' +
+         std::string(key.display_unit);
 }
 
 std::vector<double> distinct(std::vector<double> values) {
@@ -60,7 +63,8 @@ bool looks_logarithmic(const std::vector<double>& values) {
 // "gas_overpressure" or "gas_overpressure_MPa" -> the column of the table.
 std::string column_name(const io::Table& table, const std::string& name) {
   if (table.has(name)) return name;
-  if (const io::Key* key = io::find_key(name); key != nullptr && table.has(key->column)) return std::string(key->column);
+  if (const io::Key* key = io::find_key(name); key != nullptr && table.has(key->column))
+    return std::string(key->column);
   (void)table.column(name);  // throws with the columns there are
   return name;
 }
@@ -98,10 +102,12 @@ std::string case_title(const study::LoadedCase& loaded) {
 }
 
 std::string setting_title(const study::LoadedCase& loaded) {
-  return case_title(loaded) + ", " + display(loaded.file.input, "operation.rotation_speed") + ", " + display(loaded.file.input, "operation.gas_overpressure");
+  return case_title(loaded) + ", " + display(loaded.file.input, "operation.rotation_speed") + ", " +
+         display(loaded.file.input, "operation.gas_overpressure");
 }
 
-void add_jet(figures::PathFigure& figure, const study::LoadedCase& loaded, const model::Estimate& estimate, const std::string& name) {
+void add_jet(figures::PathFigure& figure, const study::LoadedCase& loaded, const model::Estimate& estimate,
+             const std::string& name) {
   const auto& input = loaded.file.input;
   const double wall = vessel_radius_mm(input);
   figure.vessel_radius_mm = std::max(figure.vessel_radius_mm, wall);
@@ -110,12 +116,16 @@ void add_jet(figures::PathFigure& figure, const study::LoadedCase& loaded, const
   figures::JetPath jet;
   jet.name = name;
   const auto& stations = estimate.jet.profile;
-  if (stations.size() < 2) throw InputError(loaded.file.name, "", "no jet leaves the vessel (class " + std::string(to_string(estimate.fibre_class)) + ')', "a case with a jet");
+  if (stations.size() < 2)
+    throw InputError(loaded.file.name, "",
+                     "no jet leaves the vessel (class " + std::string(to_string(estimate.fibre_class)) + ')',
+                     "a case with a jet");
   for (std::size_t i = 0; i < stations.size(); ++i) {
     jet.x_mm.push_back(1e3 * stations[i].x_m);
     jet.y_mm.push_back(1e3 * stations[i].y_m);
     if (!jet.solid_from && stations[i].solid) jet.solid_from = i;
-    if (!jet.dry_from && estimate.jet.dried && stations[i].arc_length_m >= estimate.jet.drying_distance_m) jet.dry_from = i;
+    if (!jet.dry_from && estimate.jet.dried && stations[i].arc_length_m >= estimate.jet.drying_distance_m)
+      jet.dry_from = i;
   }
   figure.jets.push_back(std::move(jet));
 }
@@ -128,7 +138,9 @@ void add_jet(figures::PathFigure& figure, const io::Table& profile, const std::s
   const auto radius = profile.numbers("radius_mm");
   if (radius.size() < 2) throw InputError(profile.file, "", std::to_string(radius.size()) + " stations", "two or more");
   for (std::size_t i = 0; i < radius.size(); ++i)
-    if (!(radius[i] > 0.0)) throw InputError(profile.file, "radius_mm", io::number_text(radius[i]) + " in row " + std::to_string(i + 1), "above zero");
+    if (!(radius[i] > 0.0))
+      throw InputError(profile.file, "radius_mm", io::number_text(radius[i]) + " in row " + std::to_string(i + 1),
+                       "above zero");
   figure.vessel_radius_mm = std::max(figure.vessel_radius_mm, radius.front());
   figure.bore_radius_mm = figure.vessel_radius_mm;  // the table does not know the wall's thickness
   figure.collector_radius_mm = std::max(figure.collector_radius_mm, radius.back());
@@ -142,12 +154,15 @@ void add_jet(figures::PathFigure& figure, const io::Table& profile, const std::s
 }
 
 io::Table profile_table(const model::Estimate& estimate, const std::string& file) {
-  if (estimate.jet.profile.size() < 2) throw InputError(file, "", "no jet leaves the vessel (class " + std::string(to_string(estimate.fibre_class)) + ')', "a case with a jet");
+  if (estimate.jet.profile.size() < 2)
+    throw InputError(file, "", "no jet leaves the vessel (class " + std::string(to_string(estimate.fibre_class)) + ')',
+                     "a case with a jet");
   return io::parse_table(io::profile_csv(estimate.jet.profile), file);
 }
 
-figures::PanelFigure profile_figure(const std::vector<io::Table>& profiles, const std::vector<std::string>& names, const std::string& x,
-                               const std::vector<std::string>& columns, const std::string& about) {
+figures::PanelFigure profile_figure(const std::vector<io::Table>& profiles, const std::vector<std::string>& names,
+                                    const std::string& x, const std::vector<std::string>& columns,
+                                    const std::string& about) {
   figures::PanelFigure figure;
   figure.x_column = x.empty() ? "arc_length_mm" : column_name(profiles.front(), x);
   figure.x_quantity = figures::quantified(figure.x_column);
@@ -159,8 +174,10 @@ figures::PanelFigure profile_figure(const std::vector<io::Table>& profiles, cons
   figure.names = names;
   figure.title = "Profiles along the jet";
   figure.about = about;
-  const std::vector<std::string> wanted =
-      columns.empty() ? std::vector<std::string>{"diameter_um", "speed_m_s", "tension_uN", "temperature_degC", "solvent_mass_fraction"} : columns;
+  const std::vector<std::string> wanted = columns.empty()
+                                              ? std::vector<std::string>{"diameter_um", "speed_m_s", "tension_uN",
+                                                                         "temperature_degC", "solvent_mass_fraction"}
+                                              : columns;
   for (const auto& name : wanted) {
     figures::Panel panel;
     panel.column = column_name(profiles.front(), name);
@@ -206,7 +223,8 @@ SweepData computed_sweep(const study::LoadedCase& loaded, const GridOptions& opt
   std::optional<study::SweepSpec> block;
   study::SpecOverrides overrides;
   overrides.vary = vary;
-  if (vary.empty() && !options.ignore_block && !loaded.file.sweep_json.empty()) block = study::parse_sweep_block(Json::parse(loaded.file.sweep_json), loaded.file.name);
+  if (vary.empty() && !options.ignore_block && !loaded.file.sweep_json.empty())
+    block = study::parse_sweep_block(Json::parse(loaded.file.sweep_json), loaded.file.name);
   if (vary.empty() && !block) {
     const auto [speed, pressure] = study::usual_plane(input);
     const auto range = [](const study::UsualRange& usual, int points) {
@@ -220,26 +238,30 @@ SweepData computed_sweep(const study::LoadedCase& loaded, const GridOptions& opt
   engine::Design design = study::make_design(spec, loaded.file.name);
   constexpr std::uint64_t kMostPoints = 20000;
   if (design.size() > kMostPoints)
-    throw InputError(loaded.file.name, "--vary", std::to_string(design.size()) + " points", "up to 20000 for a figure; larger sweeps by whorl sweep");
+    throw InputError(loaded.file.name, "--vary", std::to_string(design.size()) + " points",
+                     "up to 20000 for a figure; larger sweeps by whorl sweep");
   const std::uint64_t size = design.size();
   run::SweepPlan plan{input, spec.keys, std::move(design), case_title(loaded), {}, {}, {}, 0, size};
   std::vector<std::vector<double>> values(size, std::vector<double>(plan.keys.size()));
   std::vector<model::CaseInput> inputs(size, input);
   for (std::uint64_t i = 0; i < size; ++i) {
     plan.design.point(i, values[i]);
-    for (std::size_t k = 0; k < plan.keys.size(); ++k) plan.keys[k].key->set(inputs[i], io::from_display(*plan.keys[k].key, values[i][k]));
+    for (std::size_t k = 0; k < plan.keys.size(); ++k)
+      plan.keys[k].key->set(inputs[i], io::from_display(*plan.keys[k].key, values[i][k]));
   }
   engine::EstimateOptions estimate_options;
   estimate_options.keep_profile = options.keep_estimates;
   estimate_options.run_distribution = options.run;
   const std::size_t jets = 1 + (options.run ? static_cast<std::size_t>(input.numerics.run_points) : 0);
-  const engine::BatchRunner run =
-      run::parallel_runner(study::case_runner(loaded, estimate_options), {options.threads, options.run_count, options.announced, jets});
+  const engine::BatchRunner run = run::parallel_runner(study::case_runner(loaded, estimate_options),
+                                                       {options.threads, options.run_count, options.announced, jets});
   std::vector<model::Estimate> estimates = run(inputs);
   std::string text = run::sweep_header(plan);
   for (std::uint64_t i = 0; i < size; ++i) {
     const model::Estimate& estimate = estimates[i];
-    const char* status = estimate.status == model::Status::done ? "done" : estimate.reason.starts_with("refused") ? "refused" : "not-converged";
+    const char* status = estimate.status == model::Status::done   ? "done"
+                         : estimate.reason.starts_with("refused") ? "refused"
+                                                                  : "not-converged";
     run::append_sweep_row(text, plan, i, values[i], {status, estimate.reason, &estimate});
   }
   SweepData data;
@@ -247,7 +269,8 @@ SweepData computed_sweep(const study::LoadedCase& loaded, const GridOptions& opt
   data.about = case_title(loaded);
   if (options.keep_estimates) data.estimates = std::move(estimates);
   for (const auto& swept : plan.keys)
-    if (const auto own = swept.key->get(input)) data.base.emplace_back(std::string(swept.key->column), io::to_display(*swept.key, *own));
+    if (const auto own = swept.key->get(input))
+      data.base.emplace_back(std::string(swept.key->column), io::to_display(*swept.key, *own));
   return data;
 }
 
@@ -263,19 +286,24 @@ std::string published_of(const io::Table& table, const std::vector<std::string>&
   return study::published_sentence(keys, 2 * torn > table.rows.size());
 }
 
-figures::MapFigure map_figure(const SweepData& sweep, const std::string& x, const std::string& y, const std::string& z) {
+figures::MapFigure map_figure(const SweepData& sweep, const std::string& x, const std::string& y,
+                              const std::string& z) {
   const io::Table& table = sweep.table;
   const std::vector<std::string> axes = free_axes(table);
   if (axes.size() != 2)
-    throw InputError(table.file, "--kind map", std::to_string(axes.size()) + " axes with more than one value (" + listed(axes) + ')',
+    throw InputError(table.file, "--kind map",
+                     std::to_string(axes.size()) + " axes with more than one value (" + listed(axes) + ')',
                      axes.size() > 2 ? "two; hold the others with --where \"KEY=VALUE\"" : "a sweep over two keys");
   figures::MapFigure figure;
   figure.x_column = x.empty() ? axes[0] : column_name(table, x);
   figure.y_column = y.empty() ? (figure.x_column == axes[0] ? axes[1] : axes[0]) : column_name(table, y);
-  if (x.empty() && !y.empty() && figure.x_column == figure.y_column) figure.x_column = figure.y_column == axes[0] ? axes[1] : axes[0];
+  if (x.empty() && !y.empty() && figure.x_column == figure.y_column)
+    figure.x_column = figure.y_column == axes[0] ? axes[1] : axes[0];
   for (const auto& name : {figure.x_column, figure.y_column})
-    if (std::find(axes.begin(), axes.end(), name) == axes.end()) throw InputError(table.file, "--x and --y", name, "the varied columns " + listed(axes));
-  if (figure.x_column == figure.y_column) throw InputError(table.file, "--x and --y", "twice " + figure.x_column, listed(axes));
+    if (std::find(axes.begin(), axes.end(), name) == axes.end())
+      throw InputError(table.file, "--x and --y", name, "the varied columns " + listed(axes));
+  if (figure.x_column == figure.y_column)
+    throw InputError(table.file, "--x and --y", "twice " + figure.x_column, listed(axes));
   figure.z_column = z.empty() ? "dry_diameter_um" : column_name(table, z);
   figure.x_quantity = figures::quantified(figure.x_column);
   figure.y_quantity = figures::quantified(figure.y_column);
@@ -294,8 +322,10 @@ figures::MapFigure map_figure(const SweepData& sweep, const std::string& x, cons
   figure.z.assign(cells, NAN);
   figure.classes.assign(cells, "no result");
   for (std::size_t r = 0; r < table.rows.size(); ++r) {
-    const auto column = static_cast<std::size_t>(std::lower_bound(figure.x.begin(), figure.x.end(), xs[r]) - figure.x.begin());
-    const auto row = static_cast<std::size_t>(std::lower_bound(figure.y.begin(), figure.y.end(), ys[r]) - figure.y.begin());
+    const auto column =
+        static_cast<std::size_t>(std::lower_bound(figure.x.begin(), figure.x.end(), xs[r]) - figure.x.begin());
+    const auto row =
+        static_cast<std::size_t>(std::lower_bound(figure.y.begin(), figure.y.end(), ys[r]) - figure.y.begin());
     const std::size_t i = row * figure.x.size() + column;
     figure.z[i] = zs[r];
     if (is_done(table, r)) figure.classes[i] = classes[r];
@@ -308,21 +338,25 @@ figures::MapFigure map_figure(const SweepData& sweep, const std::string& x, cons
   }
   if (std::isfinite(own_x) && std::isfinite(own_y)) figure.marked = figures::MapFigure::Point{own_x, own_y, NAN, {}};
   figure.about = sweep.about;
-  if (figure.z_column.find("diameter") != std::string::npos) figure.published = published_of(table, {figure.x_column, figure.y_column});
+  if (figure.z_column.find("diameter") != std::string::npos)
+    figure.published = published_of(table, {figure.x_column, figure.y_column});
   return figure;
 }
 
-figures::PanelFigure trend_figure(const SweepData& sweep, const std::string& x, const std::vector<std::string>& columns, const std::string& series) {
+figures::PanelFigure trend_figure(const SweepData& sweep, const std::string& x, const std::vector<std::string>& columns,
+                                  const std::string& series) {
   const io::Table& table = sweep.table;
   const std::vector<std::string> axes = free_axes(table);
-  if (axes.empty()) throw InputError(table.file, "--kind trend", "no column with more than one value", "a sweep over one key or two");
+  if (axes.empty())
+    throw InputError(table.file, "--kind trend", "no column with more than one value", "a sweep over one key or two");
   figures::PanelFigure figure;
   figure.x_column = x.empty() ? axes.front() : column_name(table, x);
   std::string series_column = series.empty() ? std::string() : column_name(table, series);
   for (const auto& name : axes) {
     if (name == figure.x_column || name == series_column) continue;
     if (!series_column.empty())
-      throw InputError(table.file, "--kind trend", "more than two axes with several values (" + listed(axes) + ')', "one for x and one for --series; hold the others with --where \"KEY=VALUE\"");
+      throw InputError(table.file, "--kind trend", "more than two axes with several values (" + listed(axes) + ')',
+                       "one for x and one for --series; hold the others with --where \"KEY=VALUE\"");
     series_column = name;
   }
   if (series_column == figure.x_column) throw InputError(table.file, "--series", "the x axis", "another column");
@@ -338,7 +372,9 @@ figures::PanelFigure trend_figure(const SweepData& sweep, const std::string& x, 
   if (!series_column.empty()) {
     group_of = table.numbers(series_column);
     groups = distinct(group_of);
-    if (groups.size() > 7) throw InputError(table.file, "--series " + series_column, std::to_string(groups.size()) + " values", "up to 7 lines in one figure; choose with --where, or make it the x axis");
+    if (groups.size() > 7)
+      throw InputError(table.file, "--series " + series_column, std::to_string(groups.size()) + " values",
+                       "up to 7 lines in one figure; choose with --where, or make it the x axis");
   }
   const figures::Quantified group_quantity = figures::quantified(series_column);
   for (const double value : groups) {
@@ -349,7 +385,8 @@ figures::PanelFigure trend_figure(const SweepData& sweep, const std::string& x, 
     figure.names.push_back(figures::print_number(value, 4));
   }
   if (!series_column.empty()) {
-    figure.names_heading = group_quantity.symbol.empty() ? figures::rich_label(group_quantity) : figures::rich_quotient(group_quantity);
+    figure.names_heading =
+        group_quantity.symbol.empty() ? figures::rich_label(group_quantity) : figures::rich_quotient(group_quantity);
     figure.names_heading.push_back({":", false, 0});
   }
   const std::vector<std::string> wanted = columns.empty() ? std::vector<std::string>{"dry_diameter_um"} : columns;
@@ -367,7 +404,8 @@ figures::PanelFigure trend_figure(const SweepData& sweep, const std::string& x, 
       highs = table.numbers(panel.column + high);
     }
     // the band that every row of a sweep carries
-    if (lows.empty() && panel.column == "dry_diameter_um" && table.has("diameter_low_um") && table.has("diameter_high_um")) {
+    if (lows.empty() && panel.column == "dry_diameter_um" && table.has("diameter_low_um") &&
+        table.has("diameter_high_um")) {
       lows = table.numbers("diameter_low_um");
       highs = table.numbers("diameter_high_um");
     }
@@ -390,7 +428,9 @@ figures::PanelFigure trend_figure(const SweepData& sweep, const std::string& x, 
     }
     figure.panels.push_back(std::move(panel));
   }
-  if (!series_column.empty()) figure.about += (figure.about.empty() ? "" : "; ") + std::string("one line for each ") + figures::caption_label(group_quantity);
+  if (!series_column.empty())
+    figure.about +=
+        (figure.about.empty() ? "" : "; ") + std::string("one line for each ") + figures::caption_label(group_quantity);
   figure.hollow_means = "class not continuous";
   figure.band_means = "5 % to 95 % of all doubts";
   return figure;
@@ -402,15 +442,17 @@ figures::SplitFigure budget_figure(const Json& budget, const std::string& about)
     const char* key;
     const char* text;
   };
-  for (const Name& name : {Name{"centrifugal", "rotation"}, Name{"air_drag", "air"}, Name{"gas", "gas of the orifice"}, Name{"viscous", "viscous pull"},
-                           Name{"elastic", "elastic pull"}, Name{"surface_tension", "surface tension"}, Name{"gravity", "gravity"},
-                           Name{"solid_constraint", "pull of the solid"}}) {
+  for (const Name& name :
+       {Name{"centrifugal", "rotation"}, Name{"air_drag", "air"}, Name{"gas", "gas of the orifice"},
+        Name{"viscous", "viscous pull"}, Name{"elastic", "elastic pull"}, Name{"surface_tension", "surface tension"},
+        Name{"gravity", "gravity"}, Name{"solid_constraint", "pull of the solid"}}) {
     const double value = 1e-3 * budget.value(name.key, 0.0);
     if (value != 0.0) figure.parts.push_back({name.text, value, false});
   }
   double largest = 0.0;
   for (const auto& part : figure.parts) largest = std::max(largest, std::abs(part.value));
-  std::erase_if(figure.parts, [&](const figures::SplitFigure::Part& part) { return std::abs(part.value) < 1e-5 * largest; });
+  std::erase_if(figure.parts,
+                [&](const figures::SplitFigure::Part& part) { return std::abs(part.value) < 1e-5 * largest; });
   figure.total = 1e-3 * budget.value("total", 0.0);
   figure.total_name = "together";
   figure.quantity = {"Change of kinetic energy", "", "kJ/kg"};
@@ -420,12 +462,17 @@ figures::SplitFigure budget_figure(const Json& budget, const std::string& about)
   return figure;
 }
 
-figures::SplitFigure split_figure(const Json& before, const Json& after, const std::string& about, const std::string& file) {
+figures::SplitFigure split_figure(const Json& before, const Json& after, const std::string& about,
+                                  const std::string& file) {
   const auto number = [&](const Json& json, const char* name) {
     const Json& results = json.at("results");
-    if (!results.contains(name) || !results.at(name).is_number()) throw InputError(file, "--kind split", std::string("an estimate without ") + name, "two estimates whose jets land as fibre");
+    if (!results.contains(name) || !results.at(name).is_number())
+      throw InputError(file, "--kind split", std::string("an estimate without ") + name,
+                       "two estimates whose jets land as fibre");
     const double value = results.at(name).get<double>();
-    if (!(value > 0.0)) throw InputError(file, "--kind split", std::string(name) + " that is not positive", "two estimates whose jets land as fibre");
+    if (!(value > 0.0))
+      throw InputError(file, "--kind split", std::string(name) + " that is not positive",
+                       "two estimates whose jets land as fibre");
     return value;
   };
   const auto ratio = [&](const char* name) { return std::log(number(after, name) / number(before, name)); };
@@ -434,7 +481,8 @@ figures::SplitFigure split_figure(const Json& before, const Json& after, const s
   figure.parts.push_back({"throughput", 0.5 * ratio("orifice_flow_mL_min"), false});
   figure.parts.push_back({"polymer content", 0.5 * ratio("polymer_volume_fraction"), false});
   figure.parts.push_back({"line speed", -0.5 * ratio("line_speed_m_s"), false});
-  if (draw(before) != draw(after)) figure.parts.push_back({"excess draw", -0.5 * std::log(draw(after) / draw(before)), false});
+  if (draw(before) != draw(after))
+    figure.parts.push_back({"excess draw", -0.5 * std::log(draw(after) / draw(before)), false});
   figure.total = ratio("line_diameter_um");
   figure.total_name = "one line";
   figure.quantity = {"Change of ln d_f", "", ""};
@@ -446,7 +494,8 @@ figures::SplitFigure split_figure(const Json& before, const Json& after, const s
 
 figures::SplitFigure split_figure(const Json& explained, const std::string& file) {
   const auto refuse = [&](const std::string& found) {
-    throw InputError(file, "--kind split", found, "the output of whorl explain CASE_A CASE_B --json, or of one case with --between");
+    throw InputError(file, "--kind split", found,
+                     "the output of whorl explain CASE_A CASE_B --json, or of one case with --between");
   };
   if (!explained.contains("split")) refuse("an explanation of one point");
   try {
@@ -457,7 +506,8 @@ figures::SplitFigure split_figure(const Json& explained, const std::string& file
     const auto add = [&](const Json& part, bool inner) {
       const std::string key = part.at("key").get<std::string>();
       const io::PartName* name = io::part_name(key);
-      figure.parts.push_back({name == nullptr || name->label.empty() ? key : std::string(name->label), part.at("d_ln_diameter").get<double>(), inner});
+      figure.parts.push_back({name == nullptr || name->label.empty() ? key : std::string(name->label),
+                              part.at("d_ln_diameter").get<double>(), inner});
     };
     for (const Json& part : split.at("diameter")) {
       const double value = part.at("d_ln_diameter").get<double>();
@@ -475,14 +525,15 @@ figures::SplitFigure split_figure(const Json& explained, const std::string& file
         add(one, true);
         shown += size;
       }
-      // What is too small for a bar of its own, together, so that the inner bars end where the outer one does; left out where it would
-      // be no wider than a line.
+      // What is too small for a bar of its own, together, so that the inner bars end where the outer one does; left out
+      // where it would be no wider than a line.
       if (std::abs(value - shown) > 0.005 * largest) figure.parts.push_back({"all else", value - shown, true});
     }
     figure.total_name = "one line";
     figure.quantity = {"Change of ln(diameter)", "", ""};
     figure.title = "Why the diameter of one line changed";
-    figure.about = "from " + explained.at("from").value("name", std::string("A")) + " to " + explained.at("to").value("name", std::string("B"));
+    figure.about = "from " + explained.at("from").value("name", std::string("A")) + " to " +
+                   explained.at("to").value("name", std::string("B"));
     return figure;
   } catch (const Json::exception&) {
     refuse("a damaged explanation");

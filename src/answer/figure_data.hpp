@@ -21,15 +21,18 @@ namespace whorl::answer {
 [[nodiscard]] std::string setting_title(const study::LoadedCase& loaded);
 
 /// Adds the first jet of an estimate, with the vessel and collector of its case (the largest of all jets so far).
-void add_jet(figures::PathFigure& figure, const study::LoadedCase& loaded, const model::Estimate& estimate, const std::string& name);
+void add_jet(figures::PathFigure& figure, const study::LoadedCase& loaded, const model::Estimate& estimate,
+             const std::string& name);
 /// Adds the jet of a profile table, whose first and last stations stand on the wall and the collector.
 void add_jet(figures::PathFigure& figure, const io::Table& profile, const std::string& name);
 
 /// The stations of an estimate as the table that `estimate --profile` writes.
 [[nodiscard]] io::Table profile_table(const model::Estimate& estimate, const std::string& file);
-/// Panels along the jet. Empty x: distance along the jet; empty columns: diameter, speed, tension, temperature, solvent.
-[[nodiscard]] figures::PanelFigure profile_figure(const std::vector<io::Table>& profiles, const std::vector<std::string>& names, const std::string& x,
-                                             const std::vector<std::string>& columns, const std::string& about);
+/// Panels along the jet. Empty x: distance along the jet; empty columns: diameter, speed, tension, temperature,
+/// solvent.
+[[nodiscard]] figures::PanelFigure profile_figure(const std::vector<io::Table>& profiles,
+                                                  const std::vector<std::string>& names, const std::string& x,
+                                                  const std::vector<std::string>& columns, const std::string& about);
 
 struct SweepData {
   io::Table table;
@@ -52,19 +55,23 @@ struct GridOptions {
 /// Columns of a sweep that were varied and have more than one value.
 [[nodiscard]] std::vector<std::string> free_axes(const io::Table& sweep);
 /// Computes a sweep of a case in memory.
-/// Error: InputError as `sweep`, or for more than 20000 points; engine::Interrupted after Ctrl-C while a StopSignals lives
+/// Error: InputError as `sweep`, or for more than 20000 points; engine::Interrupted after Ctrl-C while a StopSignals
+/// lives
 [[nodiscard]] SweepData computed_sweep(const study::LoadedCase& loaded, const GridOptions& options);
 
 /// Error: InputError when the sweep does not have exactly two free axes or a column is missing
-[[nodiscard]] figures::MapFigure map_figure(const SweepData& sweep, const std::string& x, const std::string& y, const std::string& z);
-[[nodiscard]] figures::PanelFigure trend_figure(const SweepData& sweep, const std::string& x, const std::vector<std::string>& columns, const std::string& series);
+[[nodiscard]] figures::MapFigure map_figure(const SweepData& sweep, const std::string& x, const std::string& y,
+                                            const std::string& z);
+[[nodiscard]] figures::PanelFigure trend_figure(const SweepData& sweep, const std::string& x,
+                                                const std::vector<std::string>& columns, const std::string& series);
 
 /// What gave the speed at the end of the jet, J/kg.
 [[nodiscard]] figures::SplitFigure budget_figure(const nlohmann::ordered_json& budget, const std::string& about);
-/// Exact split of the change of ln d_f between two estimates (JSON) into throughput, solids, line speed and excess draw.
-/// Source: mass balance, docs/theory/03-jet-path.md
-[[nodiscard]] figures::SplitFigure split_figure(const nlohmann::ordered_json& before, const nlohmann::ordered_json& after, const std::string& about,
-                                           const std::string& file);
+/// Exact split of the change of ln d_f between two estimates (JSON) into throughput, solids, line speed and excess
+/// draw. Source: mass balance, docs/theory/03-jet-path.md
+[[nodiscard]] figures::SplitFigure split_figure(const nlohmann::ordered_json& before,
+                                                const nlohmann::ordered_json& after, const std::string& about,
+                                                const std::string& file);
 /// The same from what `whorl explain --json` says of a change, with the parts of throughput and line speed under them.
 /// Error: InputError when the file holds no split that was made
 [[nodiscard]] figures::SplitFigure split_figure(const nlohmann::ordered_json& explained, const std::string& file);

@@ -47,7 +47,8 @@ std::string about_of(const Json& window, const Plane& plane) {
   std::string about = window.at("case").get<std::string>();
   const Json& further = window.at("further_axes");
   for (std::size_t k = 0; k < further.size(); ++k)
-    about += ", " + further[k].at("key").get<std::string>() + " " + io::number_text(finite(plane.json.at("levels").at(k)), 4) + " " + further[k].at("unit").get<std::string>();
+    about += ", " + further[k].at("key").get<std::string>() + " " +
+             io::number_text(finite(plane.json.at("levels").at(k)), 4) + " " + further[k].at("unit").get<std::string>();
   return about;
 }
 
@@ -101,14 +102,16 @@ void add_left_out(figures::FitFigure& figure, const Json& calibration) {
 
 figures::FitFigure fit_figure(const Json& calibration, const std::string& file) {
   return reading(file, "calibrate -o", [&] {
-    if (!calibration.at("converged").get<bool>()) throw InputError(file, "converged", "a fit that did not converge", "a fit with parameters");
+    if (!calibration.at("converged").get<bool>())
+      throw InputError(file, "converged", "a fit that did not converge", "a fit with parameters");
     figures::FitFigure figure;
     for (const Json& trial : calibration.at("trials")) {
       figure.measured_um.push_back(finite(trial.at("measured_um")));
       figure.before_um.push_back(finite(trial.at("before_um")));
       figure.after_um.push_back(finite(trial.at("after_um")));
       figure.log_sd.push_back(finite(trial.at("log_sd")));
-      if (!(figure.measured_um.back() > 0.0 && figure.before_um.back() > 0.0 && figure.after_um.back() > 0.0 && figure.log_sd.back() > 0.0))
+      if (!(figure.measured_um.back() > 0.0 && figure.before_um.back() > 0.0 && figure.after_um.back() > 0.0 &&
+            figure.log_sd.back() > 0.0))
         throw InputError(file, "trials", "a diameter or standard deviation that is not above zero", "positive numbers");
     }
     if (figure.measured_um.empty()) throw InputError(file, "trials", "none", "one trial or more");
@@ -134,8 +137,8 @@ figures::WindowFigure window_figure(const Json& window, const std::string& file)
     figure.x_to = finite(x.at("to"));
     figure.y_from = finite(y.at("from"));
     figure.y_to = finite(y.at("to"));
-    if (!(figure.x_to > figure.x_from && figure.y_to > figure.y_from) || (figure.x_logarithmic && !(figure.x_from > 0.0)) ||
-        (figure.y_logarithmic && !(figure.y_from > 0.0)))
+    if (!(figure.x_to > figure.x_from && figure.y_to > figure.y_from) ||
+        (figure.x_logarithmic && !(figure.x_from > 0.0)) || (figure.y_logarithmic && !(figure.y_from > 0.0)))
       throw InputError(file, "axes", "a range without width", "from below to");
     for (const Json& ring : plane.json.at("rings")) {
       figures::WindowFigure::Ring out;
@@ -144,14 +147,18 @@ figures::WindowFigure window_figure(const Json& window, const std::string& file)
         out.y.push_back(finite(point.at(1)));
       }
       out.by = ring.at("by").get<std::vector<std::string>>();
-      if (out.by.size() != out.x.size()) throw InputError(file, "rings", "lists of different length", "as many 'by' as points");
+      if (out.by.size() != out.x.size())
+        throw InputError(file, "rings", "lists of different length", "as many 'by' as points");
       figure.rings.push_back(std::move(out));
     }
-    for (const Json& one : window.at("constraints")) figure.constraints.emplace_back(one.at("key").get<std::string>(), printed(one.at("text").get<std::string>()));
-    for (const Json& point : plane.json.at("points")) figure.runs.emplace_back(finite(point.at("at").at(0)), finite(point.at("at").at(1)));
+    for (const Json& one : window.at("constraints"))
+      figure.constraints.emplace_back(one.at("key").get<std::string>(), printed(one.at("text").get<std::string>()));
+    for (const Json& point : plane.json.at("points"))
+      figure.runs.emplace_back(finite(point.at("at").at(0)), finite(point.at("at").at(1)));
     for (const Json& trial : window.at("trials")) {
       if (trial.at("slice").get<std::size_t>() != plane.number) continue;
-      figure.trials.push_back({finite(trial.at("at").at(0)), finite(trial.at("at").at(1)), trial.at("why").get<std::string>()});
+      figure.trials.push_back(
+          {finite(trial.at("at").at(0)), finite(trial.at("at").at(1)), trial.at("why").get<std::string>()});
     }
     figure.share = finite(plane.json.at("share"));
     figure.wanted = wanted_of(window);
@@ -163,7 +170,8 @@ figures::WindowFigure window_figure(const Json& window, const std::string& file)
 figures::MapFigure probability_figure(const Json& window, const std::string& file) {
   return reading(file, "window --uncertainty --json", [&] {
     const Plane plane = plane_of(window);
-    if (!plane.json.contains("probability")) throw InputError(file, "probability", "missing", "the output of whorl window --uncertainty --json");
+    if (!plane.json.contains("probability"))
+      throw InputError(file, "probability", "missing", "the output of whorl window --uncertainty --json");
     figures::MapFigure map;
     set_axes(map, window);
     map.z_column = "probability";
@@ -183,7 +191,8 @@ figures::MapFigure probability_figure(const Json& window, const std::string& fil
     }
     for (const auto* axis : {&map.x, &map.y})
       for (std::size_t i = 1; i < axis->size(); ++i)
-        if (!((*axis)[i] > (*axis)[i - 1])) throw InputError(file, "probability.nodes", "positions that do not rise", "row by row, x fastest");
+        if (!((*axis)[i] > (*axis)[i - 1]))
+          throw InputError(file, "probability.nodes", "positions that do not rise", "row by row, x fastest");
     map.levels = {0.05, 0.25, 0.5, 0.75, 0.95};
     map.about = "of " + wanted_of(window) + ", " + about_of(window, plane);
     return map;

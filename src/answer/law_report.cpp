@@ -102,7 +102,8 @@ void LawReport::suggest() {
   choose_targets(aim, settable, share, targets, weights);
   // With the answer that the model has at the case's own setting.
   const std::vector<std::optional<study::TwoAnswers>> target_models(
-      targets.size(), study_.input().slopes ? study::quick_answers(loaded_->file.input, loaded_->library) : std::nullopt);
+      targets.size(),
+      study_.input().slopes ? study::quick_answers(loaded_->file.input, loaded_->library) : std::nullopt);
   std::vector<double> variance;
   double weight_sum = 0.0, before = 0.0;
   for (std::size_t t = 0; t < targets.size(); ++t) {
@@ -174,8 +175,9 @@ std::vector<model::CaseInput> LawReport::settable_cases(std::vector<const io::Ke
 }
 
 // Where the diameter matters, with weights.
-void LawReport::choose_targets(const std::string& aim, const std::vector<model::CaseInput>& settable, engine::RunShare& share,
-                               std::vector<std::vector<double>>& targets, std::vector<double>& weights) const {
+void LawReport::choose_targets(const std::string& aim, const std::vector<model::CaseInput>& settable,
+                               engine::RunShare& share, std::vector<std::vector<double>>& targets,
+                               std::vector<double>& weights) const {
   if (aim == "diameter") {
     targets.push_back(calibration_.settings_of(loaded_->file.input));
     weights.push_back(1.0);
@@ -277,14 +279,17 @@ void LawReport::add_directions(Document& document) const {
                                   : e.low > 0.0      ? "coarser"
                                   : e.measured < 0.0 ? "finer?"
                                                      : "coarser?";
-    const std::string measured = signed_text(e.measured) + " (" + signed_text(e.low) + " to " + signed_text(e.high) + ")";
-    const std::string published = e.published ? signed_text(*e.published) + " +- " + io::number_text(*e.published_sd, 2) : "-";
+    const std::string measured =
+        signed_text(e.measured) + " (" + signed_text(e.low) + " to " + signed_text(e.high) + ")";
+    const std::string published =
+        e.published ? signed_text(*e.published) + " +- " + io::number_text(*e.published_sd, 2) : "-";
     table.rows.push_back({e.words, measured, direction, e.model ? signed_text(*e.model) : "-", published});
   }
   section.blocks.emplace_back(std::move(table));
   for (const study::StudyExponent& e : exponents) {
     if (e.model)
-      section.blocks.emplace_back(Sentence{e.words + ": the model cannot explain " + signed_text(e.unexplained) + " of it"});
+      section.blocks.emplace_back(
+          Sentence{e.words + ": the model cannot explain " + signed_text(e.unexplained) + " of it"});
   }
   document.blocks.emplace_back(std::move(section));
 }
@@ -293,12 +298,16 @@ Section LawReport::trials() const {
   const auto left = study_.left_out();
   const auto fine = study_.probability_fine();
   Section section{"Trials"};
-  Table table{"", "", {{"", "trial"}, {"", "measured", "um"}, {"", "model", "um"}, {"", "law", "um"}, {"", "left out (90 %)", "um"}}, {}};
+  Table table{
+      "",
+      "",
+      {{"", "trial"}, {"", "measured", "um"}, {"", "model", "um"}, {"", "law", "um"}, {"", "left out (90 %)", "um"}},
+      {}};
   if (!fine.empty()) table.columns.push_back({"", "torn"});
   for (std::size_t i = 0; i < study_.input().trials.size(); ++i) {
     const study::StudyTrial& t = study_.input().trials[i];
-    const std::string band =
-        um(left[i].mean) + " (" + interval(left[i].mean - kNinety * left[i].sd, left[i].mean + kNinety * left[i].sd) + ")";
+    const std::string band = um(left[i].mean) + " (" +
+                             interval(left[i].mean - kNinety * left[i].sd, left[i].mean + kNinety * left[i].sd) + ")";
     std::vector<document::Value> row{t.name, um(t.ln_diameter), t.model ? um(model_of(i)) : "-", um(law_of(i)), band};
     if (!fine.empty()) row.emplace_back(percent(fine[i]));
     table.rows.push_back(std::move(row));
@@ -329,7 +338,8 @@ void LawReport::add_next(Document& document) const {
 }
 
 Document LawReport::told() const {
-  Document out{"Calibration" + (loaded_ != nullptr ? " of " + loaded_->file.name : std::string()) + " with " + data_.name, {}};
+  Document out{
+      "Calibration" + (loaded_ != nullptr ? " of " + loaded_->file.name : std::string()) + " with " + data_.name, {}};
   std::string counts = std::to_string(study_.input().trials.size()) + " trials";
   if (loaded_ != nullptr)
     counts += "; " + std::to_string(calibration_.model_runs()) + " quick model runs (no tension, first jet)";

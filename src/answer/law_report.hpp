@@ -35,8 +35,13 @@ struct SuggestedTrial {
 class LawReport {
  public:
   LawReport(const LawWishes& wishes, const study::LoadedCase* loaded, const io::TrialData& data,
-         const study::TrialCalibration& calibration, engine::RunCount* run_count)
-      : wishes_(wishes), loaded_(loaded), data_(data), calibration_(calibration), study_(calibration.study()), run_count_(run_count) {
+            const study::TrialCalibration& calibration, engine::RunCount* run_count)
+      : wishes_(wishes),
+        loaded_(loaded),
+        data_(data),
+        calibration_(calibration),
+        study_(calibration.study()),
+        run_count_(run_count) {
     predict();
   }
   void suggest();

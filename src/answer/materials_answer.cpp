@@ -31,7 +31,8 @@ using model::Property;
 using model::Solvent;
 
 constexpr const char* kCaution =
-    "Exposure and flammability limits change and differ by country: the supplier's safety data sheet and the list in force "
+    "Exposure and flammability limits change and differ by country: the supplier's safety data sheet and the list in "
+    "force "
     "where you work decide.";
 
 /// How a property is shown: the unit it is stored in and the one people use.
@@ -70,7 +71,8 @@ constexpr std::array kSolventRows{
     row(&Solvent::density_25, {"density_25", "density at 25 degC", "kg/m3", "kg/m3", "kg_m3"}),
     row(&Solvent::density_slope, {"density_slope", "its change with temperature", "kg/m3/K", "kg/m3/K", "kg_m3_K"}),
     row(&Solvent::viscosity_25, {"viscosity_25", "viscosity at 25 degC", "Pa s", "mPa s", "mPa_s"}),
-    row(&Solvent::viscosity_energy, {"viscosity_energy", "activation energy of viscosity", "J/mol", "kJ/mol", "kJ_mol"}),
+    row(&Solvent::viscosity_energy,
+        {"viscosity_energy", "activation energy of viscosity", "J/mol", "kJ/mol", "kJ_mol"}),
     row(&Solvent::surface_tension_25, {"surface_tension_25", "surface tension at 25 degC", "N/m", "mN/m", "mN_m"}),
     row(&Solvent::surface_tension_slope,
         {"surface_tension_slope", "its change with temperature", "N/m/K", "mN/m/K", "mN_m_K"}),
@@ -99,7 +101,8 @@ constexpr std::array kPolymerRows{
     row(&Polymer::surface_tension, {"surface_tension", "surface tension near 25 degC", "N/m", "mN/m", "mN_m"}),
     row(&Polymer::melting_point, {"melting_point", "equilibrium melting point", "K", "degC", "degC"}),
     row(&Polymer::heat_of_fusion, {"heat_of_fusion", "heat of fusion of the crystal", "J/kg", "kJ/kg", "kJ_kg"}),
-    row(&Polymer::repeat_molar_mass, {"repeat_molar_mass", "molar mass of the repeat unit", "kg/mol", "g/mol", "g_mol"}),
+    row(&Polymer::repeat_molar_mass,
+        {"repeat_molar_mass", "molar mass of the repeat unit", "kg/mol", "g/mol", "g_mol"}),
     row(&Polymer::thermal_expansion_melt,
         {"thermal_expansion_melt", "thermal expansion above the glass transition", "1/K", "1/K", "1_K"}),
 };

@@ -61,7 +61,10 @@ Basis basis_of(const study::LoadedCase& loaded) {
 Basis basis_of_file(const std::string& kind, const std::string& path) {
   std::error_code error;
   const bool again = std::filesystem::is_regular_file(path, error);
-  return {kind, without_folder(path), again ? io::sha256_hex(io::read_bounded_file(path, io::kLargestTable, "a file", io::Named::by_user)) : "", {}};
+  return {kind,
+          without_folder(path),
+          again ? io::sha256_hex(io::read_bounded_file(path, io::kLargestTable, "a file", io::Named::by_user)) : "",
+          {}};
 }
 
 Basis built_in_basis() {
@@ -86,7 +89,8 @@ void put_provenance(nlohmann::ordered_json& json, const std::vector<Basis>& base
   json["program"] = "whorl";
   json["version"] = program_version();
   auto list = nlohmann::ordered_json::array();
-  for (const Basis& basis : bases) list.push_back({{"kind", basis.kind}, {"name", basis.name}, {"sha256", basis.sha256}});
+  for (const Basis& basis : bases)
+    list.push_back({{"kind", basis.kind}, {"name", basis.name}, {"sha256", basis.sha256}});
   json["based_on"] = list;
   json["options"] = options();
 }

@@ -1,5 +1,5 @@
-// Where an output comes from: program and version, the files it rests on with their digests, the options that decide it.
-// Every output says so through this file, so that all say it alike.
+// Where an output comes from: program and version, the files it rests on with their digests, the options that decide
+// it. Every output says so through this file, so that all say it alike.
 #pragma once
 #include <nlohmann/json_fwd.hpp>
 #include <string>
@@ -17,15 +17,16 @@ namespace whorl::answer {
 /// "0.1.0"
 [[nodiscard]] std::string program_version();
 
-/// Options of this process's command line that decide what comes out, as they were typed; not those that only say where it goes, in which
-/// form, or how fast. Set once, by main.cpp.
+/// Options of this process's command line that decide what comes out, as they were typed; not those that only say where
+/// it goes, in which form, or how fast. Set once, by main.cpp.
 void use_options(std::vector<std::string> options);
 
 /// A file that an output rests on.
 struct Basis {
   std::string kind;    ///< "case", "trials", "sweep"
   std::string name;    ///< of the file, without folder
-  std::string sha256;  ///< of a case: of its content (spacing and order of keys do not count), property files and calibration; else of the bytes
+  std::string sha256;  ///< of a case: of its content (spacing and order of keys do not count), property files and
+                       ///< calibration; else of the bytes
   std::string model;   ///< of a case: "tension tier, radial drying"
 };
 [[nodiscard]] Basis basis_of(const study::LoadedCase& loaded);
@@ -46,9 +47,10 @@ struct Basis {
 /// Sets "program", "version", "based_on" (kind, name, sha256 of each file) and "options".
 void put_provenance(nlohmann::ordered_json& json, const std::vector<Basis>& bases);
 
-/// Metadata of a table made from one case: who, from what, with which options. Columns and further facts are the caller's; `identity` is set
-/// by finish_metadata().
-[[nodiscard]] io::TableMetadata table_metadata(const study::LoadedCase& loaded, const std::string& title, const std::string& path);
+/// Metadata of a table made from one case: who, from what, with which options. Columns and further facts are the
+/// caller's; `identity` is set by finish_metadata().
+[[nodiscard]] io::TableMetadata table_metadata(const study::LoadedCase& loaded, const std::string& title,
+                                               const std::string& path);
 /// The document. Its identity is the digest of title, version, case and facts.
 [[nodiscard]] std::string finish_metadata(io::TableMetadata table);
 

@@ -24,11 +24,16 @@ using figures::PageSection;
 using figures::PageTable;
 
 constexpr const char* kProfileX = "arc_length_mm";
-constexpr const char* kProfilePanels[] = {"diameter_um", "speed_m_s", "tension_uN", "temperature_degC", "solvent_mass_fraction"};
+constexpr const char* kProfilePanels[] = {"diameter_um", "speed_m_s", "tension_uN", "temperature_degC",
+                                          "solvent_mass_fraction"};
 
 PageCell text_cell(std::string text) { return {std::move(text), {}, false, {}}; }
-PageCell number_cell(double value, int digits = 4) { return {figures::print_number(value, digits), io::number_text(value, 12), true, {}}; }
-PageCell symbol_cell(std::string_view symbol) { return {std::string(symbol), std::string(symbol), false, figures::rich_symbol(symbol)}; }
+PageCell number_cell(double value, int digits = 4) {
+  return {figures::print_number(value, digits), io::number_text(value, 12), true, {}};
+}
+PageCell symbol_cell(std::string_view symbol) {
+  return {std::string(symbol), std::string(symbol), false, figures::rich_symbol(symbol)};
+}
 PageCell unit_cell(std::string_view unit) {
   if (unit == "1") return text_cell("");
   return {std::string(unit), std::string(unit), false, figures::rich_unit(unit)};
@@ -56,7 +61,8 @@ figures::FigureFormat format_named(const std::string& id, double width_mm = figu
 PageSection result_section(const study::LoadedCase& loaded, const model::Estimate& e) {
   PageSection section{"result", "Result", {}};
   PageTable answer{"answer", "The answer", {"About", "What is expected"}, {}};
-  for (const AnswerRow& row : answer_rows(loaded, e)) answer.rows.push_back({text_cell(row.label), text_cell(row.text)});
+  for (const AnswerRow& row : answer_rows(loaded, e))
+    answer.rows.push_back({text_cell(row.label), text_cell(row.text)});
   section.html += figures::html_table(answer);
   std::string sentence = "Class " + std::string(to_string(e.fibre_class));
   if (e.landing != model::Landing::none) sentence += ", lands " + std::string(to_string(e.landing));
@@ -64,9 +70,11 @@ PageSection result_section(const study::LoadedCase& loaded, const model::Estimat
   for (const auto& reason : e.decided_by) sentence += ' ' + reason;
   section.html += figures::html_paragraph(sentence);
   PageTable table{"key-results", "Key results", {"Quantity", "Symbol", "Value", "Unit"}, {}};
-  for (const char* column : {"dry_diameter_um", "tearing_probability", "thread_diameter_um", "threads_per_orifice", "line_diameter_um", "kinematic_bound_um", "run_diameter_mean_um", "run_diameter_min_um", "run_diameter_max_um", "wet_diameter_um",
-                             "residual_solvent", "polymer_throughput_g_h", "run_time_s", "polymer_spun_g", "line_speed_m_s", "drying_distance_mm",
-                             "solidification_distance_mm", "tension_ratio"}) {
+  for (const char* column :
+       {"dry_diameter_um", "tearing_probability", "thread_diameter_um", "threads_per_orifice", "line_diameter_um",
+        "kinematic_bound_um", "run_diameter_mean_um", "run_diameter_min_um", "run_diameter_max_um", "wet_diameter_um",
+        "residual_solvent", "polymer_throughput_g_h", "run_time_s", "polymer_spun_g", "line_speed_m_s",
+        "drying_distance_mm", "solidification_distance_mm", "tension_ratio"}) {
     const io::Output* output = io::find_output(column);
     const auto value = output == nullptr ? std::nullopt : io::output_value(*output, e);
     if (!value) continue;
@@ -76,8 +84,11 @@ PageSection result_section(const study::LoadedCase& loaded, const model::Estimat
   section.html += figures::html_table(table);
   if (e.orifice.flow_m3_s > 0.0) {
     const auto& o = e.orifice;
-    PageTable pressure{"pressures", "Pressure at the orifice, and what it is spent on", {"Part", "Pressure", "Unit"}, {}};
-    const auto row = [&](const char* name, double value) { pressure.rows.push_back({text_cell(name), number_cell(1e-3 * value), text_cell("kPa")}); };
+    PageTable pressure{
+        "pressures", "Pressure at the orifice, and what it is spent on", {"Part", "Pressure", "Unit"}, {}};
+    const auto row = [&](const char* name, double value) {
+      pressure.rows.push_back({text_cell(name), number_cell(1e-3 * value), text_cell("kPa")});
+    };
     row("gas overpressure", o.gas_overpressure_Pa);
     row("centrifugal head", o.centrifugal_head_Pa);
     row("liquid height", o.hydrostatic_head_Pa);
@@ -103,8 +114,11 @@ namespace {
 
 std::vector<PageCell> variant_row(const model::AirVariant& v) {
   const bool lands = v.status == model::Status::done && v.reached_collector;
-  const std::string what = v.status != model::Status::done ? "does not converge" : lands ? "arrives" : "does not arrive";
-  return {text_cell(v.text), text_cell(what), lands ? number_cell(1e6 * v.dry_diameter_m) : text_cell(""), lands ? number_cell(100.0 * std::max(0.0, v.residual_solvent), 3) : text_cell(""),
+  const std::string what = v.status != model::Status::done ? "does not converge"
+                           : lands                         ? "arrives"
+                                                           : "does not arrive";
+  return {text_cell(v.text), text_cell(what), lands ? number_cell(1e6 * v.dry_diameter_m) : text_cell(""),
+          lands ? number_cell(100.0 * std::max(0.0, v.residual_solvent), 3) : text_cell(""),
           lands ? number_cell(v.line_speed_m_s) : text_cell("")};
 }
 
@@ -114,26 +128,31 @@ PageSection doubt_section(const model::Estimate& e) {
   PageSection section{"doubts", "Doubts of the model", {}};
   const std::vector<std::string> header{"Changed", "Jet", "Dry diameter / µm", "Solvent / wt%", "Line speed / (m/s)"};
   if (!e.air_variants.empty() && e.fibre_class != model::FibreClass::dripping) {
-    section.html += figures::html_paragraph("The first jet again in other air. No measurement of the charge removes this doubt.");
+    section.html +=
+        figures::html_paragraph("The first jet again in other air. No measurement of the charge removes this doubt.");
     PageTable table{"air", "If the air is not as assumed", header, {}};
     for (const auto& v : e.air_variants) table.rows.push_back(variant_row(v));
     section.html += figures::html_table(table);
   }
   if (e.gas.predicted && !e.gas.variants.empty() && e.fibre_class != model::FibreClass::dripping) {
-    section.html += figures::html_paragraph("Gas breaks through the thinning layer after " + figures::print_number(e.run.breakthrough_time_s, 3) + " s, with " +
-                                       figures::print_number(100.0 * e.run.breakthrough_left, 2) +
-                                       " % of the charge left. The rows show the moment when half of that has gone. Closures of our own that no experiment has tested.");
+    section.html += figures::html_paragraph("Gas breaks through the thinning layer after " +
+                                            figures::print_number(e.run.breakthrough_time_s, 3) + " s, with " +
+                                            figures::print_number(100.0 * e.run.breakthrough_left, 2) +
+                                            " % of the charge left. The rows show the moment when half of that has "
+                                            "gone. Closures of our own that no experiment has tested.");
     PageTable table{"gas", "When gas breaks through", header, {}};
     for (const auto& v : e.gas.variants) table.rows.push_back(variant_row(v));
     section.html += figures::html_table(table);
   }
-  if (section.html.empty()) section.html = figures::html_paragraph("No jet leaves the vessel, so there is nothing to vary.");
+  if (section.html.empty())
+    section.html = figures::html_paragraph("No jet leaves the vessel, so there is nothing to vary.");
   return section;
 }
 
 PageSection input_section(const study::LoadedCase& loaded, const model::Estimate& e) {
   PageSection section{"inputs", "Inputs and where they come from", {}};
-  section.html += figures::html_paragraph("Doubt is one standard deviation, or half the width of a uniform distribution, as the case states it.");
+  section.html += figures::html_paragraph(
+      "Doubt is one standard deviation, or half the width of a uniform distribution, as the case states it.");
   PageTable inputs{"case-inputs", "The case", {"Key", "Value", "Doubt"}, {}};
   for (const auto& key : io::word_keys()) {
     if (key.path == "purpose") continue;
@@ -142,19 +161,25 @@ PageSection input_section(const study::LoadedCase& loaded, const model::Estimate
   for (const auto& key : io::numeric_keys()) {
     const auto value = key.get(loaded.file.input);
     std::string doubt;
-    if (const auto found = loaded.file.uncertainties.find(std::string(key.path)); found != loaded.file.uncertainties.end()) {
-      const double size = std::abs(io::to_display(key, value.value_or(0.0) + found->second.stated) - io::to_display(key, value.value_or(0.0)));
-      doubt = "± " + figures::print_number(size, 3) + (key.display_unit == "1" ? "" : " " + figures::plain_unit(key.display_unit)) + ", " + to_string(found->second.distribution);
+    if (const auto found = loaded.file.uncertainties.find(std::string(key.path));
+        found != loaded.file.uncertainties.end()) {
+      const double size = std::abs(io::to_display(key, value.value_or(0.0) + found->second.stated) -
+                                   io::to_display(key, value.value_or(0.0)));
+      doubt = "± " + figures::print_number(size, 3) +
+              (key.display_unit == "1" ? "" : " " + figures::plain_unit(key.display_unit)) + ", " +
+              to_string(found->second.distribution);
     }
     std::string shown = value ? io::value_text(key, *value) : "not given: " + std::string(key.fallback);
-    if (value && key.path == "solution.concentration") shown = io::concentration_text(loaded.file.input.solution.concentration);
+    if (value && key.path == "solution.concentration")
+      shown = io::concentration_text(loaded.file.input.solution.concentration);
     inputs.rows.push_back({text_cell(std::string(key.path)), text_cell(shown), text_cell(doubt)});
   }
-  PageTable properties{"properties", "Properties", {"Property", "Symbol", "Value", "Unit", "Doubt / %", "Origin", "Source"}, {}};
+  PageTable properties{
+      "properties", "Properties", {"Property", "Symbol", "Value", "Unit", "Doubt / %", "Origin", "Source"}, {}};
   for (const auto& named : e.properties) {
     properties.rows.push_back({text_cell(named.key), symbol_cell(named.symbol), number_cell(named.property.value),
-                               unit_cell(named.unit), number_cell(100.0 * named.property.relative_sd, 2), text_cell(origin_word(named.property.origin)),
-                               text_cell(named.property.source)});
+                               unit_cell(named.unit), number_cell(100.0 * named.property.relative_sd, 2),
+                               text_cell(origin_word(named.property.origin)), text_cell(named.property.source)});
   }
   section.html += figures::html_table(properties) + figures::html_table(inputs);
   return section;
@@ -164,22 +189,30 @@ PageSection number_section(const model::Estimate& e) {
   PageSection section{"numbers", "All numbers", {}};
   PageTable groups{"groups", "Dimensionless groups", {"Group", "Symbol", "Definition", "Value"}, {}};
   for (const auto& group : e.groups)
-    groups.rows.push_back({text_cell(group.key), symbol_cell(group.symbol), text_cell(group.definition), number_cell(group.value)});
+    groups.rows.push_back(
+        {text_cell(group.key), symbol_cell(group.symbol), text_cell(group.definition), number_cell(group.value)});
   PageTable results{"all-results", "Results", {"Column", "Symbol", "Value", "Unit", "Meaning"}, {}};
   for (const auto& output : io::outputs()) {
     const auto value = io::output_value(output, e);
     if (!value) continue;
-    PageCell cell = output.kind == io::OutputKind::boolean ? text_cell(*value != 0.0 ? "true" : "false") : number_cell(*value);
-    results.rows.push_back({text_cell(std::string(output.column)), symbol_cell(output.symbol), cell, unit_cell(output.unit),
-                            text_cell(std::string(output.description))});
+    PageCell cell =
+        output.kind == io::OutputKind::boolean ? text_cell(*value != 0.0 ? "true" : "false") : number_cell(*value);
+    results.rows.push_back({text_cell(std::string(output.column)), symbol_cell(output.symbol), cell,
+                            unit_cell(output.unit), text_cell(std::string(output.description))});
   }
   section.html += figures::html_table(groups) + figures::html_table(results);
   if (!e.run.points.empty()) {
-    PageTable run{"run", "The run", {"Time / s", "Emptied / %", "Flow of one orifice / (mL/min)", "Dry diameter / µm", "Share of fibre length / %"}, {}};
+    PageTable run{
+        "run",
+        "The run",
+        {"Time / s", "Emptied / %", "Flow of one orifice / (mL/min)", "Dry diameter / µm", "Share of fibre length / %"},
+        {}};
     for (const auto& point : e.run.points) {
       const bool lands = point.fibre_length_weight > 0.0 && point.dry_diameter_m > 0.0;
-      run.rows.push_back({number_cell(point.time_s), number_cell(100.0 * point.emptied_fraction, 3), number_cell(6e7 * point.orifice.flow_m3_s),
-                          lands ? number_cell(1e6 * point.dry_diameter_m) : text_cell(""), lands ? number_cell(100.0 * point.fibre_length_weight, 3) : text_cell("")});
+      run.rows.push_back({number_cell(point.time_s), number_cell(100.0 * point.emptied_fraction, 3),
+                          number_cell(6e7 * point.orifice.flow_m3_s),
+                          lands ? number_cell(1e6 * point.dry_diameter_m) : text_cell(""),
+                          lands ? number_cell(100.0 * point.fibre_length_weight, 3) : text_cell("")});
     }
     section.html += figures::html_table(run);
   }
@@ -194,16 +227,21 @@ PageSection figure_section(const study::LoadedCase& loaded, const model::Estimat
     add_jet(path, loaded, e, "");
     path.about = setting_title(loaded);
     figures += figures::html_figure(figures::draw_path(path, format_named("path-")));
-    figures += figures::html_figure(figures::draw_panels(profile_figure({profile_table(e, loaded.file.name)}, {""}, "", {}, setting_title(loaded)), format_named("profile-")));
+    figures += figures::html_figure(
+        figures::draw_panels(profile_figure({profile_table(e, loaded.file.name)}, {""}, "", {}, setting_title(loaded)),
+                             format_named("profile-")));
   }
   figures::DistributionFigure run;
   add_run(run, e);
   run.about = setting_title(loaded);
-  if (run.diameters_um.size() >= 2) figures += figures::html_figure(figures::draw_distribution(run, format_named("run-")));
+  if (run.diameters_um.size() >= 2)
+    figures += figures::html_figure(figures::draw_distribution(run, format_named("run-")));
   const Json json = estimate_json(loaded, e);
   if (e.jet.profile.size() >= 2 && json.contains("line_speed_budget_J_kg"))
-    figures += figures::html_figure(figures::draw_split(budget_figure(json.at("line_speed_budget_J_kg"), setting_title(loaded)), format_named("budget-")));
-  section.html = figures.empty() ? figures::html_paragraph("No jet leaves the vessel, so there is nothing to draw.") : "<div class=\"figures\">\n" + figures + "</div>\n";
+    figures += figures::html_figure(figures::draw_split(
+        budget_figure(json.at("line_speed_budget_J_kg"), setting_title(loaded)), format_named("budget-")));
+  section.html = figures.empty() ? figures::html_paragraph("No jet leaves the vessel, so there is nothing to draw.")
+                                 : "<div class=\"figures\">\n" + figures + "</div>\n";
   return section;
 }
 
@@ -221,7 +259,8 @@ Json numbers_json(const std::vector<double>& values, const std::vector<std::size
   return out;
 }
 
-// The stations of a jet, few enough for a page: a path within a tenth of a millimetre, profiles within half a per cent of their range.
+// The stations of a jet, few enough for a page: a path within a tenth of a millimetre, profiles within half a per cent
+// of their range.
 Json jet_json(const model::Estimate& e) {
   const io::Table table = io::parse_table(io::profile_csv(e.jet.profile), "profile");
   const auto x = table.numbers("x_mm");
@@ -244,13 +283,19 @@ Json jet_json(const model::Estimate& e) {
   Json profile = Json::object();
   profile[kProfileX] = numbers_json(table.numbers(kProfileX), kept);
   for (const char* name : kProfilePanels) profile[name] = numbers_json(table.numbers(name), kept);
-  return Json{{"reason", e.jet.reason}, {"path_x", numbers_json(x, path)}, {"path_y", numbers_json(y, path)}, {"profile", profile}};
+  return Json{{"reason", e.jet.reason},
+              {"path_x", numbers_json(x, path)},
+              {"path_y", numbers_json(y, path)},
+              {"profile", profile}};
 }
 
 bool draws_jet(const model::Estimate& e) { return e.status == model::Status::done && e.jet.profile.size() >= 2; }
 
 Json axis_json(const figures::Quantified& quantity, const std::string& column, const std::vector<double>& values) {
-  return Json{{"name", quantity.name}, {"column", column}, {"unit", quantity.unit.empty() ? std::string() : figures::plain_unit(quantity.unit)}, {"values", values}};
+  return Json{{"name", quantity.name},
+              {"column", column},
+              {"unit", quantity.unit.empty() ? std::string() : figures::plain_unit(quantity.unit)},
+              {"values", values}};
 }
 
 }  // namespace
@@ -258,8 +303,8 @@ Json axis_json(const figures::Quantified& quantity, const std::string& column, c
 namespace {
 
 // The map, the path and the profiles with what the script of the page reads.
-std::string explorer_html(const study::LoadedCase& loaded, const model::Estimate& first, bool own_jet, figures::MapFigure& map, figures::PanelFigure profile,
-                          const Json& data) {
+std::string explorer_html(const study::LoadedCase& loaded, const model::Estimate& first, bool own_jet,
+                          figures::MapFigure& map, figures::PanelFigure profile, const Json& data) {
   figures::PathFigure path;
   add_jet(path, loaded, first, "the case");
   path.jets.push_back(path.jets.front());
@@ -268,8 +313,10 @@ std::string explorer_html(const study::LoadedCase& loaded, const model::Estimate
   if (!own_jet) path.jets.front().name = profile.names.front() = "first point with a jet";
   figures::PageExplorer explorer;
   explorer.intro =
-      "Every cell of the map is a computed point. Pick one with the mouse, or move with the arrow keys and press Enter: its jet is drawn dashed over that of the "
-      "case. Everything else stays as in the case. Away from the inputs of the case no one has looked at the warnings: estimate a point before using it.";
+      "Every cell of the map is a computed point. Pick one with the mouse, or move with the arrow keys and press "
+      "Enter: its jet is drawn dashed over that of the "
+      "case. Everything else stays as in the case. Away from the inputs of the case no one has looked at the warnings: "
+      "estimate a point before using it.";
   explorer.map = figures::draw_map(map, format_named("map-", 110.0));
   path.about = "picked point against the case";
   explorer.path = figures::draw_path(path, format_named("xpath-"));
@@ -298,7 +345,8 @@ PageSection explorer_section(const study::LoadedCase& loaded, const model::Estim
   for (const auto* e : at)
     if (first == nullptr && e != nullptr && draws_jet(*e)) first = e;
   if (first == nullptr) {
-    section.html = figures::html_figure(figures::draw_map(map, format_named("map-", 120.0))) + figures::html_paragraph("No point of the map has a jet.");
+    section.html = figures::html_figure(figures::draw_map(map, format_named("map-", 120.0))) +
+                   figures::html_paragraph("No point of the map has a jet.");
     return section;
   }
 
@@ -307,24 +355,32 @@ PageSection explorer_section(const study::LoadedCase& loaded, const model::Estim
   data["y"] = axis_json(map.y_quantity, map.y_column, map.y);
   std::vector<const io::Output*> outputs;
   Json results = Json::array();
-  for (const char* name : {"dry_diameter_um", "residual_solvent", "line_speed_m_s", "orifice_flow_mL_min", "polymer_throughput_g_h", "run_time_s", "drying_distance_mm", "turns"}) {
+  for (const char* name : {"dry_diameter_um", "residual_solvent", "line_speed_m_s", "orifice_flow_mL_min",
+                           "polymer_throughput_g_h", "run_time_s", "drying_distance_mm", "turns"}) {
     const io::Output* output = io::find_output(name);
     if (output == nullptr) continue;
     outputs.push_back(output);
     const auto quantity = figures::quantified(name);
-    results.push_back(Json{{"name", quantity.name}, {"unit", quantity.unit.empty() ? std::string() : figures::plain_unit(quantity.unit)}});
+    results.push_back(Json{{"name", quantity.name},
+                           {"unit", quantity.unit.empty() ? std::string() : figures::plain_unit(quantity.unit)}});
   }
   data["results"] = results;
   data["profile_x"] = kProfileX;
-  figures::PanelFigure profile = profile_figure({profile_table(*first, loaded.file.name), profile_table(*first, loaded.file.name)}, {"the case", "picked"}, kProfileX,
-                                           {std::begin(kProfilePanels), std::end(kProfilePanels)}, "");
+  figures::PanelFigure profile =
+      profile_figure({profile_table(*first, loaded.file.name), profile_table(*first, loaded.file.name)},
+                     {"the case", "picked"}, kProfileX, {std::begin(kProfilePanels), std::end(kProfilePanels)}, "");
   Json points = Json::array();
   double nearest_distance = INFINITY;
   std::size_t nearest = 0;
   for (std::size_t i = 0; i < at.size(); ++i) {
     const double x = map.x[i % map.x.size()];
     const double y = map.y[i / map.x.size()];
-    Json point{{"x", x}, {"y", y}, {"class", map.classes[i]}, {"reason", at[i] == nullptr ? "not computed" : at[i]->reason.empty() ? map.classes[i] : at[i]->reason}};
+    Json point{{"x", x},
+               {"y", y},
+               {"class", map.classes[i]},
+               {"reason", at[i] == nullptr        ? "not computed"
+                          : at[i]->reason.empty() ? map.classes[i]
+                                                  : at[i]->reason}};
     Json values = Json::array();
     for (const auto* output : outputs) {
       const auto value = at[i] == nullptr ? std::nullopt : io::output_value(*output, *at[i]);
@@ -351,7 +407,8 @@ PageSection explorer_section(const study::LoadedCase& loaded, const model::Estim
     }
     points.push_back(std::move(point));
     if (map.marked) {
-      const double distance = std::hypot((x - map.marked->x) / (map.x.back() - map.x.front()), (y - map.marked->y) / (map.y.back() - map.y.front()));
+      const double distance = std::hypot((x - map.marked->x) / (map.x.back() - map.x.front()),
+                                         (y - map.marked->y) / (map.y.back() - map.y.front()));
       if (distance < nearest_distance) {
         nearest_distance = distance;
         nearest = i;
@@ -406,7 +463,8 @@ PageSection explanation_section(const study::LoadedCase& loaded, int threads, en
   const run::ParallelOptions parallel{threads, run_count, true};
   engine::EstimateOptions one;
   one.run_distribution = false;
-  const study::PointReport report = study::report_point(loaded, case_title(loaded), run::parallel_neighbours(loaded, one, parallel), run_count);
+  const study::PointReport report =
+      study::report_point(loaded, case_title(loaded), run::parallel_neighbours(loaded, one, parallel), run_count);
   int equations = 0;
   PageSection section{"why", "Why the fibre is what it is", html_prose(explain_point(report), "why", equations)};
   if (!study::why_not_explained(report.at.point.estimate).empty()) return section;
@@ -417,20 +475,25 @@ PageSection explanation_section(const study::LoadedCase& loaded, int threads, en
     model::CaseInput more = loaded.file.input;
     key->set(more, 1.1 * own);
     const auto named = [&](const model::CaseInput& input) {
-      study::NamedPoint at{io::value_text(*key, key->get(input).value_or(0.0), 6), {engine::resolve(input, loaded.library), {}}};
+      study::NamedPoint at{io::value_text(*key, key->get(input).value_or(0.0), 6),
+                           {engine::resolve(input, loaded.library), {}}};
       at.point.estimate = engine::estimate(at.point.setup, one);
       run_count->add(1);
       return at;
     };
     const study::ChangeReport change = study::report_change(named(loaded.file.input), named(more));
     const bool speed = std::string_view(name) == "operation.rotation_speed";
-    section.html += figures::html_heading(std::string("What 10 % more ") + (speed ? "rotation speed" : "gas overpressure") + " changes");
+    section.html += figures::html_heading(std::string("What 10 % more ") +
+                                          (speed ? "rotation speed" : "gas overpressure") + " changes");
     std::string below = html_prose(explain_change(change), "change", equations);
     for (std::size_t at = 0; (at = below.find("<h3>", at)) != std::string::npos;) below.replace(at, 4, "<h4>");
     for (std::size_t at = 0; (at = below.find("</h3>", at)) != std::string::npos;) below.replace(at, 5, "</h4>");
     section.html += below;
     if (change.split.made)
-      section.html += "<div class=\"figures\">\n" + figures::html_figure(figures::draw_split(split_figure(explain_json(change), loaded.file.name), format_named("tenth-"))) + "</div>\n";
+      section.html += "<div class=\"figures\">\n" +
+                      figures::html_figure(figures::draw_split(split_figure(explain_json(change), loaded.file.name),
+                                                               format_named("tenth-"))) +
+                      "</div>\n";
     break;
   }
   return section;

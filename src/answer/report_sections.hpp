@@ -14,8 +14,11 @@ namespace whorl::answer {
 [[nodiscard]] figures::PageSection number_section(const model::Estimate& e);
 [[nodiscard]] figures::PageSection figure_section(const study::LoadedCase& loaded, const model::Estimate& e);
 /// The map that answers: every cell of `sweep` is a point that can be picked.
-[[nodiscard]] figures::PageSection explorer_section(const study::LoadedCase& loaded, const model::Estimate& own, const SweepData& sweep);
-/// What `explain` says of this case, and of a tenth more speed (at rest or at the limit: a tenth more pressure). `threads` 0: all.
-[[nodiscard]] figures::PageSection explanation_section(const study::LoadedCase& loaded, int threads, engine::RunCount* run_count);
+[[nodiscard]] figures::PageSection explorer_section(const study::LoadedCase& loaded, const model::Estimate& own,
+                                                    const SweepData& sweep);
+/// What `explain` says of this case, and of a tenth more speed (at rest or at the limit: a tenth more pressure).
+/// `threads` 0: all.
+[[nodiscard]] figures::PageSection explanation_section(const study::LoadedCase& loaded, int threads,
+                                                       engine::RunCount* run_count);
 
 }  // namespace whorl::answer

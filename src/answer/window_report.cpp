@@ -37,13 +37,16 @@ constexpr std::array kLevels{0.05, 0.25, 0.5, 0.75, 0.9, 0.95};
 std::string number(double value, int digits = 3) {
   // whole numbers up to seven digits as they are: "10400" rather than 1.04e+04
   if (std::abs(value) >= std::pow(10.0, digits) && std::abs(value) < 1e7) {
-    const double place = std::pow(10.0, std::floor(std::log10(std::abs(value))) - digits);  // one digit more than asked for
+    const double place =
+        std::pow(10.0, std::floor(std::log10(std::abs(value))) - digits);  // one digit more than asked for
     return io::number_text(std::round(std::round(value / place) * place), 8);
   }
   return io::number_text(value, digits);
 }
 
-std::string micrometres(double metres) { return metres < 1e-6 ? number(1e9 * metres) + " nm" : number(1e6 * metres) + " um"; }
+std::string micrometres(double metres) {
+  return metres < 1e-6 ? number(1e9 * metres) + " nm" : number(1e6 * metres) + " um";
+}
 
 std::string name_of(const io::Key& key) {
   std::string name(key.path.substr(key.path.rfind('.') + 1));
@@ -66,10 +69,12 @@ std::string joined(const List& list, const char* between) {
 
 std::string wording(const WindowConstraint& constraint, const study::WindowTarget& target) {
   if (constraint.key == "class") return "class " + joined(target.classes, " or ");
-  if (constraint.key == "landing") return target.landings.empty() ? "any landing" : "lands " + joined(target.landings, " or ");
+  if (constraint.key == "landing")
+    return target.landings.empty() ? "any landing" : "lands " + joined(target.landings, " or ");
   if (constraint.key == "diameter-least") return "dry diameter at least " + micrometres(*target.least_diameter_m);
   if (constraint.key == "diameter-most") return "dry diameter at most " + micrometres(*target.most_diameter_m);
-  if (constraint.key == "throughput") return "at least " + number(kToGramsPerHour * *target.least_throughput_kg_s) + " g/h of polymer";
+  if (constraint.key == "throughput")
+    return "at least " + number(kToGramsPerHour * *target.least_throughput_kg_s) + " g/h of polymer";
   return "a result that converges";
 }
 
@@ -122,8 +127,10 @@ std::string settings_text(const study::WindowResult& result, std::size_t slice, 
   const auto& plane = result.spec.plane;
   std::string text;
   for (std::size_t k = 0; k < result.spec.slices.size(); ++k)
-    text += name_of(*result.spec.slices[k].key) + ' ' + with_unit(*result.spec.slices[k].key, result.slices[slice].levels[k]) + ", ";
-  return text + with_unit(*plane[0].key, study::value_at(plane[0], at.x)) + ", " + with_unit(*plane[1].key, study::value_at(plane[1], at.y));
+    text += name_of(*result.spec.slices[k].key) + ' ' +
+            with_unit(*result.spec.slices[k].key, result.slices[slice].levels[k]) + ", ";
+  return text + with_unit(*plane[0].key, study::value_at(plane[0], at.x)) + ", " +
+         with_unit(*plane[1].key, study::value_at(plane[1], at.y));
 }
 
 std::string probe_text(const WindowProbe& probe) {
@@ -133,7 +140,8 @@ std::string probe_text(const WindowProbe& probe) {
   if (probe.diameter_m) text += ", " + micrometres(*probe.diameter_m);
   if (probe.diameter_m && probe.other_diameter_m && probe.tearing_probability > 0.0) {
     const double first = probe.torn ? probe.tearing_probability : 1.0 - probe.tearing_probability;
-    text += std::string(probe.torn ? " torn threads" : " unsplit line") + " (" + number(100.0 * first, 2) + " %; else " + micrometres(*probe.other_diameter_m) + ")";
+    text += std::string(probe.torn ? " torn threads" : " unsplit line") + " (" + number(100.0 * first, 2) +
+            " %; else " + micrometres(*probe.other_diameter_m) + ")";
   }
   if (probe.throughput_kg_s) text += ", " + number(kToGramsPerHour * *probe.throughput_kg_s) + " g/h";
   return text;
@@ -174,7 +182,8 @@ Json target_json(const study::WindowTarget& wanted) {
   Json landings = Json::array();
   for (const auto l : wanted.landings) landings.push_back(to_string(l));
   target["landing"] = landings;
-  if (wanted.least_throughput_kg_s) target["least_polymer_throughput_g_h"] = kToGramsPerHour * *wanted.least_throughput_kg_s;
+  if (wanted.least_throughput_kg_s)
+    target["least_polymer_throughput_g_h"] = kToGramsPerHour * *wanted.least_throughput_kg_s;
   return target;
 }
 
@@ -236,7 +245,9 @@ Json slice_json(const study::WindowSpec& spec, const study::WindowSlice& slice) 
   static constexpr const char* kStates[] = {"met", "missed", "boundary"};
   Json cells = Json::array();
   for (const auto& cell : slice.map.cells)
-    cells.push_back({{"low", point_json(spec, cell.low)}, {"high", point_json(spec, cell.high)}, {"state", kStates[static_cast<int>(cell.state)]}});
+    cells.push_back({{"low", point_json(spec, cell.low)},
+                     {"high", point_json(spec, cell.high)},
+                     {"state", kStates[static_cast<int>(cell.state)]}});
   one["cells"] = cells;
   Json points = Json::array();
   for (const auto& node : slice.map.nodes) {
@@ -251,7 +262,9 @@ Json slice_json(const study::WindowSpec& spec, const study::WindowSlice& slice) 
 
 Json miss_json(const study::WindowResult& result) {
   const study::WindowSlice& slice = result.slices[*result.nearest];
-  Json row{{"slice", *result.nearest}, {"at", point_json(result.spec, slice.miss->node.at)}, {"settings", settings_json(result, *result.nearest, slice.miss->node.at)}};
+  Json row{{"slice", *result.nearest},
+           {"at", point_json(result.spec, slice.miss->node.at)},
+           {"settings", settings_json(result, *result.nearest, slice.miss->node.at)}};
   row.update(probe_json(slice.miss->node.probe, slice.map));
   Json unmet = Json::array();
   for (const int k : slice.miss->unmet) {
@@ -301,8 +314,12 @@ Json window_json(const study::LoadedCase& loaded, const study::WindowResult& res
   Json trials = Json::array();
   for (const study::WindowTrial& trial : result.trials) {
     const WindowMap& map = result.slices[trial.slice].map;
-    Json row{{"why", trial.why}, {"slice", trial.slice}, {"at", point_json(spec, trial.at)}, {"settings", settings_json(result, trial.slice, trial.at)},
-             {"tolerance", trial.tolerance}, {"nearest_boundary", by_json(trial.by, map)}};
+    Json row{{"why", trial.why},
+             {"slice", trial.slice},
+             {"at", point_json(spec, trial.at)},
+             {"settings", settings_json(result, trial.slice, trial.at)},
+             {"tolerance", trial.tolerance},
+             {"nearest_boundary", by_json(trial.by, map)}};
     row.update(probe_json(trial.probe, map));
     trials.push_back(row);
   }
@@ -310,13 +327,22 @@ Json window_json(const study::LoadedCase& loaded, const study::WindowResult& res
   json["trials"] = trials;
   if (result.nearest && !result.met()) json["nearest_miss"] = miss_json(result);
   if (result.samples) {
-    Json doubt{{"samples_per_point", result.samples->size()}, {"replicates", result.samples->replicates}, {"seed", result.samples->seed},
-               {"runs", result.probability_runs}, {"not_converged", result.probability_not_converged}};
+    Json doubt{{"samples_per_point", result.samples->size()},
+               {"replicates", result.samples->replicates},
+               {"seed", result.samples->seed},
+               {"runs", result.probability_runs},
+               {"not_converged", result.probability_not_converged}};
     if (const auto best = likeliest(result)) {
       const auto& node = result.slices[best->first].probability->nodes[best->second];
-      doubt["likeliest"] = {{"slice", best->first}, {"at", point_json(spec, node.at)}, {"settings", settings_json(result, best->first, node.at)},
-                            {"probability", node.all.value}, {"error", node.all.error}, {"low", node.low}, {"high", node.high},
-                            {"known", node.known.value}, {"known_error", node.known.error}};
+      doubt["likeliest"] = {{"slice", best->first},
+                            {"at", point_json(spec, node.at)},
+                            {"settings", settings_json(result, best->first, node.at)},
+                            {"probability", node.all.value},
+                            {"error", node.all.error},
+                            {"low", node.low},
+                            {"high", node.high},
+                            {"known", node.known.value},
+                            {"known_error", node.known.error}};
     }
     json["uncertainty"] = doubt;
   }
@@ -373,13 +399,15 @@ void add_nearest(const study::WindowResult& result, Quantities& rows) {
   for (const study::WindowSlice& other : result.slices)
     for (const int k : other.miss->alone)
       if (std::find(alone.begin(), alone.end(), k) == alone.end()) alone.push_back(k);
-  if (alone.empty()) rows.rows.push_back(row("in the way", "no single condition of the target: at every point at least two fail"));
+  if (alone.empty())
+    rows.rows.push_back(row("in the way", "no single condition of the target: at every point at least two fail"));
   for (const int k : alone)
     rows.rows.push_back(row("in the way", by_text(k, result) + ": without it there are settings that meet the rest"));
   if (result.other) {
     const study::OtherSolution& other = *result.other;
-    rows.rows.push_back(row("would do it", "the concentration alone: " + other.concentration + " instead of " + other.stated + ", at " +
-                                               settings_text(result, other.slice, other.at) + ": " + probe_text(other.probe)));
+    rows.rows.push_back(row("would do it", "the concentration alone: " + other.concentration + " instead of " +
+                                               other.stated + ", at " + settings_text(result, other.slice, other.at) +
+                                               ": " + probe_text(other.probe)));
   }
 }
 
@@ -398,7 +426,8 @@ Section result_section(const study::WindowResult& result) {
     for (const study::WindowSlice& slice : result.slices) {
       std::string at;
       for (std::size_t k = 0; k < slice.levels.size(); ++k)
-        at += (at.empty() ? "" : ", ") + name_of(*spec.slices[k].key) + ' ' + with_unit(*spec.slices[k].key, slice.levels[k]);
+        at += (at.empty() ? "" : ", ") + name_of(*spec.slices[k].key) + ' ' +
+              with_unit(*spec.slices[k].key, slice.levels[k]);
       rows.rows.push_back(
           row("at " + at,
               percent(slice.map.share) +
@@ -472,8 +501,8 @@ Document window_document(const study::LoadedCase& loaded, const study::WindowRes
   blocks.emplace_back(wanted_section(result));
   blocks.emplace_back(result_section(result));
   if (result.met()) blocks.emplace_back(trials_section(result));
-  const auto torn =
-      std::count_if(result.trials.begin(), result.trials.end(), [](const study::WindowTrial& t) { return t.probe.torn; });
+  const auto torn = std::count_if(result.trials.begin(), result.trials.end(),
+                                  [](const study::WindowTrial& t) { return t.probe.torn; });
   const std::array<std::string_view, 2> axes{result.spec.plane[0].key->path, result.spec.plane[1].key->path};
   if (const std::string published = study::published_sentence(axes, torn > 0); !published.empty())
     blocks.emplace_back(Section{"Published", "", {Sentence{published}}});

@@ -17,7 +17,9 @@ inline constexpr double kToGramsPerHour = 3.6e6;
 [[nodiscard]] std::string wording(const study::WindowConstraint& constraint, const study::WindowTarget& target);
 /// Writes a table and its metadata.
 /// Error: InputError, OutputError; nothing has changed then
-void write_window_points(const study::LoadedCase& loaded, const study::WindowResult& result, const std::string& path, bool force);
-void write_window_boundary(const study::LoadedCase& loaded, const study::WindowResult& result, const std::string& path, bool force);
+void write_window_points(const study::LoadedCase& loaded, const study::WindowResult& result, const std::string& path,
+                         bool force);
+void write_window_boundary(const study::LoadedCase& loaded, const study::WindowResult& result, const std::string& path,
+                           bool force);
 
 }  // namespace whorl::answer

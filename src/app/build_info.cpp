@@ -35,8 +35,9 @@ std::string compiler() {
 std::string version_text(const std::string& command_line_library) {
   std::string text = answer::program_and_version() + "\n";
   text += "compiler: " + compiler() + ", C++ " + std::to_string(__cplusplus) + ", build type " WHORL_BUILD_TYPE "\n";
-  text += "libraries: Boost " + numbers(BOOST_VERSION / 100000, BOOST_VERSION / 100 % 1000, BOOST_VERSION % 100) + ", Eigen " WHORL_EIGEN_VERSION +
-          ", nlohmann_json " + numbers(NLOHMANN_JSON_VERSION_MAJOR, NLOHMANN_JSON_VERSION_MINOR, NLOHMANN_JSON_VERSION_PATCH) + ", oneTBB " +
+  text += "libraries: Boost " + numbers(BOOST_VERSION / 100000, BOOST_VERSION / 100 % 1000, BOOST_VERSION % 100) +
+          ", Eigen " WHORL_EIGEN_VERSION + ", nlohmann_json " +
+          numbers(NLOHMANN_JSON_VERSION_MAJOR, NLOHMANN_JSON_VERSION_MINOR, NLOHMANN_JSON_VERSION_PATCH) + ", oneTBB " +
           TBB_runtime_version() + ", CLI11 " + command_line_library + ", UDUNITS-2";
 #ifdef WHORL_WITH_RSVG
   text += std::string(", librsvg ") + LIBRSVG_VERSION + ", cairo " + cairo_version_string();

@@ -44,14 +44,18 @@ using Json = nlohmann::ordered_json;
 constexpr std::size_t kMostTrialsOfALaw = 300;
 constexpr double kUnstated = 0.3;      ///< sd of ln(factor) where nothing states one
 
-std::vector<engine::UncertainInput> parameters_of(const study::LoadedCase& loaded, const io::TrialData& data, const std::vector<std::string>& wanted) {
-  const std::vector<engine::UncertainInput> known = study::uncertain_inputs(loaded.file, loaded.file.input, loaded.library);
+std::vector<engine::UncertainInput> parameters_of(const study::LoadedCase& loaded, const io::TrialData& data,
+                                                  const std::vector<std::string>& wanted) {
+  const std::vector<engine::UncertainInput> known =
+      study::uncertain_inputs(loaded.file, loaded.file.input, loaded.library);
   std::vector<engine::UncertainInput> out;
   std::string names;
   for (const auto& one : known) names += (names.empty() ? "" : ", ") + one.key;
   for (const std::string& name : wanted) {
     const io::Key* key = io::find_key(name);
-    if (key == nullptr) throw InputError("", "--fit", '"' + name + '"', names + ", or another numeric key (nearest: " + io::nearest_key(name) + ")");
+    if (key == nullptr)
+      throw InputError("", "--fit", '"' + name + '"',
+                       names + ", or another numeric key (nearest: " + io::nearest_key(name) + ")");
     const std::string path(key->path);
     if (std::find(data.keys.begin(), data.keys.end(), key) != data.keys.end())
       throw InputError(data.name, std::string(key->column), "a column, and a parameter to fit", "one of the two");
@@ -65,7 +69,8 @@ std::vector<engine::UncertainInput> parameters_of(const study::LoadedCase& loade
     }
     const auto value = key->get(loaded.file.input);
     if (path.rfind("model.", 0) != 0 || !value || !(*value > 0.0))
-      throw InputError(loaded.file.name, path, "no uncertainty", "a value with +-, e.g. \"" + std::string(key->example) + " +- 20 %\", or another parameter");
+      throw InputError(loaded.file.name, path, "no uncertainty",
+                       "a value with +-, e.g. \"" + std::string(key->example) + " +- 20 %\", or another parameter");
     engine::UncertainInput one;
     one.key = path;
     one.kind = engine::UncertainKind::model_form;
@@ -77,12 +82,14 @@ std::vector<engine::UncertainInput> parameters_of(const study::LoadedCase& loade
   return out;
 }
 
-std::vector<study::Trial> trials_of(const study::LoadedCase& loaded, const io::TrialData& data, double reproducibility, bool& assumed) {
+std::vector<study::Trial> trials_of(const study::LoadedCase& loaded, const io::TrialData& data, double reproducibility,
+                                    bool& assumed) {
   std::vector<study::Trial> out;
   std::vector<const io::Key*> varying;
   for (std::size_t k = 0; k < data.keys.size(); ++k) {
-    const bool same = std::all_of(data.rows.begin(), data.rows.end(),
-                                  [&](const io::TrialRow& r) { return r.settings[k].second == data.rows.front().settings[k].second; });
+    const bool same = std::all_of(data.rows.begin(), data.rows.end(), [&](const io::TrialRow& r) {
+      return r.settings[k].second == data.rows.front().settings[k].second;
+    });
     if (!same) varying.push_back(data.keys[k]);
   }
   for (const io::TrialRow& row : data.rows) {
@@ -149,8 +156,8 @@ int run_calibrate(const CalibrateArguments& arguments, const console::Streams& s
 namespace {
 
 // Metadata and rows of --residuals.
-std::pair<std::string, std::string> residual_table(const study::LoadedCase& loaded, const io::TrialData& data, const study::Calibration& c,
-                                                   const std::string& path) {
+std::pair<std::string, std::string> residual_table(const study::LoadedCase& loaded, const io::TrialData& data,
+                                                   const study::Calibration& c, const std::string& path) {
   io::TableMetadata table = answer::table_metadata(loaded, "Measured and calculated diameters", path);
   table.facts.emplace_back("trials", data.name.substr(data.name.rfind('/') + 1) + " sha256:" + data.digest);
   table.columns = {{"trial", "string", "", "", "name of the trial", true},
@@ -162,7 +169,8 @@ std::pair<std::string, std::string> residual_table(const study::LoadedCase& load
   std::string text = "trial,measured_um,before_um,after_um,log_sd,residual\n";
   for (std::size_t i = 0; i < c.used.size(); ++i) {
     io::append_text(text, c.used[i]);
-    for (const double v : {1e6 * c.measured_m[i], 1e6 * c.before_m[i], 1e6 * c.after_m[i], c.log_sd[i], std::log(c.measured_m[i] / c.after_m[i]) / c.log_sd[i]}) {
+    for (const double v : {1e6 * c.measured_m[i], 1e6 * c.before_m[i], 1e6 * c.after_m[i], c.log_sd[i],
+                           std::log(c.measured_m[i] / c.after_m[i]) / c.log_sd[i]}) {
       text += ',';
       io::append_number(text, v);
     }
@@ -175,7 +183,8 @@ Json next_json(const answer::Suggested& next, const std::string& aim) {
   Json list = Json::array();
   for (const auto& t : next.trials.trials) {
     Json one = Json::object();
-    for (const io::Key* key : next.keys) one[std::string(key->column)] = io::tidy(io::to_display(*key, *key->get(next.candidates[t.candidate])));
+    for (const io::Key* key : next.keys)
+      one[std::string(key->column)] = io::tidy(io::to_display(*key, *key->get(next.candidates[t.candidate])));
     one["expected_um"] = 1e6 * t.diameter_m;
     one["narrowing"] = t.narrowing;
     one["as_good"] = t.as_good;
@@ -218,8 +227,10 @@ double log_sd_of(const study::Calibration& c) {
 int fit_parameters(const CalibrateArguments& arguments, const console::Streams& streams) {
   const document::Format format = answer::answer_format(arguments.json, arguments.form);
   run::check_threads(arguments.threads);
-  const double reproducibility = share_of_text(arguments.reproducibility.empty() ? "5 %" : arguments.reproducibility, "--reproducibility");
-  if (arguments.next_trials < 0 || arguments.next_trials > 50) throw InputError("", "--next-trials", std::to_string(arguments.next_trials), "0 to 50");
+  const double reproducibility =
+      share_of_text(arguments.reproducibility.empty() ? "5 %" : arguments.reproducibility, "--reproducibility");
+  if (arguments.next_trials < 0 || arguments.next_trials > 50)
+    throw InputError("", "--next-trials", std::to_string(arguments.next_trials), "0 to 50");
   study::NextTrialsOptions wanted;
   wanted.aim = answer::aim_of(arguments.aim.empty() ? "parameters" : arguments.aim);
   study::LoadedCase loaded = study::load_case(arguments.case_file);
@@ -246,7 +257,8 @@ int fit_parameters(const CalibrateArguments& arguments, const console::Streams& 
     wanted.answer = answers.first >= answers.second ? study::HeldAgainst::threads : study::HeldAgainst::line;
   run::StopSignals stop;
   run::Progress progress(run::progress_stream(streams.err));
-  const engine::BatchRunner runner = run::parallel_runner(study::case_runner(loaded, {}), {arguments.threads, progress.run_count(), true});
+  const engine::BatchRunner runner =
+      run::parallel_runner(study::case_runner(loaded, {}), {arguments.threads, progress.run_count(), true});
   try {
     answer::Suggested suggested;
     if (arguments.next_trials > 0) suggested.candidates = study::candidates_of(loaded, arguments.over, suggested.keys);
@@ -274,7 +286,12 @@ int fit_parameters(const CalibrateArguments& arguments, const console::Streams& 
       if (law) j.update(law->json());
       return j;
     };
-    if (!arguments.output.empty() && c.converged) said_on_failure(streams, exit, [&] { table::write_whole_file(arguments.output, "-o", file_json().dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace) + "\n", existing); });
+    if (!arguments.output.empty() && c.converged)
+      said_on_failure(streams, exit, [&] {
+        table::write_whole_file(
+            arguments.output, "-o",
+            file_json().dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace) + "\n", existing);
+      });
     if (!arguments.residuals.empty() && c.converged) {
       const auto [metadata, text] = residual_table(loaded, data, c, arguments.residuals);
       said_on_failure(streams, exit, [&, &metadata = metadata, &text = text] {
@@ -292,9 +309,13 @@ int fit_parameters(const CalibrateArguments& arguments, const console::Streams& 
       if (next) told.blocks.emplace_back(answer::next_section(*next));
       if (law) told.blocks.emplace_back(answer::law_on_top(law->study()));
       if (quick)
-        told.blocks.emplace_back(Section{"", "", {Sentence{"Fitted without tension along the jet (tier inertial), as the law on top and "
-                                                             "window see it; --set model.tier=tension fits with it."}}});
-      answer::write_answer(std::move(told), format, arguments.form.fragment, answer::bases_of(loaded, data), streams.out);
+        told.blocks.emplace_back(
+            Section{"",
+                    "",
+                    {Sentence{"Fitted without tension along the jet (tier inertial), as the law on top and "
+                              "window see it; --set model.tier=tension fits with it."}}});
+      answer::write_answer(std::move(told), format, arguments.form.fragment, answer::bases_of(loaded, data),
+                           streams.out);
     }
     return exit;
   } catch (const engine::Interrupted&) {

@@ -35,7 +35,8 @@ int learn_from_trials(const CalibrateArguments& arguments, const console::Stream
   if (!arguments.residuals.empty()) table::check_table_target(arguments.residuals, "--residuals", existing);
   run::Progress progress(run::progress_stream(streams.err), run::Expected::about, "steps");
   const study::TrialCalibration calibration(with, data, stated, progress.run_count());
-  const answer::LawWishes wishes{arguments.next_trials, arguments.aim, arguments.diameter, arguments.over, arguments.step};
+  const answer::LawWishes wishes{arguments.next_trials, arguments.aim, arguments.diameter, arguments.over,
+                                 arguments.step};
   answer::LawReport report(wishes, with, data, calibration, progress.run_count());
   if (loaded)
     loaded->file.input.model.discharge_factor *= calibration.flow_factor();  // from here on as laid over a case
@@ -58,8 +59,8 @@ int learn_from_trials(const CalibrateArguments& arguments, const console::Stream
                      {"log_sd", "double", "", "", "standard deviation of ln(measured) about the law", true},
                      {"residual", "double", "", "", "ln(measured/after) over log_sd", true}};
     said_on_failure(streams, exit, [&] {
-      table::write_whole_table(arguments.residuals, "--residuals", answer::finish_metadata(std::move(table)), report.residuals(),
-                        existing);
+      table::write_whole_table(arguments.residuals, "--residuals", answer::finish_metadata(std::move(table)),
+                               report.residuals(), existing);
     });
   }
   if (format == document::Format::json) {

@@ -61,8 +61,8 @@ struct MergeArguments {
   bool quiet{};
   answer::FormArguments form{};
 };
-/// Joins the shares of a sweep into the bytes of one run. console::kNotMet when the output cannot be written (full disk).
-/// Error: InputError when shares are missing, unfinished, doubled, or not of one sweep; nothing is written then.
+/// Joins the shares of a sweep into the bytes of one run. console::kNotMet when the output cannot be written (full
+/// disk). Error: InputError when shares are missing, unfinished, doubled, or not of one sweep; nothing is written then.
 int run_merge(const MergeArguments& arguments, const console::Streams& streams);
 
 struct FigureArguments {
@@ -98,7 +98,8 @@ struct CalibrateArguments {
   int next_trials{};
   std::vector<std::string> over;       ///< candidates for the next trials, as --vary of sweep
   std::vector<std::string> step;       ///< KEY=VALUE: what gauge and motor resolve
-  std::string aim;                     ///< "parameters" (with --fit), "diameter", "region" or "window"; empty: parameters, or diameter without --fit
+  std::string aim;  ///< "parameters" (with --fit), "diameter", "region" or "window"; empty: parameters, or diameter
+                    ///< without --fit
   std::string diameter;                ///< wanted, for aim "window"; empty: of the case's window block
   int threads{};
   bool force{};                      ///< replace existing files

@@ -38,7 +38,8 @@ constexpr double kClear = 0.05;  // p-value below which a distribution is called
 
 std::string um(double metres, int digits = 3) { return io::number_text(1e6 * metres, digits); }
 
-// Cumulative share of the fibre length over the dry diameter: the populations of the run, single fibres scattering as they usually do.
+// Cumulative share of the fibre length over the dry diameter: the populations of the run, single fibres scattering as
+// they usually do.
 struct RunCurve {
   std::vector<double> diameter_m, share;
 };
@@ -53,7 +54,8 @@ RunCurve run_curve(const model::RunSummary& run) {
     double share = 0.0;
     for (const model::RunPoint& p : run.points) {
       if (p.fibre_length_weight > 0.0 && p.dry_diameter_m > 0.0)
-        share += p.fibre_length_weight * 0.5 * std::erfc(-(x - std::log(p.dry_diameter_m)) / (engine::kSingleFibreSd * std::sqrt(2.0)));
+        share += p.fibre_length_weight * 0.5 *
+                 std::erfc(-(x - std::log(p.dry_diameter_m)) / (engine::kSingleFibreSd * std::sqrt(2.0)));
     }
     curve.diameter_m.push_back(std::exp(x));
     curve.share.push_back(share);
@@ -102,12 +104,14 @@ Comparison compare(const model::Estimate& e, const model::DiameterSummary& s, co
   c.scatter_m = std::sqrt(std::max(0.0, s.sd_m * s.sd_m - std::pow(c.ratio * c.model_sd_m, 2)));
   if (e.threads.predicted && e.line_diameter_m > 0.0) {
     constexpr double kZ95 = 1.6448536269514722;
-    const double line_sd = e.as_line.high_m > 0.0 ? std::log(e.as_line.high_m / e.line_diameter_m) / kZ95 : std::log(2.0);
+    const double line_sd =
+        e.as_line.high_m > 0.0 ? std::log(e.as_line.high_m / e.line_diameter_m) / kZ95 : std::log(2.0);
     c.two = true;
     c.prior = e.as_threads.probability;
     c.thread_m = e.threads.dry_diameter_m;
     c.line_m = e.line_diameter_m;
-    c.choice = model::choose_population(values, c.prior, {c.thread_m, std::log(engine::kThreadBand) / kZ95}, {c.line_m, line_sd});
+    c.choice = model::choose_population(values, c.prior, {c.thread_m, std::log(engine::kThreadBand) / kZ95},
+                                        {c.line_m, line_sd});
   }
   return c;
 }

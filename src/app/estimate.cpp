@@ -30,8 +30,8 @@ using Json = nlohmann::ordered_json;
 std::string profile_metadata(const study::LoadedCase& loaded, const std::string& path) {
   io::TableMetadata table = answer::table_metadata(loaded, "Stations along the first jet", path);
   for (const io::ProfileColumn& column : io::profile_columns())
-    table.columns.push_back({std::string(column.column), "double", column.unit == "1" ? "" : std::string(column.unit), std::string(column.symbol),
-                             std::string(column.description), true});
+    table.columns.push_back({std::string(column.column), "double", column.unit == "1" ? "" : std::string(column.unit),
+                             std::string(column.symbol), std::string(column.description), true});
   return answer::finish_metadata(std::move(table));
 }
 
@@ -56,7 +56,8 @@ int run_estimate(const EstimateArguments& arguments, const console::Streams& str
     return console::kDone;
   }
   if (arguments.cautions) {
-    for (const auto& paragraph : io::full_cautions(loaded.file.input, loaded.library.solvent(loaded.file.input.solution.solvent))) {
+    for (const auto& paragraph :
+         io::full_cautions(loaded.file.input, loaded.library.solvent(loaded.file.input.solution.solvent))) {
       console::Page(streams.out).out() << io::folded(paragraph, 0) << '\n';
     }
     return console::kDone;
@@ -72,7 +73,9 @@ int run_estimate(const EstimateArguments& arguments, const console::Streams& str
   model::Estimate estimate;
   run::Progress progress(run::progress_stream(streams.err));
   options.run_count = progress.run_count();
-  if (plan) progress.run_count()->expect(3 * plan->replicates * plan->points);  // every doubt, measurements alone, relations alone
+  if (plan)
+    progress.run_count()->expect(3 * plan->replicates *
+                                 plan->points);  // every doubt, measurements alone, relations alone
   try {
     estimate = study::calibrated_estimate(loaded, loaded.file.input, options);
   } catch (const InputError& error) {
@@ -90,10 +93,12 @@ int run_estimate(const EstimateArguments& arguments, const console::Streams& str
     const run::ParallelOptions parallel{arguments.uncertainty.threads, progress.run_count(), true};
     const run::StopSignals signals;
     try {
-      // Samples show the doubts of the model itself: laid over them, a law of trials would hold every sample to its mean.
+      // Samples show the doubts of the model itself: laid over them, a law of trials would hold every sample to its
+      // mean.
       study::LoadedCase untaught = loaded;
       untaught.trials = nullptr;
-      doubt = study::uncertainty(untaught, untaught.file.input, *plan, run::parallel_runner(study::case_runner(untaught, one), parallel));
+      doubt = study::uncertainty(untaught, untaught.file.input, *plan,
+                                 run::parallel_runner(study::case_runner(untaught, one), parallel));
     } catch (const engine::Interrupted&) {
       progress.stop();
       streams.err << "whorl: interrupted\n";
@@ -114,9 +119,12 @@ int run_estimate(const EstimateArguments& arguments, const console::Streams& str
     console::Page page(streams.out);
     page.out() << answer::estimate_answer(loaded, estimate, arguments.full);
     if (arguments.full) {
-      page.out() << '\n' << answer::estimate_text(loaded, estimate, doubt ? study::uncertainty_text(*doubt) : std::string());
+      page.out() << '\n'
+                 << answer::estimate_text(loaded, estimate, doubt ? study::uncertainty_text(*doubt) : std::string());
     } else {
-      if (doubt && loaded.trials) page.out() << "\nThe samples below are of the model before the trials; the answer above has the trials in it.\n";
+      if (doubt && loaded.trials)
+        page.out()
+            << "\nThe samples below are of the model before the trials; the answer above has the trials in it.\n";
       if (doubt) page.out() << '\n' << study::uncertainty_text(*doubt);
     }
   }

@@ -38,8 +38,11 @@ void apply_between(const std::string& text, const std::string& file, model::Case
   const std::string name = std::string(io::trimmed(std::string_view(text).substr(0, equals)));
   const io::Key* key = io::find_key(name);
   if (key == nullptr)
-    throw InputError(file, option, "no numeric key \"" + name + '"', "any numeric key of a case; nearest: " + io::nearest_key(name));
-  key->set(from, io::parse_value(*key, std::string(io::trimmed(std::string_view(text).substr(equals + 1, comma - equals - 1))), option));
+    throw InputError(file, option, "no numeric key \"" + name + '"',
+                     "any numeric key of a case; nearest: " + io::nearest_key(name));
+  key->set(from,
+           io::parse_value(
+               *key, std::string(io::trimmed(std::string_view(text).substr(equals + 1, comma - equals - 1))), option));
   key->set(to, io::parse_value(*key, std::string(io::trimmed(std::string_view(text).substr(comma + 1))), option));
 }
 
@@ -60,8 +63,9 @@ engine::SamplePlan rows_plan(const std::string& text, std::uint64_t seed) {
     const bool digits = text.find_first_not_of("0123456789") == std::string::npos && text.size() <= 9;
     rows = digits ? std::stoul(text) : 0;
     if (rows < kLeastRows || rows > kMostRows)
-      throw InputError("", "--sensitivity", '"' + text + '"',
-                       "a number of base samples from " + std::to_string(kLeastRows) + " to " + std::to_string(kMostRows));
+      throw InputError(
+          "", "--sensitivity", '"' + text + '"',
+          "a number of base samples from " + std::to_string(kLeastRows) + " to " + std::to_string(kMostRows));
   }
   return engine::plan_for(rows, seed);
 }
@@ -73,9 +77,11 @@ int run_explain(const ExplainArguments& arguments, const console::Streams& strea
   const bool two = arguments.cases.size() == 2;
   if (arguments.cases.empty() || arguments.cases.size() > 2)
     throw InputError("", "CASE", std::to_string(arguments.cases.size()) + " cases", "one case, or two to compare");
-  if (two && !arguments.between.empty()) throw InputError("", "--between", "two cases", "one case when --between is given");
+  if (two && !arguments.between.empty())
+    throw InputError("", "--between", "two cases", "one case when --between is given");
   const bool change = two || !arguments.between.empty();
-  if (change && arguments.sensitivity.samples) throw InputError("", "--sensitivity", "a change between two points", "one case, without --between");
+  if (change && arguments.sensitivity.samples)
+    throw InputError("", "--sensitivity", "a change between two points", "one case, without --between");
   run::check_threads(arguments.sensitivity.threads);
   std::vector<answer::Basis> bases;
   const study::LoadedCase loaded = study::load_case(arguments.cases.front());
@@ -91,7 +97,9 @@ int run_explain(const ExplainArguments& arguments, const console::Streams& strea
       prose.blocks.push_back(io::Paragraph{"Made by " + answer::provenance_text(bases) + "."});
       switch (format) {
         case document::Format::markdown: streams.out << io::write_prose(prose, io::ProseFormat::markdown); break;
-        case document::Format::latex: streams.out << io::write_prose(prose, io::ProseFormat::latex, arguments.form.fragment); break;
+        case document::Format::latex:
+          streams.out << io::write_prose(prose, io::ProseFormat::latex, arguments.form.fragment);
+          break;
         case document::Format::html: streams.out << document::write_html(document::document_of(prose)); break;
         default: console::Page(streams.out).out() << io::write_prose(prose, io::ProseFormat::text);
       }
@@ -116,7 +124,8 @@ int run_explain(const ExplainArguments& arguments, const console::Streams& strea
           const auto equals = text.find('=');
           const auto comma = text.find(',', equals);
           out += (out.empty() ? "" : ", ") + std::string(io::trimmed(std::string_view(text).substr(0, equals))) + ' ' +
-                 std::string(io::trimmed(first ? std::string_view(text).substr(equals + 1, comma - equals - 1) : std::string_view(text).substr(comma + 1)));
+                 std::string(io::trimmed(first ? std::string_view(text).substr(equals + 1, comma - equals - 1)
+                                               : std::string_view(text).substr(comma + 1)));
         }
         return out;
       };
@@ -133,13 +142,15 @@ int run_explain(const ExplainArguments& arguments, const console::Streams& strea
   parallel.announced = true;
   std::optional<engine::SamplePlan> rows;
   if (arguments.sensitivity.samples) rows = rows_plan(*arguments.sensitivity.samples, arguments.sensitivity.seed);
-  progress.run_count()->expect(study::runs_of_point(loaded.file.input) + (rows ? study::runs_of_sensitivity(loaded, *rows) : 0));
+  progress.run_count()->expect(study::runs_of_point(loaded.file.input) +
+                               (rows ? study::runs_of_sensitivity(loaded, *rows) : 0));
   engine::EstimateOptions one;
   one.run_distribution = false;
   const run::StopSignals signals;
   try {
     const engine::BatchRunner runner = run::parallel_runner(study::case_runner(loaded, one), parallel);
-    study::PointReport report = study::report_point(loaded, loaded.file.name, run::parallel_neighbours(loaded, one, parallel), progress.run_count());
+    study::PointReport report = study::report_point(
+        loaded, loaded.file.name, run::parallel_neighbours(loaded, one, parallel), progress.run_count());
     const bool made = study::why_not_explained(report.at.point.estimate).empty();
     if (made && rows) report.sensitivity = study::report_sensitivity(loaded.file.input, report.doubts, *rows, runner);
     progress.stop();

@@ -48,14 +48,17 @@ struct Input {
   std::vector<answer::Basis> bases;  ///< of a result: the file, and the case it says it is of
 };
 
-bool is_digest(const std::string& text) { return text.size() == 64 && text.find_first_not_of("0123456789abcdef") == std::string::npos; }
+bool is_digest(const std::string& text) {
+  return text.size() == 64 && text.find_first_not_of("0123456789abcdef") == std::string::npos;
+}
 
 std::string text_member(const Json& json, const char* key) {
   const auto found = json.find(key);
   return found != json.end() && found->is_string() ? found->get<std::string>() : std::string();
 }
 
-// What a result says of its case: inside a JSON file, in the metadata file beside a table. Nothing where it says nothing that can be used.
+// What a result says of its case: inside a JSON file, in the metadata file beside a table. Nothing where it says
+// nothing that can be used.
 void add_case_of(Input& input) {
   std::string name, digest;
   if (input.json.is_object()) {
@@ -71,7 +74,8 @@ void add_case_of(Input& input) {
     try {
       const bool database = table::names_database(input.path);
       const std::string about = database ? input.path : io::csvw_file(input.path);
-      const io::TableIdentity found = io::read_csvw_identity(database ? table::sweep_database_metadata(about) : io::read_text_file(about, io::Named::in_a_file), about);
+      const io::TableIdentity found = io::read_csvw_identity(
+          database ? table::sweep_database_metadata(about) : io::read_text_file(about, io::Named::in_a_file), about);
       name = found.case_name;
       digest = found.case_sha256;
     } catch (const InputError&) {
@@ -98,7 +102,8 @@ std::string one_word(InputKind kind) {
 std::string rows_of_database(const std::string& path) {
   std::string text;
   table::read_sweep_database(path, [&](std::string_view line) {
-    if (text.size() + line.size() >= io::kLargestTable) throw InputError(path, "", "more rows than can be drawn", "at most 256 MiB as CSV");
+    if (text.size() + line.size() >= io::kLargestTable)
+      throw InputError(path, "", "more rows than can be drawn", "at most 256 MiB as CSV");
     text.append(line).push_back('\n');
   });
   return text;
@@ -108,16 +113,25 @@ Input read_input(const std::string& path) {
   Input input;
   input.path = path;
   input.name = path.substr(path.rfind('/') + 1);
-  const std::string text = table::names_database(path) ? rows_of_database(path)
-                                                : io::read_bounded_file(path, io::kLargestTable, "a case file, or a result of estimate --json, --profile or sweep", io::Named::by_user);
+  const std::string text =
+      table::names_database(path)
+          ? rows_of_database(path)
+          : io::read_bounded_file(path, io::kLargestTable,
+                                  "a case file, or a result of estimate --json, --profile or sweep",
+                                  io::Named::by_user);
   const std::size_t first = text.find_first_not_of(" \t\r\n\xef\xbb\xbf");
   if (first != std::string::npos && text[first] == '{') {
-    if (text.size() > kLargestResult) throw InputError(path, "", "a JSON file larger than 16 MiB", "a case file or the output of whorl estimate --json");
+    if (text.size() > kLargestResult)
+      throw InputError(path, "", "a JSON file larger than 16 MiB",
+                       "a case file or the output of whorl estimate --json");
     const Json::parser_callback_t watch = [&](int depth, Json::parse_event_t event, Json& value) {
-      if (depth > io::kDeepest) throw InputError(path, "", "is nested deeper than " + std::to_string(io::kDeepest) + " levels", "a case file or the output of whorl estimate --json");
+      if (depth > io::kDeepest)
+        throw InputError(path, "", "is nested deeper than " + std::to_string(io::kDeepest) + " levels",
+                         "a case file or the output of whorl estimate --json");
       if (event == Json::parse_event_t::value && value.is_number_float()) {
         const double number = std::abs(value.get<double>());
-        if (!(number <= io::kLargestNumber)) throw InputError(path, "", "the number " + io::number_text(value.get<double>()), "numbers up to 1e100");
+        if (!(number <= io::kLargestNumber))
+          throw InputError(path, "", "the number " + io::number_text(value.get<double>()), "numbers up to 1e100");
         if (number < 1.0 / io::kLargestNumber) value = 0.0;
       }
       return true;
@@ -135,7 +149,8 @@ Input read_input(const std::string& path) {
     } else if (input.json.contains("results")) {
       input.kind = InputKind::estimate;
     } else {
-      throw InputError(path, "", "a JSON file of another kind", "a case file or the output of whorl estimate --json, window --json or calibrate");
+      throw InputError(path, "", "a JSON file of another kind",
+                       "a case file or the output of whorl estimate --json, window --json or calibrate");
     }
     if (input.kind != InputKind::case_file) {
       input.bases.push_back({one_word(input.kind), input.name, io::sha256_hex(text), {}});
@@ -184,7 +199,8 @@ figures::FigureFormat format_of(const FigureArguments& arguments) {
   } else {
     format.width_mm = io::tidy(1e3 * io::parse_quantity(arguments.width, length, {"", "--width"}).value);
   }
-  if (!arguments.height.empty()) format.height_mm = io::tidy(1e3 * io::parse_quantity(arguments.height, length, {"", "--height"}).value);
+  if (!arguments.height.empty())
+    format.height_mm = io::tidy(1e3 * io::parse_quantity(arguments.height, length, {"", "--height"}).value);
   format.font_pt = arguments.font_size;
   return format;
 }
@@ -195,7 +211,9 @@ model::Estimate estimate_of(const study::LoadedCase& loaded, const console::Stre
   options.run_count = progress.run_count();
   options.keep_profile = true;
   model::Estimate estimate = answer::case_estimate(loaded, options);
-  if (estimate.status != model::Status::done) throw InputError(loaded.file.name, "", "a case that does not converge: " + estimate.reason, "a case with a result to draw");
+  if (estimate.status != model::Status::done)
+    throw InputError(loaded.file.name, "", "a case that does not converge: " + estimate.reason,
+                     "a case with a result to draw");
   return estimate;
 }
 
@@ -203,7 +221,8 @@ model::Estimate estimate_of(const study::LoadedCase& loaded, const console::Stre
 void filter(io::Table& table, const std::vector<std::string>& wheres) {
   for (const auto& where : wheres) {
     const std::size_t equals = where.find('=');
-    if (equals == std::string::npos) throw InputError("", "--where", '"' + where + '"', "KEY=VALUE, for example \"gas_overpressure=0.1 MPa\"");
+    if (equals == std::string::npos)
+      throw InputError("", "--where", '"' + where + '"', "KEY=VALUE, for example \"gas_overpressure=0.1 MPa\"");
     const std::string name(where.substr(0, equals));
     const std::string text(where.substr(equals + 1));
     const io::Key* key = io::find_key(name);
@@ -219,7 +238,8 @@ void filter(io::Table& table, const std::vector<std::string>& wheres) {
       for (const auto& row : table.rows)
         if (row[at] == text) kept.push_back(row);
     }
-    if (kept.empty()) throw InputError(table.file, "--where", '"' + where + '"', "a value that is in the column " + column);
+    if (kept.empty())
+      throw InputError(table.file, "--where", '"' + where + '"', "a value that is in the column " + column);
     table.rows = std::move(kept);
   }
 }
@@ -227,7 +247,8 @@ void filter(io::Table& table, const std::vector<std::string>& wheres) {
 std::vector<double> numbers_of_list(const std::string& text, const std::string& option) {
   std::vector<double> out;
   std::istringstream in(text);
-  for (std::string part; std::getline(in, part, ',');) out.push_back(io::parse_quantity(part, {"1", "5"}, {"", option}).value);
+  for (std::string part; std::getline(in, part, ',');)
+    out.push_back(io::parse_quantity(part, {"1", "5"}, {"", option}).value);
   std::sort(out.begin(), out.end());
   out.erase(std::unique(out.begin(), out.end()), out.end());
   return out;
@@ -239,7 +260,8 @@ std::vector<figures::MapFigure::Point> measured_points(const std::string& path, 
   const auto x = table.numbers(map.x_column);
   const auto y = table.numbers(map.y_column);
   std::vector<double> z(x.size(), NAN);
-  for (const std::string& name : {map.z_column, std::string("measured_") + map.z_column, std::string("diameter_um"), std::string("mean_diameter_um")}) {
+  for (const std::string& name : {map.z_column, std::string("measured_") + map.z_column, std::string("diameter_um"),
+                                  std::string("mean_diameter_um")}) {
     if (!table.has(name)) continue;
     z = table.numbers(name);
     break;
@@ -257,7 +279,8 @@ void add_measured(figures::PanelFigure& figure, const std::string& path) {
   bool found = false;
   for (figures::Panel& panel : figure.panels) {
     std::vector<std::string> names{"measured_" + panel.column, panel.column};
-    if (panel.column == "dry_diameter_um") names.insert(names.end(), {"diameter_um", "mean_diameter_um", "diameter_mean_um"});
+    if (panel.column == "dry_diameter_um")
+      names.insert(names.end(), {"diameter_um", "mean_diameter_um", "diameter_mean_um"});
     for (const std::string& name : names) {
       if (!table.has(name)) continue;
       const auto y = table.numbers(name);
@@ -267,12 +290,15 @@ void add_measured(figures::PanelFigure& figure, const std::string& path) {
       break;
     }
   }
-  if (!found) throw InputError(path, "--measured", "no column for " + figure.panels.front().column, "a column diameter_um, or measured_ and the name of the column drawn");
+  if (!found)
+    throw InputError(path, "--measured", "no column for " + figure.panels.front().column,
+                     "a column diameter_um, or measured_ and the name of the column drawn");
 }
 
 class FigureMaker {
  public:
-  FigureMaker(const FigureArguments& arguments, const console::Streams& streams) : arguments_{arguments}, streams_{streams}, format_{format_of(arguments)} {
+  FigureMaker(const FigureArguments& arguments, const console::Streams& streams)
+      : arguments_{arguments}, streams_{streams}, format_{format_of(arguments)} {
     for (const auto& path : arguments.inputs) inputs_.push_back(read_input(path));
   }
 
@@ -308,15 +334,18 @@ class FigureMaker {
       std::string names;
       for (const auto& input : inputs_)
         if (input.kind == InputKind::estimate) names += (names.empty() ? "" : ", ") + input.path;
-      throw InputError(names, "", "not what an estimate writes, or not all of it", "the output of whorl estimate --json, unchanged");
+      throw InputError(names, "", "not what an estimate writes, or not all of it",
+                       "the output of whorl estimate --json, unchanged");
     }
-    throw InputError("", "--kind", '"' + kind + '"', "path, profile, map, trend, distribution, budget, split, window or fit");
+    throw InputError("", "--kind", '"' + kind + '"',
+                     "path, profile, map, trend, distribution, budget, split, window or fit");
   }
   [[nodiscard]] const std::string& kind() const { return kind_; }
 
  private:
   const Input& only() const {
-    if (inputs_.size() != 1) throw InputError("", "--kind " + kind_, std::to_string(inputs_.size()) + " inputs", "one input");
+    if (inputs_.size() != 1)
+      throw InputError("", "--kind " + kind_, std::to_string(inputs_.size()) + " inputs", "one input");
     return inputs_.front();
   }
 
@@ -403,7 +432,8 @@ class FigureMaker {
   }
 
   figures::Figure fit() {
-    if (only().kind != InputKind::calibration) wrong_input(only(), kind_, "a calibration (whorl calibrate CASE DATA -o FILE)");
+    if (only().kind != InputKind::calibration)
+      wrong_input(only(), kind_, "a calibration (whorl calibrate CASE DATA -o FILE)");
     return figures::draw_fit(answer::fit_figure(only().json, only().path), format_);
   }
 
@@ -415,7 +445,11 @@ class FigureMaker {
       return figures::draw_map(data, format_);
     }
     const answer::SweepData sweep = sweep_data();
-    figures::MapFigure data = answer::map_figure(sweep, arguments_.x, arguments_.y.size() > 1 ? throw_two() : arguments_.y.empty() ? std::string() : arguments_.y.front(), arguments_.z);
+    figures::MapFigure data = answer::map_figure(sweep, arguments_.x,
+                                                 arguments_.y.size() > 1 ? throw_two()
+                                                 : arguments_.y.empty()  ? std::string()
+                                                                         : arguments_.y.front(),
+                                                 arguments_.z);
     if (!arguments_.levels.empty()) data.levels = numbers_of_list(arguments_.levels, "--levels");
     if (!arguments_.measured.empty()) data.measured = measured_points(arguments_.measured, data);
     return figures::draw_map(data, format_);
@@ -447,7 +481,9 @@ class FigureMaker {
     } else {
       wrong_input(input, kind_, "a case file or an estimate (whorl estimate CASE --json)");
     }
-    if (data.diameters_um.size() < 2) throw InputError(input.path, "--kind distribution", "a run that lays no fibre at two moments or more", "a case whose jet arrives");
+    if (data.diameters_um.size() < 2)
+      throw InputError(input.path, "--kind distribution", "a run that lays no fibre at two moments or more",
+                       "a case whose jet arrives");
     if (!arguments_.measured.empty()) {
       data.measured_um = answer::measured_diameters(arguments_.measured);
       data.measured_name = "measured, by number";
@@ -467,17 +503,22 @@ class FigureMaker {
 
   figures::Figure budget() {
     const auto [json, about] = results(only());
-    if (!json.contains("line_speed_budget_J_kg")) throw InputError(only().path, "--kind budget", "an estimate without a jet", "a case whose jet leaves the orifice");
+    if (!json.contains("line_speed_budget_J_kg"))
+      throw InputError(only().path, "--kind budget", "an estimate without a jet",
+                       "a case whose jet leaves the orifice");
     return figures::draw_split(answer::budget_figure(json.at("line_speed_budget_J_kg"), about), format_);
   }
 
   figures::Figure split() {
     if (inputs_.size() == 1 && inputs_.front().kind == InputKind::explanation)
       return figures::draw_split(answer::split_figure(inputs_.front().json, inputs_.front().path), format_);
-    if (inputs_.size() != 2) throw InputError("", "--kind split", std::to_string(inputs_.size()) + " inputs", "two cases or estimates, before and after, or one explanation (whorl explain A B --json)");
+    if (inputs_.size() != 2)
+      throw InputError("", "--kind split", std::to_string(inputs_.size()) + " inputs",
+                       "two cases or estimates, before and after, or one explanation (whorl explain A B --json)");
     const auto [before, before_name] = results(inputs_[0]);
     const auto [after, after_name] = results(inputs_[1]);
-    return figures::draw_split(answer::split_figure(before, after, "from " + before_name + " to " + after_name, inputs_[1].path), format_);
+    return figures::draw_split(
+        answer::split_figure(before, after, "from " + before_name + " to " + after_name, inputs_[1].path), format_);
   }
 
   const FigureArguments& arguments_;
@@ -496,7 +537,8 @@ int run_figure(const FigureArguments& arguments, const console::Streams& streams
   FigureMaker maker(arguments, streams);
   const table::Existing existing = table::existing_if(arguments.force);
   table::check_target(arguments.output, "-o", existing);
-  const std::string caption_file = arguments.caption ? arguments.output.substr(0, arguments.output.rfind('.')) + ".txt" : std::string();
+  const std::string caption_file =
+      arguments.caption ? arguments.output.substr(0, arguments.output.rfind('.')) + ".txt" : std::string();
   if (arguments.caption) table::check_target(caption_file, "--caption", existing);
   const run::StopSignals signals;
   figures::Figure figure;
@@ -506,7 +548,8 @@ int run_figure(const FigureArguments& arguments, const console::Streams& streams
     return console::kInterrupted;
   }
   const std::vector<answer::Basis> bases = maker.bases();
-  table::write_whole_file(arguments.output, "-o", figures::exported(figure, type, arguments.dpi, answer::figure_origin(bases)), existing);
+  table::write_whole_file(arguments.output, "-o",
+                          figures::exported(figure, type, arguments.dpi, answer::figure_origin(bases)), existing);
   if (arguments.caption) table::write_whole_file(caption_file, "--caption", figure.caption + '\n', existing);
   if (format != document::Format::text) {
     document::Document written{"Figure " + arguments.output, {}};

@@ -37,7 +37,8 @@ void add_command(CLI::App& program, Action& action, const std::string& name, con
   command->footer("Example:\n  " + example);
   auto options = std::make_shared<Options>();
   define(*command, *options);
-  command->callback([options, run, &action] { action = [options, run](const Streams& s) { return run(*options, s); }; });
+  command->callback(
+      [options, run, &action] { action = [options, run](const Streams& s) { return run(*options, s); }; });
 }
 
 /// The forms of a command that answers with a document.
@@ -54,7 +55,8 @@ void add_check(CLI::App& program, Action& action) {
         command.add_option("CASE", options.cases, "Case files (JSON)");
         add_form(command, options.json, options.form);
         command.add_flag("--schema", options.schema, "Print the JSON Schema of case files (for editors) and stop");
-        command.add_flag("--key-table", options.key_table, "Print every key with unit, limits and default as a Markdown table and stop");
+        command.add_flag("--key-table", options.key_table,
+                         "Print every key with unit, limits and default as a Markdown table and stop");
       });
 }
 
@@ -97,9 +99,11 @@ void add_estimate(CLI::App& program, Action& action) {
         command.add_flag("--force", options.force, "Replace existing files");
         add_form(command, options.json, options.form);
         command.add_flag("--full", options.full, "Everything behind the answer: jet, threads, gas, doubts, warnings");
-        command.add_flag("--audit", options.audit, "Close mass, momentum and energy balances along the jet and report them (--json)");
+        command.add_flag("--audit", options.audit,
+                         "Close mass, momentum and energy balances along the jet and report them (--json)");
         command.add_flag("--cautions", options.cautions, "Print the cautions in full instead");
-        add_uncertainty(command, options.uncertainty, "Medians and 5 to 95 % bands from N samples of every doubt (default 256)");
+        add_uncertainty(command, options.uncertainty,
+                        "Medians and 5 to 95 % bands from N samples of every doubt (default 256)");
         command.add_option("--threads", options.uncertainty.threads, "Threads for --uncertainty, 0 for all (default)");
       });
 }
@@ -113,17 +117,22 @@ void add_sweep(CLI::App& program, Action& action) {
         auto& a = options.arguments;
         command.add_option("CASE", options.case_file, "Case file (JSON)")->required();
         // One text per option: lists inside it are separated by commas and are read by the program, not by the shell.
-        command.add_option("--vary", a.spec.vary, "KEY=FROM..TO:POINTS [log] or KEY=VALUE, VALUE, ... (repeat for more keys)")
+        command
+            .add_option("--vary", a.spec.vary,
+                        "KEY=FROM..TO:POINTS [log] or KEY=VALUE, VALUE, ... (repeat for more keys)")
             ->allow_extra_args(false)
             ->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
         command.add_option("--design", a.spec.design, "grid, latin-hypercube or sobol");
         command.add_option("--points", a.spec.points, "Points of a latin-hypercube or sobol design");
         command.add_option("--seed", a.spec.seed, "Seed of the design (default 1)");
-        command.add_option("-o,--output", a.output, "CSV file, its metadata go to the same name with -metadata.json; or a database: NAME.sqlite");
+        command.add_option(
+            "-o,--output", a.output,
+            "CSV file, its metadata go to the same name with -metadata.json; or a database: NAME.sqlite");
         command.add_flag("--resume", a.resume, "Go on with an interrupted file of the same sweep");
         command.add_flag("--force", a.force, "Replace an existing file");
         command.add_option("--threads", a.threads, "Threads, 0 for all (default)");
-        add_uncertainty(command, a.uncertainty, "Columns with medians, 5 to 95 % bands and shares of the classes from N samples per point");
+        add_uncertainty(command, a.uncertainty,
+                        "Columns with medians, 5 to 95 % bands and shares of the classes from N samples per point");
         command.add_option("--part", a.part, "Share k/n of the points");
         command.add_option("--columns", a.columns, "all (default) or short: the few that one reads, in that order");
         command.add_flag("--quiet", a.quiet, "No progress, no summary");
@@ -133,26 +142,35 @@ void add_sweep(CLI::App& program, Action& action) {
 
 void add_window(CLI::App& program, Action& action) {
   add_command<whorl::app::WindowArguments>(
-      program, action, "window", "Which settings give the wanted fibre: the region, its boundary, and where to try first",
+      program, action, "window",
+      "Which settings give the wanted fibre: the region, its boundary, and where to try first",
       "whorl window cases/pcl-chloroform.json --diameter \"3 um..5 um\" --over \"rotation_speed=4000 rpm..12000 rpm\" "
       "--over \"gas_overpressure=0 MPa..0.2 MPa\"",
       &whorl::app::run_window, [](CLI::App& command, whorl::app::WindowArguments& options) {
         const auto repeated = [](CLI::Option* option) {
           option->allow_extra_args(false)->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
         };
-        command.add_option("CASE", options.case_file, "Case file (JSON); its \"window\" block holds what is not said here")->required();
+        command
+            .add_option("CASE", options.case_file, "Case file (JSON); its \"window\" block holds what is not said here")
+            ->required();
         command.add_option("--diameter", options.diameter, "Dry diameter: FROM..TO, ..TO, FROM.. or VALUE ± ERROR");
-        command.add_option("--class", options.fibre_class, "Classes that will do, separated by commas (default continuous)");
-        command.add_option("--landing", options.landing, "dry, firm, tacky, wet, separated by commas, or any (default dry,firm)");
-        command.add_option("--least-throughput", options.least_throughput, "Polymer spun per time at the start, e.g. \"100 g/h\"");
+        command.add_option("--class", options.fibre_class,
+                           "Classes that will do, separated by commas (default continuous)");
+        command.add_option("--landing", options.landing,
+                           "dry, firm, tacky, wet, separated by commas, or any (default dry,firm)");
+        command.add_option("--least-throughput", options.least_throughput,
+                           "Polymer spun per time at the start, e.g. \"100 g/h\"");
         repeated(command.add_option("--over", options.over,
-                                    "KEY=FROM..TO [log]: axis of the plane (two; usual: rotation_speed, gas_overpressure); with :POINTS or as a "
+                                    "KEY=FROM..TO [log]: axis of the plane (two; usual: rotation_speed, "
+                                    "gas_overpressure); with :POINTS or as a "
                                     "list KEY=VALUE, VALUE: one plane for each level"));
-        repeated(command.add_option("--setting-error", options.setting_error, "KEY=VALUE: how well a setting can be held (one standard deviation)"));
+        repeated(command.add_option("--setting-error", options.setting_error,
+                                    "KEY=VALUE: how well a setting can be held (one standard deviation)"));
         command.add_option("-o,--output", options.output, "CSV file of all points that were run");
         command.add_option("--boundary", options.boundary, "CSV file of the boundary");
         command.add_flag("--force", options.force, "Replace existing files");
-        add_uncertainty(command, options.uncertainty, "Probability of meeting it over the plane, from N samples of every doubt per point");
+        add_uncertainty(command, options.uncertainty,
+                        "Probability of meeting it over the plane, from N samples of every doubt per point");
         command.add_option("--threads", options.threads, "Threads, 0 for all (default)");
         command.add_flag("--quiet", options.quiet, "No progress");
         add_form(command, options.json, options.form);
@@ -164,8 +182,12 @@ void add_merge(CLI::App& program, Action& action) {
       program, action, "merge", "Join the shares of a sweep (--part) into the file that one run would have written",
       "whorl merge share-1.csv share-2.csv share-3.csv -o trend.csv", &whorl::app::run_merge,
       [](CLI::App& command, whorl::app::MergeArguments& options) {
-        command.add_option("SHARE", options.shares, "CSV files of all shares, in any order, each with its metadata file; or databases")->required();
-        command.add_option("-o,--output", options.output, "The joined CSV file, or a database: NAME.sqlite")->required();
+        command
+            .add_option("SHARE", options.shares,
+                        "CSV files of all shares, in any order, each with its metadata file; or databases")
+            ->required();
+        command.add_option("-o,--output", options.output, "The joined CSV file, or a database: NAME.sqlite")
+            ->required();
         command.add_flag("--force", options.force, "Replace an existing file");
         command.add_flag("--quiet", options.quiet, "No summary");
         add_form(command, options.json, options.form);
@@ -179,8 +201,14 @@ void add_figure(CLI::App& program, Action& action) {
       "  whorl figure trend.csv --kind map --measured trials.csv --width page -o map.pdf",
       &whorl::app::run_figure, [](CLI::App& command, whorl::app::FigureArguments& options) {
         const auto texts = CLI::MultiOptionPolicy::TakeAll;
-        command.add_option("INPUT", options.inputs, "A case, or files of sweep (CSV or database), estimate --json, estimate --profile, explain --json, window --json or calibrate")->required();
-        command.add_option("--kind", options.kind, "path, profile, map, trend, distribution, budget, split, window or fit (default: what suits the input)");
+        command
+            .add_option("INPUT", options.inputs,
+                        "A case, or files of sweep (CSV or database), estimate --json, estimate --profile, explain "
+                        "--json, window --json or calibrate")
+            ->required();
+        command.add_option(
+            "--kind", options.kind,
+            "path, profile, map, trend, distribution, budget, split, window or fit (default: what suits the input)");
         command.add_option("-o,--output", options.output, "The figure; its ending chooses SVG, PDF or PNG")->required();
         command.add_option("--width", options.width, "column (85 mm, default), page (175 mm) or a length");
         command.add_option("--height", options.height, "A length (default: what suits the kind)");
@@ -188,13 +216,20 @@ void add_figure(CLI::App& program, Action& action) {
         command.add_option("--dpi", options.dpi, "Dots per inch of a PNG (default 600)");
         command.add_flag("--caption", options.caption, "Write the caption beside the figure, as .txt");
         command.add_option("--x", options.x, "Column or key of the horizontal axis");
-        command.add_option("--y", options.y, "Column of the vertical axis; repeat for more panels")->allow_extra_args(false)->multi_option_policy(texts);
+        command.add_option("--y", options.y, "Column of the vertical axis; repeat for more panels")
+            ->allow_extra_args(false)
+            ->multi_option_policy(texts);
         command.add_option("--z", options.z, "Column that a map shows (default dry_diameter_um)");
         command.add_option("--series", options.series, "Column or key whose values become the lines of a trend");
-        command.add_option("--where", options.where, "KEY=VALUE: rows of a sweep to keep (repeat for more keys)")->allow_extra_args(false)->multi_option_policy(texts);
-        command.add_option("--vary", options.vary, "As of sweep: what to compute for a map or trend of a case")->allow_extra_args(false)->multi_option_policy(texts);
+        command.add_option("--where", options.where, "KEY=VALUE: rows of a sweep to keep (repeat for more keys)")
+            ->allow_extra_args(false)
+            ->multi_option_policy(texts);
+        command.add_option("--vary", options.vary, "As of sweep: what to compute for a map or trend of a case")
+            ->allow_extra_args(false)
+            ->multi_option_policy(texts);
         command.add_option("--levels", options.levels, "Iso-lines of a map, separated by commas");
-        command.add_option("--measured", options.measured, "CSV file of measured points (map, trend) or diameters (distribution)");
+        command.add_option("--measured", options.measured,
+                           "CSV file of measured points (map, trend) or diameters (distribution)");
         command.add_option("--threads", options.threads, "Threads, 0 for all (default)");
         command.add_flag("--force", options.force, "Replace existing files");
         add_form(command, options.json, options.form);
@@ -203,21 +238,45 @@ void add_figure(CLI::App& program, Action& action) {
 
 void add_calibrate(CLI::App& program, Action& action) {
   add_command<whorl::app::CalibrateArguments>(
-      program, action, "calibrate", "Learn from trials: the law of their diameters, or fitted numbers of the model; what to try next",
-      "whorl calibrate cases/pcl-chloroform.json cases/measured/pcl-chloroform-trials.csv -o rig.json --next-trials 3", &whorl::app::run_calibrate,
-      [](CLI::App& command, whorl::app::CalibrateArguments& options) {
+      program, action, "calibrate",
+      "Learn from trials: the law of their diameters, or fitted numbers of the model; what to try next",
+      "whorl calibrate cases/pcl-chloroform.json cases/measured/pcl-chloroform-trials.csv -o rig.json --next-trials 3",
+      &whorl::app::run_calibrate, [](CLI::App& command, whorl::app::CalibrateArguments& options) {
         const auto texts = CLI::MultiOptionPolicy::TakeAll;
-        command.add_option("CASE", options.case_file, "Case file (JSON); or the table of trials alone, for a law without physics")->required();
+        command
+            .add_option("CASE", options.case_file,
+                        "Case file (JSON); or the table of trials alone, for a law without physics")
+            ->required();
         command.add_option("DATA", options.data, "Trials with measured diameters (CSV or .xlsx)");
-        command.add_option("--fit", options.fit, "Fit these keys of the model instead, separated by commas, e.g. model.excess_draw")->allow_extra_args(false)->multi_option_policy(texts);
-        command.add_option("--reproducibility", options.reproducibility, "Scatter of the mean between repeated runs (default: learned from the trials; with --fit 5 %)");
-        command.add_option("-o,--output", options.output, "Write the calibration to this file, for --calibration of every command");
-        command.add_option("--residuals", options.residuals, "Write measured, calculated and residuals to this CSV file");
+        command
+            .add_option("--fit", options.fit,
+                        "Fit these keys of the model instead, separated by commas, e.g. model.excess_draw")
+            ->allow_extra_args(false)
+            ->multi_option_policy(texts);
+        command.add_option(
+            "--reproducibility", options.reproducibility,
+            "Scatter of the mean between repeated runs (default: learned from the trials; with --fit 5 %)");
+        command.add_option("-o,--output", options.output,
+                           "Write the calibration to this file, for --calibration of every command");
+        command.add_option("--residuals", options.residuals,
+                           "Write measured, calculated and residuals to this CSV file");
         command.add_option("--next-trials", options.next_trials, "Suggest this many settings that would tell most");
-        command.add_option("--over", options.over, "Candidates for them, as --vary of sweep (default speed and overpressure about the case)")->allow_extra_args(false)->multi_option_policy(texts);
-        command.add_option("--step", options.step, "KEY=VALUE: what gauge or motor resolves; next trials are rounded to it")->allow_extra_args(false)->multi_option_policy(texts);
-        command.add_option("--aim", options.aim, "What the next trials should narrow: parameters (default with --fit), diameter (else; at the case's own setting), region (over all candidates), window (where the wanted diameter ends)");
-        command.add_option("--diameter", options.diameter, "Wanted dry diameter for --aim window, as of window (default: the case's window block)");
+        command
+            .add_option("--over", options.over,
+                        "Candidates for them, as --vary of sweep (default speed and overpressure about the case)")
+            ->allow_extra_args(false)
+            ->multi_option_policy(texts);
+        command
+            .add_option("--step", options.step,
+                        "KEY=VALUE: what gauge or motor resolves; next trials are rounded to it")
+            ->allow_extra_args(false)
+            ->multi_option_policy(texts);
+        command.add_option(
+            "--aim", options.aim,
+            "What the next trials should narrow: parameters (default with --fit), diameter (else; at the case's own "
+            "setting), region (over all candidates), window (where the wanted diameter ends)");
+        command.add_option("--diameter", options.diameter,
+                           "Wanted dry diameter for --aim window, as of window (default: the case's window block)");
         command.add_option("--threads", options.threads, "Threads, 0 for all (default)");
         command.add_flag("--force", options.force, "Replace existing files");
         add_form(command, options.json, options.form);
@@ -229,7 +288,8 @@ void add_diameters(CLI::App& program, Action& action) {
       program, action, "diameters", "Measured diameters: mean, spread, shape, enough of them, and beside an estimate",
       "whorl diameters trial-1.csv trial-2.csv --unit um --case cases/pcl-chloroform.json", &whorl::app::run_diameters,
       [](CLI::App& command, whorl::app::DiametersArguments& options) {
-        command.add_option("LIST", options.lists, "Text files, one measured diameter per line or a column of them")->required();
+        command.add_option("LIST", options.lists, "Text files, one measured diameter per line or a column of them")
+            ->required();
         command.add_option("--unit", options.unit, "nm, um, mm or m, when the heading does not say it");
         command.add_option("--column", options.column, "Heading or number of the column, when there are several");
         command.add_option("--decimal", options.decimal, "comma or point, where the list leaves it open");
@@ -241,7 +301,8 @@ void add_diameters(CLI::App& program, Action& action) {
 void add_recipe(CLI::App& program, Action& action) {
   add_command<whorl::app::RecipeArguments>(
       program, action, "recipe", "The sheet for the bench: weigh-out, run, vapour, gas energy, rotor, cautions",
-      "whorl recipe cases/pcl-chloroform.json --runs 3 --room-volume \"40 m3\" --air-changes \"8 h-1\" --page recipe.html",
+      "whorl recipe cases/pcl-chloroform.json --runs 3 --room-volume \"40 m3\" --air-changes \"8 h-1\" --page "
+      "recipe.html",
       &whorl::app::run_recipe, [](CLI::App& command, whorl::app::RecipeArguments& options) {
         command.add_option("CASE", options.case_file, "Case file (JSON)")->required();
         command.add_option("--runs", options.runs, "Runs that the batch is for (default 1)");
@@ -249,10 +310,13 @@ void add_recipe(CLI::App& program, Action& action) {
         command.add_option("--interval", options.interval, "From start to start of two runs (default 30 min)");
         command.add_option("--room-volume", options.room_volume, "Volume of the room (default 30 m3)");
         command.add_option("--air-changes", options.air_changes, "Changes of fresh air per time (default 6 h-1)");
-        command.add_option("--mixing-factor", options.mixing_factor, "1: fresh air mixes at once; more: it does not (default 3)");
+        command.add_option("--mixing-factor", options.mixing_factor,
+                           "1: fresh air mixes at once; more: it does not (default 3)");
         command.add_option("--collector-height", options.collector_height, "Height of the band in which fibre lands");
-        command.add_option("--country", options.country, "Whose exposure limits, two letters (default: all in the library)");
-        command.add_option("--rotor-material", options.rotor_material, "Of the vessel wall (default aluminium-6061-t6)");
+        command.add_option("--country", options.country,
+                           "Whose exposure limits, two letters (default: all in the library)");
+        command.add_option("--rotor-material", options.rotor_material,
+                           "Of the vessel wall (default aluminium-6061-t6)");
         command.add_option("--safety-factor", options.safety_factor, "On the yield strength (default 4)");
         command.add_option("--page", options.page, "Also write a page for printing (HTML)")->type_name("FILE");
         command.add_flag("--force", options.force, "Replace existing files");
@@ -264,10 +328,13 @@ void add_explain(CLI::App& program, Action& action) {
   add_command<whorl::app::ExplainArguments>(
       program, action, "explain", "Why: what made the diameter, what changed it, which doubt matters",
       "whorl explain cases/pcl-chloroform.json\n"
-      "  whorl explain cases/pcl-chloroform.json --between \"rotation_speed=6000 rpm,12000 rpm\" --format latex > change.tex",
+      "  whorl explain cases/pcl-chloroform.json --between \"rotation_speed=6000 rpm,12000 rpm\" --format latex > "
+      "change.tex",
       &whorl::app::run_explain, [](CLI::App& command, whorl::app::ExplainArguments& options) {
         command.add_option("CASE", options.cases, "A case, or two to compare")->required();
-        command.add_option("--between", options.between, "KEY=FROM,TO: the change of the case between two values (repeat for more keys)")
+        command
+            .add_option("--between", options.between,
+                        "KEY=FROM,TO: the change of the case between two values (repeat for more keys)")
             ->allow_extra_args(false)
             ->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
         command
@@ -281,7 +348,8 @@ void add_explain(CLI::App& program, Action& action) {
             ->type_name("[N]")
             ->expected(0, 1)
             ->multi_option_policy(CLI::MultiOptionPolicy::TakeLast);
-        command.add_option("--sample-seed", options.sensitivity.seed, "Seed of the samples of --sensitivity (default 1)");
+        command.add_option("--sample-seed", options.sensitivity.seed,
+                           "Seed of the samples of --sensitivity (default 1)");
         command.add_option("--threads", options.sensitivity.threads, "Threads, 0 for all (default)");
         add_form(command, options.json, options.form);
       });
@@ -295,7 +363,9 @@ void add_report(CLI::App& program, Action& action) {
         command.add_option("CASE", options.case_file, "Case file (JSON)")->required();
         command.add_option("-o,--output", options.output, "The HTML file")->required();
         command.add_option("--resolution", options.resolution, "Points of the map, SPEEDSxPRESSURES (default 9x9)");
-        command.add_option("--vary", options.vary, "As of sweep, two keys: another map than speed and overpressure round the case")
+        command
+            .add_option("--vary", options.vary,
+                        "As of sweep, two keys: another map than speed and overpressure round the case")
             ->allow_extra_args(false)
             ->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
         command.add_flag_callback("--no-map", [&options] { options.map = false; }, "Leave the map out");
@@ -353,13 +423,17 @@ void add_command_docs(CLI::App& program, Action& action) {
   });
 }
 
-/// What was given on the command line and decides what comes out, for whorl::answer::use_options(). Options that only say where it goes, in which form
-/// or how fast are left out, so that the same result has the same bytes; inputs are named with their digests elsewhere.
+/// What was given on the command line and decides what comes out, for whorl::answer::use_options(). Options that only
+/// say where it goes, in which form or how fast are left out, so that the same result has the same bytes; inputs are
+/// named with their digests elsewhere.
 std::vector<std::string> options_that_decide(const CLI::App& command) {
-  static const std::set<std::string> kOthers{"--help",  "--threads",   "--json",     "--output", "--quiet", "--progress", "--progress-every", "--force", "--resume",
-                                             "--profile", "--residuals", "--boundary", "--page",   "--caption", "--format",  "--fragment"};
+  static const std::set<std::string> kOthers{
+      "--help",   "--threads", "--json",      "--output",   "--quiet", "--progress", "--progress-every", "--force",
+      "--resume", "--profile", "--residuals", "--boundary", "--page",  "--caption",  "--format",         "--fragment"};
   static const std::set<std::string> kFiles{"--calibration", "--measured", "--case", "--add"};
-  const auto quoted = [](const std::string& text) { return text.find_first_of(" \t=<>|*") == std::string::npos ? text : '"' + text + '"'; };
+  const auto quoted = [](const std::string& text) {
+    return text.find_first_of(" \t=<>|*") == std::string::npos ? text : '"' + text + '"';
+  };
   std::vector<std::string> out;
   const auto take = [&](const CLI::App& app) {
     for (const CLI::Option* option : app.get_options()) {
@@ -383,7 +457,8 @@ std::vector<std::string> options_that_decide(const CLI::App& command) {
 }
 
 /// --help and --version, or what is wrong with the command line and what was most likely meant.
-int end_of_parsing(const CLI::App& program, const CLI::ParseError& error, const std::vector<std::string>& words, const Streams& streams) {
+int end_of_parsing(const CLI::App& program, const CLI::ParseError& error, const std::vector<std::string>& words,
+                   const Streams& streams) {
   std::ostringstream out, err;
   const int exit = program.exit(error, out, err);
   whorl::console::Page(streams.out).out() << out.str();
@@ -398,7 +473,10 @@ int end_of_parsing(const CLI::App& program, const CLI::ParseError& error, const 
   for (const CLI::App* each : program.get_subcommands([](const CLI::App* a) { return !a->get_group().empty(); }))
     commands.push_back({each->get_name(), options(*each)});
   const std::string slip = whorl::console::slip_text(words, options(program), commands);
-  streams.err << (slip.empty() ? err.str() : whorl::console::message_text("whorl: " + slip + "\n'whorl --help' lists the commands, 'whorl COMMAND --help' its options.\n"));
+  streams.err << (slip.empty() ? err.str()
+                               : whorl::console::message_text(
+                                     "whorl: " + slip +
+                                     "\n'whorl --help' lists the commands, 'whorl COMMAND --help' its options.\n"));
   return Exit::kBadInput;
 }
 
@@ -407,18 +485,24 @@ int run(int argc, char** argv, const Streams& streams) {
   program.set_version_flag("--version", whorl::app::version_text(CLI11_VERSION));
   program.require_subcommand(1);
   program.fallthrough();
-  program.add_option_function<std::string>("--calibration", [](const std::string& path) { whorl::study::use_calibration(path); },
-                                           "Calibration file laid over the case (written by calibrate -o); works with every command")
+  program
+      .add_option_function<std::string>(
+          "--calibration", [](const std::string& path) { whorl::study::use_calibration(path); },
+          "Calibration file laid over the case (written by calibrate -o); works with every command")
       ->type_name("FILE");
-  program.add_option_function<std::vector<std::string>>("--set", [](const std::vector<std::string>& settings) { whorl::study::use_settings(settings); },
-                                                        "KEY=VALUE laid over the case, e.g. \"model.tier=inertial\"; may be repeated; works with every command")
+  program
+      .add_option_function<std::vector<std::string>>(
+          "--set", [](const std::vector<std::string>& settings) { whorl::study::use_settings(settings); },
+          "KEY=VALUE laid over the case, e.g. \"model.tier=inertial\"; may be repeated; works with every command")
       ->type_name("TEXT")
       ->allow_extra_args(false)
       ->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
   program.add_flag_function("--progress", [](std::int64_t) { whorl::run::use_progress(true); },
                             "Say on standard error how far a long run is, also where that is no terminal");
-  program.add_option_function<double>("--progress-every", [](const double& seconds) { whorl::run::use_progress_every(seconds); },
-                                      "The same, one line in so many seconds (2 unless asked otherwise); 0: after every run")
+  program
+      .add_option_function<double>(
+          "--progress-every", [](const double& seconds) { whorl::run::use_progress_every(seconds); },
+          "The same, one line in so many seconds (2 unless asked otherwise); 0: after every run")
       ->type_name("SECONDS");
   program.footer(
       whorl::console::exit_code_line() + "\n"
@@ -455,5 +539,6 @@ int run(int argc, char** argv, const Streams& streams) {
 int main(int argc, char** argv) {
   std::ios::sync_with_stdio(false);
   whorl::console::use_page_columns(whorl::console::terminal_columns(1));
-  return whorl::console::run_behind_door([&](const Streams& streams) { return run(argc, argv, streams); }, std::cout, std::cerr);
+  return whorl::console::run_behind_door([&](const Streams& streams) { return run(argc, argv, streams); }, std::cout,
+                                         std::cerr);
 }

@@ -45,7 +45,8 @@ std::string read_metadata(const std::string& path) {
   if (table::names_database(path)) return table::sweep_database_metadata(path);
   const std::string name = io::csvw_file(path);
   if (::access(name.c_str(), F_OK) != 0)
-    throw InputError(path, "", "no metadata file " + name + " beside it", "a share written by `whorl sweep --part k/n -o FILE`");
+    throw InputError(path, "", "no metadata file " + name + " beside it",
+                     "a share written by `whorl sweep --part k/n -o FILE`");
   return io::read_text_file(name, io::Named::in_a_file);
 }
 
@@ -53,8 +54,8 @@ std::uint64_t whole(const std::string& path, std::string_view text) {
   std::uint64_t value = 0;
   const auto [stop, error] = std::from_chars(text.data(), text.data() + text.size(), value);
   if (error != std::errc() || stop != text.data() + text.size() || value < 1)
-    throw InputError(io::csvw_file(path), "schema:additionalProperty", "no range of rows in \"" + std::string(text) + "\"",
-                     "the metadata that the sweep wrote");
+    throw InputError(io::csvw_file(path), "schema:additionalProperty",
+                     "no range of rows in \"" + std::string(text) + "\"", "the metadata that the sweep wrote");
   return value;
 }
 
@@ -80,7 +81,8 @@ Share describe(const std::string& path) {
 // Why two shares cannot be of one sweep, in the order in which a person would look.
 std::string difference(const Share& a, const Share& b) {
   if (a.identity.program_version != b.identity.program_version)
-    return "made by version " + b.identity.program_version + " of the program, the others by " + a.identity.program_version;
+    return "made by version " + b.identity.program_version + " of the program, the others by " +
+           a.identity.program_version;
   if (a.identity.case_sha256 != b.identity.case_sha256) return "made from another case than " + a.path;
   if (a.identity.identity == b.identity.identity && a.points == b.points) return {};
   const auto value = [](const Share& share, std::string_view name) {
@@ -89,12 +91,14 @@ std::string difference(const Share& a, const Share& b) {
       if (key == name) all += text + '\n';
     return all;
   };
-  if (value(a, "property library") != value(b, "property library")) return "made with another property library than " + a.path;
+  if (value(a, "property library") != value(b, "property library"))
+    return "made with another property library than " + a.path;
   return "made from another design or other varied values than " + a.path;
 }
 
 std::string range_text(std::uint64_t first, std::uint64_t last) {
-  return first == last ? "row " + std::to_string(first) : "rows " + std::to_string(first) + " to " + std::to_string(last);
+  return first == last ? "row " + std::to_string(first)
+                       : "rows " + std::to_string(first) + " to " + std::to_string(last);
 }
 
 // Sorted by rows; every point once.
@@ -104,13 +108,16 @@ void order(std::vector<Share>& shares) {
   for (std::size_t i = 0; i < shares.size(); ++i) {
     const Share& share = shares[i];
     if (share.first < next)
-      throw InputError(share.path, "", range_text(share.first, std::min(next - 1, share.last)) + " are also in " + shares[i - 1].path,
+      throw InputError(share.path, "",
+                       range_text(share.first, std::min(next - 1, share.last)) + " are also in " + shares[i - 1].path,
                        "each share once");
-    if (share.first > next) throw InputError("", "merge", range_text(next, share.first - 1) + " are missing", "all shares of the sweep");
+    if (share.first > next)
+      throw InputError("", "merge", range_text(next, share.first - 1) + " are missing", "all shares of the sweep");
     next = share.last + 1;
   }
   const std::uint64_t points = shares.front().points;
-  if (next <= points) throw InputError("", "merge", range_text(next, points) + " are missing", "all shares of the sweep");
+  if (next <= points)
+    throw InputError("", "merge", range_text(next, points) + " are missing", "all shares of the sweep");
 }
 
 // Holds the lines of a share to what it promises: every row, whole and in order. `take` gets each with its line feed.
@@ -125,14 +132,16 @@ class RowCheck {
 
   void line(std::string_view text) {
     if (at_ == 1) {
-      if (!io::split_csv_line(text, cells_) || cells_.empty() || cells_.front() != "point") throw wrong("not the header of a sweep");
+      if (!io::split_csv_line(text, cells_) || cells_.empty() || cells_.front() != "point")
+        throw wrong("not the header of a sweep");
       columns_ = cells_.size();
       share_.header = std::string(text) + '\n';
     } else {
       if (!io::split_csv_line(text, cells_) || cells_.size() != columns_) throw wrong("not a row of this table");
       if (cells_.front() != std::to_string(number_) || number_ > share_.last)
-        throw wrong("point " + cells_.front() + " where " +
-                    (number_ > share_.last ? std::string("the share ends") : "point " + std::to_string(number_) + " belongs"));
+        throw wrong(
+            "point " + cells_.front() + " where " +
+            (number_ > share_.last ? std::string("the share ends") : "point " + std::to_string(number_) + " belongs"));
       ++number_;
       row_.assign(text);
       row_ += '\n';
@@ -144,7 +153,8 @@ class RowCheck {
   void end() const {
     if (at_ == 1) throw wrong("no header");
     if (number_ <= share_.last)
-      throw InputError(share_.path, "", range_text(number_, share_.last) + " are not there yet", "a finished share: the same sweep command with --resume");
+      throw InputError(share_.path, "", range_text(number_, share_.last) + " are not there yet",
+                       "a finished share: the same sweep command with --resume");
   }
 
  private:
@@ -186,7 +196,8 @@ void read_rows(Share& share, Take take) {
 }
 
 // `write` gives all rows in pieces to what it is called with.
-void write_database(const std::string& path, table::Existing existing, const std::string& metadata, const std::string& header,
+void write_database(const std::string& path, table::Existing existing, const std::string& metadata,
+                    const std::string& header,
                     const std::function<void(const std::function<void(std::string_view)>&)>& write) {
   table::SweepFileSetup setup;
   const std::string folder = table::private_folder_beside(path, "-o");
@@ -212,7 +223,9 @@ void write_database(const std::string& path, table::Existing existing, const std
   const bool placed = table::put_in_place(draft, path, existing);
   const int error = errno;
   clear();
-  if (!placed && error == EEXIST) throw InputError(path, "-o", "has appeared while this command ran; it was kept", "--force to replace it, or another name");
+  if (!placed && error == EEXIST)
+    throw InputError(path, "-o", "has appeared while this command ran; it was kept",
+                     "--force to replace it, or another name");
   if (!placed) table::cannot_write(path, "-o", error);
   table::sync_folder(path);
 }
@@ -246,12 +259,15 @@ int run_merge(const MergeArguments& arguments, const console::Streams& streams) 
   // Everything is read once before anything is written: a bad share leaves no half-made file.
   for (auto& share : shares) {
     read_rows(share, [&](const std::string&) { progress.run_count()->add(1); });
-    if (share.header != shares.front().header) throw InputError(share.path, "", "line 1: the header differs from that of " + shares.front().path, "shares of one sweep");
+    if (share.header != shares.front().header)
+      throw InputError(share.path, "", "line 1: the header differs from that of " + shares.front().path,
+                       "shares of one sweep");
   }
 
   const std::string about = io::csvw_file(arguments.output);
   const std::string metadata = io::csvw_of_whole(shares.front().metadata, io::csvw_file(shares.front().path),
-                                                 arguments.output.substr(arguments.output.rfind('/') + 1), {kRows, "1 to " + std::to_string(points)});
+                                                 arguments.output.substr(arguments.output.rfind('/') + 1),
+                                                 {kRows, "1 to " + std::to_string(points)});
   const auto write_rows = [&](const std::function<void(std::string_view)>& append) {
     std::string rows;
     for (auto& share : shares) {
@@ -269,9 +285,11 @@ int run_merge(const MergeArguments& arguments, const console::Streams& streams) 
   if (database) check_database_target(arguments);
   else table::check_table_target(arguments.output, "-o", table::existing_if(arguments.force), metadata);
   try {
-    // Drafts until all is written: a merge that is killed or runs out of disk has changed nothing, and is simply run again.
+    // Drafts until all is written: a merge that is killed or runs out of disk has changed nothing, and is simply run
+    // again.
     if (database) {
-      write_database(arguments.output, table::existing_if(arguments.force), metadata, shares.front().header, write_rows);
+      write_database(arguments.output, table::existing_if(arguments.force), metadata, shares.front().header,
+                     write_rows);
     } else {
       const table::Existing existing = table::existing_if(arguments.force);
       table::DraftFile file(arguments.output, "-o", existing);
@@ -301,11 +319,11 @@ int run_merge(const MergeArguments& arguments, const console::Streams& streams) 
         {"shares", "shares", static_cast<std::int64_t>(shares.size())},
         {"points", "points", static_cast<std::int64_t>(points)},
     }});
-    answer::write_answer(std::move(summary), format, arguments.form.fragment, {{"case", identity.case_name, identity.case_sha256, {}}},
-                 streams.out);
+    answer::write_answer(std::move(summary), format, arguments.form.fragment,
+                         {{"case", identity.case_name, identity.case_sha256, {}}}, streams.out);
   } else if (!arguments.quiet) {
-    streams.err << arguments.output << ": " << points << (points == 1 ? " point" : " points") << " from " << shares.size()
-                << (shares.size() == 1 ? " share" : " shares") << '\n';
+    streams.err << arguments.output << ": " << points << (points == 1 ? " point" : " points") << " from "
+                << shares.size() << (shares.size() == 1 ? " share" : " shares") << '\n';
   }
   return console::Exit::kDone;
 }

@@ -26,8 +26,8 @@
 namespace whorl::app {
 namespace {
 
-double option_value(const std::string& text, const char* option, const char* unit, const char* example, double least, double most,
-                    bool above = false) {
+double option_value(const std::string& text, const char* option, const char* unit, const char* example, double least,
+                    double most, bool above = false) {
   const io::Where where{"", std::string("--") + option};
   const double value = io::parse_quantity(text, {unit, example}, where).value;
   if (value > most || value < least || (above && value == least)) {
@@ -59,7 +59,8 @@ std::string country_of(const std::string& text) {
   for (char& c : code) c = static_cast<char>(std::toupper(static_cast<unsigned char>(c)));
   if (code == "UK") code = "GB";
   const bool letters = code.size() == 2 && code[0] >= 'A' && code[0] <= 'Z' && code[1] >= 'A' && code[1] <= 'Z';
-  if (!text.empty() && !letters) throw InputError("", "--country", '"' + text + '"', "two letters, e.g. DE, GB, US, CA, or EU");
+  if (!text.empty() && !letters)
+    throw InputError("", "--country", '"' + text + '"', "two letters, e.g. DE, GB, US, CA, or EU");
   return code;
 }
 
@@ -82,7 +83,8 @@ int run_recipe(const RecipeArguments& arguments, const console::Streams& streams
     throw InputError(loaded.file.name, error.key(), error.found(), error.allowed());
   }
   const io::Sheet sheet = answer::sheet_of(loaded, recipe, options, country);
-  if (!arguments.page.empty()) table::write_whole_file(arguments.page, "--page", io::sheet_html(sheet), table::existing_if(arguments.force));
+  if (!arguments.page.empty())
+    table::write_whole_file(arguments.page, "--page", io::sheet_html(sheet), table::existing_if(arguments.force));
   if (format == document::Format::json) {
     nlohmann::ordered_json json = io::sheet_json(sheet);
     answer::put_provenance(json, {answer::basis_of(loaded)});

@@ -28,7 +28,8 @@ std::pair<int, int> resolution_of(const std::string& text) {
     const auto [end, error] = std::from_chars(text.data() + from, text.data() + to, value);
     return error == std::errc() && end == text.data() + to;
   };
-  if (cross == std::string::npos || !number(0, cross, speeds) || !number(cross + 1, text.size(), pressures) || speeds < 2 || pressures < 2 || speeds > 60 || pressures > 60)
+  if (cross == std::string::npos || !number(0, cross, speeds) || !number(cross + 1, text.size(), pressures) ||
+      speeds < 2 || pressures < 2 || speeds > 60 || pressures > 60)
     throw InputError("", "--resolution", '"' + text + '"', "SPEEDSxPRESSURES, 2 to 60 each, for example 9x7");
   return {speeds, pressures};
 }
@@ -50,7 +51,8 @@ int run_report(const ReportArguments& arguments, const console::Streams& streams
   options.run_count = progress.run_count();
   // before the first of them begins: how long all of it will take
   constexpr std::size_t kTenthMore = 2;
-  const std::size_t grid_points = arguments.map ? static_cast<std::size_t>(speeds) * static_cast<std::size_t>(pressures) : 0;
+  const std::size_t grid_points =
+      arguments.map ? static_cast<std::size_t>(speeds) * static_cast<std::size_t>(pressures) : 0;
   progress.run_count()->expect(study::runs_of_point(loaded.file.input) + kTenthMore + grid_points);
   const model::Estimate estimate = answer::case_estimate(loaded, options);
   const model::Solvent* solvent = loaded.library.solvent(loaded.file.input.solution.solvent);
@@ -60,15 +62,21 @@ int run_report(const ReportArguments& arguments, const console::Streams& streams
   page.lead = loaded.file.input.purpose;
   // Lines of a terminal joined to a paragraph; the option they name is not needed here.
   std::string caution;
-  for (const auto& line : io::short_cautions(loaded.file.input, solvent)) caution += (caution.empty() ? "" : " ") + line;
-  if (const std::size_t at = caution.find(" (`--cautions`"); at != std::string::npos) caution.erase(at, caution.find(')', at) + 1 - at);
-  if (caution.starts_with("Caution: ")) caution.replace(0, 10, 1, static_cast<char>(std::toupper(static_cast<unsigned char>(caution[9]))));
+  for (const auto& line : io::short_cautions(loaded.file.input, solvent))
+    caution += (caution.empty() ? "" : " ") + line;
+  if (const std::size_t at = caution.find(" (`--cautions`"); at != std::string::npos)
+    caution.erase(at, caution.find(')', at) + 1 - at);
+  if (caution.starts_with("Caution: "))
+    caution.replace(0, 10, 1, static_cast<char>(std::toupper(static_cast<unsigned char>(caution[9]))));
   page.cautions = {caution + " In full at the end of this page."};
-  page.footer = "whorl " WHORL_VERSION ", case " + answer::case_title(loaded) + ", SHA-256 " + loaded.file.hash + ", tier " + estimate.tier + ", drying " + estimate.drying_model +
+  page.footer = "whorl " WHORL_VERSION ", case " + answer::case_title(loaded) + ", SHA-256 " + loaded.file.hash +
+                ", tier " + estimate.tier + ", drying " + estimate.drying_model +
                 ". An engineering estimate for planning trials; it replaces no measurement and no risk assessment.";
   std::size_t points = 0;
   if (estimate.status != model::Status::done) {
-    page.sections.push_back({"result", "Result", figures::html_paragraph("Not converged: " + estimate.reason + ". There are no numbers to report.")});
+    page.sections.push_back(
+        {"result", "Result",
+         figures::html_paragraph("Not converged: " + estimate.reason + ". There are no numbers to report.")});
     page.sections.push_back(answer::warning_section(loaded, estimate));
   } else {
     page.sections.push_back(answer::result_section(loaded, estimate));
@@ -105,7 +113,8 @@ int run_report(const ReportArguments& arguments, const console::Streams& streams
     page.sections.push_back(answer::number_section(estimate));
   }
   figures::PageSection cautions{"cautions", "Cautions in full", {}};
-  for (const auto& paragraph : io::full_cautions(loaded.file.input, solvent)) cautions.html += figures::html_paragraph(paragraph);
+  for (const auto& paragraph : io::full_cautions(loaded.file.input, solvent))
+    cautions.html += figures::html_paragraph(paragraph);
   page.sections.push_back(std::move(cautions));
 
   progress.stop();

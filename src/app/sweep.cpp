@@ -28,8 +28,8 @@ namespace {
 
 document::Value count_of(std::uint64_t count) { return static_cast<std::int64_t>(count); }
 
-document::Document summary_document(const run::SweepReport& report, const SweepArguments& arguments, const SweepCase& of,
-                                    const std::string& version) {
+document::Document summary_document(const run::SweepReport& report, const SweepArguments& arguments,
+                                    const SweepCase& of, const std::string& version) {
   const std::string& file = arguments.output;
   document::Document summary{"Sweep of " + of.file, {}};
   summary.blocks.emplace_back(document::Quantities{{
@@ -81,7 +81,8 @@ std::pair<std::uint64_t, std::uint64_t> part_range(const std::string& part, std:
     read(part.data() + slash + 1, part.data() + part.size(), shares);
   }
   if (!good || share < 1 || share > shares || shares > size)
-    throw InputError("", "--part", '"' + part + '"', "k/n with 1 <= k <= n <= number of points (" + std::to_string(size) + ")");
+    throw InputError("", "--part", '"' + part + '"',
+                     "k/n with 1 <= k <= n <= number of points (" + std::to_string(size) + ")");
   // size <= 1e9 and shares <= size: no overflow.
   return {size * (share - 1) / shares, size * share / shares};
 }
@@ -91,7 +92,10 @@ int sweep(const SweepArguments& arguments, const SweepCase& sweep_case, const st
   const document::Format format = answer::answer_format(arguments.json, arguments.form);
   const bool told = format != document::Format::text;
   if (arguments.output.empty() && (arguments.resume || arguments.force || told)) {
-    const char* option = arguments.resume ? "--resume" : arguments.force ? "--force" : arguments.json ? "--json" : "--format";
+    const char* option = arguments.resume  ? "--resume"
+                         : arguments.force ? "--force"
+                         : arguments.json  ? "--json"
+                                           : "--format";
     throw InputError("", option, "no output file", "-o FILE with it");
   }
   if (arguments.resume && arguments.force)
@@ -127,8 +131,8 @@ int sweep(const SweepArguments& arguments, const SweepCase& sweep_case, const st
   const run::SweepReport report = run::run_sweep(plan, options, evaluate);
   if (told) {
     const std::string name = sweep_case.file.substr(sweep_case.file.rfind('/') + 1);
-    answer::write_answer(summary_document(report, arguments, sweep_case, program_version), format, arguments.form.fragment,
-                 {{"case", name, sweep_case.sha256, {}}}, out);
+    answer::write_answer(summary_document(report, arguments, sweep_case, program_version), format,
+                         arguments.form.fragment, {{"case", name, sweep_case.sha256, {}}}, out);
   }
   if (!arguments.quiet) err << text_summary(report, arguments.output) << '\n';
   if (report.interrupted) return console::Exit::kInterrupted;
@@ -144,10 +148,12 @@ int run_sweep_command(const SweepCommand& command, const console::Streams& strea
   sweep_case.sha256 = loaded.file.hash;
   sweep_case.library_sha256 = answer::built_in_basis().sha256;
   if (!loaded.file.sweep_json.empty()) {
-    sweep_case.block = study::parse_sweep_block(nlohmann::ordered_json::parse(loaded.file.sweep_json), command.case_file);
+    sweep_case.block =
+        study::parse_sweep_block(nlohmann::ordered_json::parse(loaded.file.sweep_json), command.case_file);
   }
   if (command.arguments.uncertainty.samples) {
-    const engine::SamplePlan samples = study::sample_plan(*command.arguments.uncertainty.samples, command.arguments.uncertainty.seed);
+    const engine::SamplePlan samples =
+        study::sample_plan(*command.arguments.uncertainty.samples, command.arguments.uncertainty.seed);
     engine::EstimateOptions one;
     one.run_distribution = false;
     one.sample = true;
@@ -160,8 +166,9 @@ int run_sweep_command(const SweepCommand& command, const console::Streams& strea
     sweep_case.more_cells = [&loaded, samples, runner = engine::serial_runner(run)](const model::CaseInput& input) {
       return study::uncertainty_cells(loaded, input, samples, runner);
     };
-    sweep_case.more_facts = {{"uncertainty", std::to_string(samples.replicates) + " x " + std::to_string(samples.points) +
-                                                 " samples of every doubt, seed " + std::to_string(samples.seed)}};
+    sweep_case.more_facts = {{"uncertainty", std::to_string(samples.replicates) + " x " +
+                                                 std::to_string(samples.points) + " samples of every doubt, seed " +
+                                                 std::to_string(samples.seed)}};
   }
   const auto evaluate = [&loaded](const model::CaseInput& input) {
     io::validate(input, loaded.file.name);

@@ -49,8 +49,9 @@ struct SweepCase {
 /// Runs the sweep. `out` takes the JSON summary, `err` progress and the summary for people.
 /// Returns the exit code: 0 every point has its row, 1 not a single point converged, 130 interrupted.
 /// Error: InputError (exit code 2), OutputError (exit code 1).
-[[nodiscard]] int sweep(const SweepArguments& arguments, const SweepCase& sweep_case, const std::string& program_version,
-                        const run::Evaluate& evaluate, std::ostream& out, std::ostream& err);
+[[nodiscard]] int sweep(const SweepArguments& arguments, const SweepCase& sweep_case,
+                        const std::string& program_version, const run::Evaluate& evaluate, std::ostream& out,
+                        std::ostream& err);
 
 /// The whole command: reads the case, binds the estimate, runs.
 struct SweepCommand {

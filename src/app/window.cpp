@@ -20,7 +20,8 @@
 namespace whorl::app {
 namespace {
 
-// Hundreds of settings are screened without tension unless the case asks for it. Says so, with what that does at the settings of the case.
+// Hundreds of settings are screened without tension unless the case asks for it. Says so, with what that does at the
+// settings of the case.
 std::string screen_without_tension(study::LoadedCase& loaded) {
   if (loaded.file.tier_stated || loaded.file.input.model.tier == model::Tier::inertial) return {};
   engine::EstimateOptions first_jet;
@@ -34,12 +35,14 @@ std::string screen_without_tension(study::LoadedCase& loaded) {
   };
   const std::string with = found();
   loaded.file.input.model.tier = model::Tier::inertial;
-  return "Screened without tension along the jet (tier inertial), which takes a tenth of the time and less. At the settings of the case: " + found() +
-         " without, " + with + " with tension, as estimate gives it. --set model.tier=tension screens with it.";
+  return "Screened without tension along the jet (tier inertial), which takes a tenth of the time and less. At the "
+         "settings of the case: " +
+         found() + " without, " + with +
+         " with tension, as estimate gives it. --set model.tier=tension screens with it.";
 }
 
-// Of one plane: the first cells and their halves along the boundary; with samples two kinds of them at the nodes of the plane, finer where
-// the chance changes.
+// Of one plane: the first cells and their halves along the boundary; with samples two kinds of them at the nodes of the
+// plane, finer where the chance changes.
 std::size_t usual_runs(const study::WindowSpec& spec, const std::optional<engine::SamplePlan>& samples) {
   constexpr std::size_t kUsualRuns = 450;
   constexpr std::size_t kUsualNodes = 140;
@@ -56,13 +59,18 @@ int run_window(const WindowArguments& arguments, const console::Streams& streams
   if (arguments.uncertainty.samples) {
     // a plane needs fewer at each of its points than a single estimate
     constexpr const char* kUsual = "64";
-    samples = study::sample_plan(arguments.uncertainty.samples->empty() ? kUsual : *arguments.uncertainty.samples, arguments.uncertainty.seed);
+    samples = study::sample_plan(arguments.uncertainty.samples->empty() ? kUsual : *arguments.uncertainty.samples,
+                                 arguments.uncertainty.seed);
   }
   study::LoadedCase loaded = study::load_case(arguments.case_file);
   study::WindowWishes block;
-  if (!loaded.file.window_json.empty()) block = study::parse_window_block(nlohmann::ordered_json::parse(loaded.file.window_json), loaded.file.name);
-  const study::WindowSpec spec = study::window_spec(block, study::parse_window_options({arguments.diameter, arguments.fibre_class, arguments.landing,
-                                                                    arguments.least_throughput, arguments.over, arguments.setting_error}), loaded.file);
+  if (!loaded.file.window_json.empty())
+    block = study::parse_window_block(nlohmann::ordered_json::parse(loaded.file.window_json), loaded.file.name);
+  const study::WindowSpec spec = study::window_spec(
+      block,
+      study::parse_window_options({arguments.diameter, arguments.fibre_class, arguments.landing,
+                                   arguments.least_throughput, arguments.over, arguments.setting_error}),
+      loaded.file);
   try {
     (void)engine::resolve(loaded.file.input, loaded.library);
   } catch (const InputError& error) {
@@ -70,7 +78,8 @@ int run_window(const WindowArguments& arguments, const console::Streams& streams
   }
 
   if (!arguments.output.empty()) table::check_table_target(arguments.output, "-o", table::existing_if(arguments.force));
-  if (!arguments.boundary.empty()) table::check_table_target(arguments.boundary, "--boundary", table::existing_if(arguments.force));
+  if (!arguments.boundary.empty())
+    table::check_table_target(arguments.boundary, "--boundary", table::existing_if(arguments.force));
 
   console::say_magnitudes(streams.err, study::take_magnitudes());  // before it takes minutes
   run::Progress progress(run::progress_stream(streams.err, arguments.quiet));
@@ -83,7 +92,8 @@ int run_window(const WindowArguments& arguments, const console::Streams& streams
   {
     const run::StopSignals signals;
     try {
-      result = study::find_window(loaded, spec, run::parallel_runner(study::case_runner(loaded, options), parallel), samples);
+      result = study::find_window(loaded, spec, run::parallel_runner(study::case_runner(loaded, options), parallel),
+                                  samples);
     } catch (const engine::Interrupted&) {
       progress.stop();
       streams.err << "whorl: interrupted\n";
@@ -99,7 +109,8 @@ int run_window(const WindowArguments& arguments, const console::Streams& streams
     streams.err << "whorl: " << error.what() << '\n';
     return console::kNotMet;
   }
-  answer::write_answer(answer::window_document(loaded, result), format, arguments.form.fragment, {answer::basis_of(loaded)}, streams.out);
+  answer::write_answer(answer::window_document(loaded, result), format, arguments.form.fragment,
+                       {answer::basis_of(loaded)}, streams.out);
   return result.met() ? console::kDone : console::kNotMet;
 }
 

@@ -13,10 +13,14 @@ namespace whorl::console {
 
 namespace {
 
-bool word_character(char c) { return std::islower(static_cast<unsigned char>(c)) != 0 || std::isdigit(static_cast<unsigned char>(c)) != 0 || c == '-'; }
+bool word_character(char c) {
+  return std::islower(static_cast<unsigned char>(c)) != 0 || std::isdigit(static_cast<unsigned char>(c)) != 0 ||
+         c == '-';
+}
 
 std::string upper(std::string text) {
-  std::transform(text.begin(), text.end(), text.begin(), [](unsigned char c) { return static_cast<char>(std::toupper(c)); });
+  std::transform(text.begin(), text.end(), text.begin(),
+                 [](unsigned char c) { return static_cast<char>(std::toupper(c)); });
   return text;
 }
 
@@ -88,8 +92,11 @@ void option_list(std::ostream& out, const std::string& section, const CommandTex
     if (option.positional != positional) continue;
     if (!any) out << ".SH " << section << '\n';
     any = true;
-    out << ".TP\n" << option_heading(option) << '\n'
-        << wrapped(sentence(option.purpose) + (option.required && !positional ? " Required." : positional && !option.required ? " May be left out." : ""));
+    out << ".TP\n"
+        << option_heading(option) << '\n'
+        << wrapped(sentence(option.purpose) + (option.required && !positional   ? " Required."
+                                               : positional && !option.required ? " May be left out."
+                                                                                : ""));
     out << '\n';
   }
 }
@@ -109,14 +116,16 @@ void synopsis(std::ostream& out, const std::string& command_line, const CommandT
 
 void exit_status(std::ostream& out) {
   out << ".SH EXIT STATUS\n";
-  for (const auto& exit : exit_meanings()) out << ".TP\n.B " << exit.code << '\n' << wrapped(sentence(exit.meaning)) << '\n';
+  for (const auto& exit : exit_meanings())
+    out << ".TP\n.B " << exit.code << '\n' << wrapped(sentence(exit.meaning)) << '\n';
 }
 
 void example_lines(std::ostream& out, const std::string& footer) {
   const auto lines = examples(footer);
   if (lines.empty()) return;
   out << ".SH EXAMPLES\n";
-  for (const auto& line : lines) out << (&line == &lines.front() ? "" : ".PP\n") << ".nf\n.RS 4\n" << roff(line) << "\n.RE\n.fi\n";
+  for (const auto& line : lines)
+    out << (&line == &lines.front() ? "" : ".PP\n") << ".nf\n.RS 4\n" << roff(line) << "\n.RE\n.fi\n";
 }
 
 /// Every spelling of an option, dashes included; positionals have none.
@@ -175,11 +184,16 @@ std::string zsh_option(const OptionText& option) {
   std::string value;
   if (!option.value.empty()) {
     const auto words = value_words(option.purpose);
-    const std::string action = takes_folder(option) ? "_files -/" : words.empty() ? "_files" : "(" + joined(words, " ") + ")";
+    const std::string action = takes_folder(option) ? "_files -/"
+                               : words.empty()      ? "_files"
+                                                    : "(" + joined(words, " ") + ")";
     value = std::string(option.optional_value ? "::" : ":") + zsh_text(option.value) + ":" + action;
   }
   if (option.positional)
-    return shell_quoted((option.many ? "*:" : option.required ? ":" : "::") + zsh_text(option.names.front() + ", " + option.purpose) + ":_files");
+    return shell_quoted((option.many       ? "*:"
+                         : option.required ? ":"
+                                           : "::") +
+                        zsh_text(option.names.front() + ", " + option.purpose) + ":_files");
   std::string lines;
   for (const auto& name : option.names)
     lines += (lines.empty() ? "" : " ") + shell_quoted("*" + name + "[" + purpose + "]" + value);
@@ -220,7 +234,8 @@ std::vector<std::string> value_words(const std::string& purpose) {
     if (at == begin || purpose[begin] == '-') return {};
     words.push_back(purpose.substr(begin, at - begin));
     if (words.size() > 1 && purpose.compare(begin - 4, 4, " or ") == 0) {
-      const bool ends = at == purpose.size() || purpose.compare(at, 2, " (") == 0 || purpose[at] == ',' || purpose[at] == ';' || purpose[at] == '.';
+      const bool ends = at == purpose.size() || purpose.compare(at, 2, " (") == 0 || purpose[at] == ',' ||
+                        purpose[at] == ';' || purpose[at] == '.';
       return ends ? words : std::vector<std::string>{};
     }
     if (purpose.compare(at, 2, ", ") == 0) at += 2;
@@ -255,7 +270,8 @@ std::string man_page(const ProgramText& text, const CommandText* command) {
   exit_status(out);
   example_lines(out, entry.footer);
   out << ".SH CAUTION\nSolvent vapour, gas pressure and a fast rotor can each injure.\n"
-      << "An estimate is no proof of safety: work under your local rules\nand with people trained and licensed for it.\n";
+      << "An estimate is no proof of safety: work under your local rules\nand with people trained and licensed for "
+         "it.\n";
   out << ".SH SEE ALSO\n";
   std::vector<std::string> others;
   if (command) others.push_back(program);
@@ -276,7 +292,8 @@ std::string bash_completion(const ProgramText& text) {
       << "  local word=${COMP_WORDS[COMP_CWORD]} before=${COMP_WORDS[COMP_CWORD-1]} options=\n"
       << "  COMPREPLY=()\n"
       << "  if ((COMP_CWORD == 1)); then\n"
-      << "    COMPREPLY=($(compgen -W '" << joined(names, " ") << ' ' << joined(spellings(text.program), " ") << "' -- \"$word\"))\n"
+      << "    COMPREPLY=($(compgen -W '" << joined(names, " ") << ' ' << joined(spellings(text.program), " ")
+      << "' -- \"$word\"))\n"
       << "    return\n  fi\n"
       << "  case ${COMP_WORDS[1]} in\n";
   for (const auto& command : text.commands) bash_case(out, command);
@@ -291,10 +308,12 @@ std::string bash_completion(const ProgramText& text) {
 std::string zsh_completion(const ProgramText& text) {
   const std::string& program = text.program.name;
   std::ostringstream out;
-  out << "#compdef " << program << "\n# zsh completion of " << program << ", written from the same source as its --help\n"
+  out << "#compdef " << program << "\n# zsh completion of " << program
+      << ", written from the same source as its --help\n"
       << "_" << program << "() {\n"
       << "  local -a commands=(\n";
-  for (const auto& command : text.commands) out << "    " << shell_quoted(command.name + ":" + zsh_text(command.purpose)) << '\n';
+  for (const auto& command : text.commands)
+    out << "    " << shell_quoted(command.name + ":" + zsh_text(command.purpose)) << '\n';
   out << "  )\n"
       << "  if ((CURRENT == 2)); then\n    if [[ $words[2] == -* ]]; then\n      _arguments";
   for (const auto& option : text.program.options)
@@ -319,7 +338,8 @@ std::string fish_completion(const ProgramText& text) {
   const auto option_line = [&](const std::string& condition, const OptionText& option) {
     if (option.positional) return;
     out << "complete -c " << program << " -n " << shell_quoted(condition);
-    for (const auto& name : option.names) out << (name.rfind("--", 0) == 0 ? " -l " + name.substr(2) : " -s " + name.substr(1));
+    for (const auto& name : option.names)
+      out << (name.rfind("--", 0) == 0 ? " -l " + name.substr(2) : " -s " + name.substr(1));
     if (!option.value.empty() && !option.optional_value) {
       const auto words = value_words(option.purpose);
       out << (words.empty() ? " -r" : " -x -a " + fish_quoted(joined(words, " ")));
@@ -327,7 +347,8 @@ std::string fish_completion(const ProgramText& text) {
     out << " -d " << fish_quoted(option.purpose) << '\n';
   };
   for (const auto& command : text.commands)
-    out << "complete -c " << program << " -n __fish_use_subcommand -f -a " << command.name << " -d " << fish_quoted(command.purpose) << '\n';
+    out << "complete -c " << program << " -n __fish_use_subcommand -f -a " << command.name << " -d "
+        << fish_quoted(command.purpose) << '\n';
   for (const auto& option : text.program.options) option_line("__fish_use_subcommand", option);
   for (const auto& command : text.commands)
     for (const auto& option : command.options) option_line("__fish_seen_subcommand_from " + command.name, option);

@@ -1,4 +1,5 @@
-// Man pages and shell completion from the command line itself: main.cpp fills these values from the same parser that prints --help.
+// Man pages and shell completion from the command line itself: main.cpp fills these values from the same parser that
+// prints --help.
 #pragma once
 #include <string>
 #include <vector>
@@ -40,7 +41,8 @@ struct ProgramText {
   std::string version;
 };
 
-/// Words that a value can be, where the purpose begins with the list of them ("grid, latin-hypercube or sobol"); else none.
+/// Words that a value can be, where the purpose begins with the list of them ("grid, latin-hypercube or sobol"); else
+/// none.
 std::vector<std::string> value_words(const std::string& purpose);
 
 /// Manual page in roff (man macros) of one command; of the program when `command` is null.

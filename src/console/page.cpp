@@ -21,7 +21,8 @@ std::size_t& columns() {
 
 std::size_t terminal_columns(int descriptor) {
   winsize size{};
-  if (::isatty(descriptor) != 1 || ::ioctl(descriptor, TIOCGWINSZ, &size) != 0 || size.ws_col == 0) return io::kTextColumns;
+  if (::isatty(descriptor) != 1 || ::ioctl(descriptor, TIOCGWINSZ, &size) != 0 || size.ws_col == 0)
+    return io::kTextColumns;
   return std::clamp<std::size_t>(size.ws_col, kFewest, io::kTextColumns);
 }
 

@@ -1,5 +1,5 @@
-// A text for people on its way to the screen: gathered, fitted to the width, then handed on. Tables and JSON for programs
-// do not pass here.
+// A text for people on its way to the screen: gathered, fitted to the width, then handed on. Tables and JSON for
+// programs do not pass here.
 #pragma once
 #include <cstddef>
 #include <ostream>

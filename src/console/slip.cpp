@@ -25,13 +25,13 @@ bool holds(const std::vector<std::string>& list, const std::string& word) {
   return std::find(list.begin(), list.end(), word) != list.end();
 }
 
-// What somebody who writes this most likely wants: the word that other programs use, a beginning of one of ours, a case without a command, or
-// the nearest in spelling.
+// What somebody who writes this most likely wants: the word that other programs use, a beginning of one of ours, a case
+// without a command, or the nearest in spelling.
 std::string command_meant(const std::string& word, const std::vector<KnownCommand>& commands) {
   constexpr std::size_t kLeastBeginning = 3;
-  static const std::map<std::string, std::string> kOtherWords{{"help", "--help"},     {"version", "--version"}, {"validate", "check"},
-                                                              {"plot", "figure"},     {"run", "estimate"},      {"compare", "explain"},
-                                                              {"library", "materials"}};
+  static const std::map<std::string, std::string> kOtherWords{
+      {"help", "--help"},  {"version", "--version"}, {"validate", "check"},   {"plot", "figure"},
+      {"run", "estimate"}, {"compare", "explain"},   {"library", "materials"}};
   std::vector<std::string> names;
   for (const KnownCommand& command : commands) names.push_back(command.name);
   if (holds(names, word)) return {};
@@ -50,7 +50,8 @@ std::string slip_text(const std::vector<std::string>& words, const std::vector<s
                       const std::vector<KnownCommand>& commands) {
   const KnownCommand* chosen = nullptr;
   for (const std::string& word : words) {
-    const auto found = std::find_if(commands.begin(), commands.end(), [&](const KnownCommand& c) { return c.name == word; });
+    const auto found =
+        std::find_if(commands.begin(), commands.end(), [&](const KnownCommand& c) { return c.name == word; });
     if (found == commands.end()) continue;
     chosen = &*found;
     break;

@@ -12,8 +12,9 @@ struct KnownCommand {
   std::vector<std::string> options;
 };
 
-/// `words`: the command line without the program's name. `program`: options that stand with every command, `commands[i]`: the others.
-/// One sentence without an end, "no command "esitmate"; did you mean "estimate"?"; empty when every command and option is known.
+/// `words`: the command line without the program's name. `program`: options that stand with every command,
+/// `commands[i]`: the others. One sentence without an end, "no command "esitmate"; did you mean "estimate"?"; empty
+/// when every command and option is known.
 [[nodiscard]] std::string slip_text(const std::vector<std::string>& words, const std::vector<std::string>& program,
                                     const std::vector<KnownCommand>& commands);
 

@@ -28,7 +28,8 @@ class StatusLine {
       return;
     }
     write_own(*out_, kBegin);
-    *out_ << std::string(text()).substr(0, page_columns() - 1) << std::flush;  // a line that wraps could not be wiped away
+    *out_ << std::string(text()).substr(0, page_columns() - 1)
+          << std::flush;  // a line that wraps could not be wiped away
     drawn_ = true;
   }
 
@@ -42,7 +43,8 @@ class StatusLine {
 
   using Seconds = std::chrono::duration<double>;
 
-  // Where there is no terminal: a line of its own every two seconds instead, or as often as is wanted; 0: at every update.
+  // Where there is no terminal: a line of its own every two seconds instead, or as often as is wanted; 0: at every
+  // update.
   static void use_lines(bool wanted, Seconds every = Seconds(2.0)) { kind() = {wanted, every}; }
   static Seconds interval() { return kind().lines ? kind().every : Seconds(0.25); }
   // What is over sooner says nothing.

@@ -46,18 +46,23 @@ void classify(const Setup& setup, model::Estimate& e) {
   if (!e.charge.orifice_wet) {
     none(FibreClass::no_jet,
          text("The liquid does not cover the orifices: %.2f mL needed at this speed, %.2f mL present.",
-              1e6 * model::wetting_volume_m3(setup.vessel, setup.input.operation.rotation_speed_rad_s), 1e6 * e.charge.volume_m3));
+              1e6 * model::wetting_volume_m3(setup.vessel, setup.input.operation.rotation_speed_rad_s),
+              1e6 * e.charge.volume_m3));
   } else if (flow.driving_pressure_Pa <= 0.0) {
-    none(FibreClass::no_jet, text("Driving pressure %.3g kPa after the capillary threshold of %.3g kPa: nothing leaves.",
-                                  1e-3 * flow.driving_pressure_Pa, 1e-3 * flow.capillary_threshold_Pa));
+    none(FibreClass::no_jet,
+         text("Driving pressure %.3g kPa after the capillary threshold of %.3g kPa: nothing leaves.",
+              1e-3 * flow.driving_pressure_Pa, 1e-3 * flow.capillary_threshold_Pa));
   } else {
     // Slow outflow drips, unless rotation pulls it off as a thread; what waves make of that is judged as of any other.
     const double bond = rotation_bond(setup);
     if (flow.weber < flow.critical_weber) {
       const bool pulled = bond > kThreadBond;
-      const std::string numbers = text("Weber number %.2g at the orifice is below the jetting value %.2g", flow.weber, flow.critical_weber);
+      const std::string numbers =
+          text("Weber number %.2g at the orifice is below the jetting value %.2g", flow.weber, flow.critical_weber);
       if (!pulled) {
-        none(FibreClass::dripping, numbers + text(" and rotation is too weak to pull a thread off (Bond number %.2g, below 1): it drips.", bond));
+        none(FibreClass::dripping,
+             numbers +
+                 text(" and rotation is too weak to pull a thread off (Bond number %.2g, below 1): it drips.", bond));
         take_headline(e);
         return;
       }
@@ -110,7 +115,8 @@ void add_groups(const Setup& setup, model::Estimate& e) {
   if (jet.flight_time_s > 0.0 && e.fibre_class != FibreClass::dripping) {  // a dripping orifice has no jet
     add("deborah_flight", "De", "lambda / flight time", f.relaxation_time_s / jet.flight_time_s);
     add("draw_ratio", "Dr", "u_f / U", jet.end_speed_m_s / u);
-    if (omega > 0.0) add("speed_ratio", "u_f/(Omega R_c)", "line speed / collector speed", jet.end_speed_m_s / (omega * rc));
+    if (omega > 0.0)
+      add("speed_ratio", "u_f/(Omega R_c)", "line speed / collector speed", jet.end_speed_m_s / (omega * rc));
     add("tension_ratio", "F/(m u)", "largest tension / momentum flux of the liquid jet", jet.tension_ratio);
   }
   // Exchange at the orifice exit: wind of the turning surface over a jet of orifice diameter.
@@ -136,9 +142,11 @@ using Warn = std::function<void(const char* code, std::string message)>;
 void warn_of_run(const Setup& setup, const model::Estimate& e, const Warn& warn) {
   const auto& flow = e.orifice;
   if (flow.turbulent) {
-    warn("orifice-turbulent",
-         text("Orifice Reynolds number %.0f is beyond laminar flow (2100): throughput within 30 %% at best, and the jet "
-              "leaves rough.", flow.reynolds));
+    warn(
+        "orifice-turbulent",
+        text("Orifice Reynolds number %.0f is beyond laminar flow (2100): throughput within 30 %% at best, and the jet "
+             "leaves rough.",
+             flow.reynolds));
   }
   if (e.run.breakthrough) {
     warn("gas-breakthrough",
@@ -147,16 +155,19 @@ void warn_of_run(const Setup& setup, const model::Estimate& e, const Warn& warn)
               1e3 * e.run.breakthrough_layer_m, e.run.breakthrough_time_s,
               100.0 * (1.0 - e.run.breakthrough_time_s / std::max(e.run.run_time_s, 1e-12))) +
              (setup.input.model.gas_breakthrough == model::GasBreakthrough::on
-                  ? text(": %.0f %% of the mass. The supply must hold %.3g normal litres a minute on average, %.3g at most.",
-                         100.0 * e.run.share_with_gas, 6e4 * e.run.gas_supply_mean_m3_s, 6e4 * e.run.gas_supply_most_m3_s)
+                  ? text(": %.0f %% of the mass. The supply must hold %.3g normal litres a minute on average, %.3g at "
+                         "most.",
+                         100.0 * e.run.share_with_gas, 6e4 * e.run.gas_supply_mean_m3_s,
+                         6e4 * e.run.gas_supply_most_m3_s)
                   : ", and the estimate, which keeps the orifices full, is an upper bound of throughput."));
   }
   if (e.run.share_at_full_settings < 0.5) {
     warn("never-at-full-settings",
-         text("%.0f %% of the charge leaves while the vessel still speeds up (%.3g s to full settings): on average it is spun at %.0f rpm and "
+         text("%.0f %% of the charge leaves while the vessel still speeds up (%.3g s to full settings): on average it "
+              "is spun at %.0f rpm and "
               "%.3g MPa. The settings hardly act; a thicker solution, a faster start or a pump makes them.",
-              100.0 * (1.0 - e.run.share_at_full_settings), e.run.full_settings_time_s, e.run.mean_speed_rad_s * 30.0 / model::kPi,
-              1e-6 * e.run.mean_overpressure_Pa));
+              100.0 * (1.0 - e.run.share_at_full_settings), e.run.full_settings_time_s,
+              e.run.mean_speed_rad_s * 30.0 / model::kPi, 1e-6 * e.run.mean_overpressure_Pa));
   }
   const double emptying_inertia = setup.vessel.orifice_length_m / std::max(flow.mean_speed_m_s, 1e-9);
   if (e.run.run_time_s > 0.0 && emptying_inertia > 0.1 * e.run.run_time_s) {
@@ -174,17 +185,22 @@ void warn_of_pull(const Setup& setup, const model::Estimate& e, const Warn& warn
   const double ohnesorge = (f.solvent_viscosity_Pa_s + f.polymer_viscosity_Pa_s) /
                            std::sqrt(f.initial.density_kg_m3 * f.surface_tension_N_m * setup.vessel.orifice_radius_m);
   if (gas_weber > kWindBreakup && ohnesorge < 1.0) {
-    warn("wind-breakup", text("Gas Weber number %.0f at the vessel wall with Ohnesorge number %.2f: the wind can tear the jet "
-                              "before it stretches.", gas_weber, ohnesorge));
+    warn("wind-breakup",
+         text("Gas Weber number %.0f at the vessel wall with Ohnesorge number %.2f: the wind can tear the jet "
+              "before it stretches.",
+              gas_weber, ohnesorge));
   }
   if (setup.input.model.tier == model::Tier::inertial && jet.tension_ratio > 0.3) {
-    warn("tension-neglected",
-         text("Tension would reach %.2g of the momentum flux, and this tier leaves it out: line speed and diameter can be off either way. "
-              "Compare with tier \"tension\".", jet.tension_ratio));
+    warn("tension-neglected", text("Tension would reach %.2g of the momentum flux, and this tier leaves it out: line "
+                                   "speed and diameter can be off either way. "
+                                   "Compare with tier \"tension\".",
+                                   jet.tension_ratio));
   }
   if (jet.reached_collector && jet.pulled_until_m > 0.0) {
-    warn("tension-cut", text("Tension is solved out to radius %.0f mm only: with its pull the jet finds no way on, and from there it flies by momentum "
-                             "and air alone. It may land at quite another speed; compare with jet_end \"taken-up\".", 1e3 * jet.pulled_until_m));
+    warn("tension-cut", text("Tension is solved out to radius %.0f mm only: with its pull the jet finds no way on, and "
+                             "from there it flies by momentum "
+                             "and air alone. It may land at quite another speed; compare with jet_end \"taken-up\".",
+                             1e3 * jet.pulled_until_m));
   }
 }
 
@@ -197,15 +213,17 @@ void warn_of_end(const Setup& setup, const model::Estimate& e, const Warn& warn)
   const double wall = setup.vessel.outer_radius_m;
   const double free_flight = model::free_flight_speed(flow.mean_speed_m_s, omega, wall, collector);
   if (jet.free_end_speed_m_s > 0.0) {
-    warn("caught",
-         text("With a free end the jet would be dragged round by the vessel and land at %.3g m/s, %.3g um; held by a "
-              "collector at rest at %.3g m/s, %.3g um. ",
-              jet.free_end_speed_m_s, 1e6 * jet.free_end_dry_diameter_m, omega * collector,
-              1e6 * jet.held_end_dry_diameter_m) +
-             text("Here the hold counts for %.0f %%, because the free end moves at %.2g of the speed of free flight (no hold "
-                  "above %.2g, all of it below %.2g). Which of the two happens, no tier knows; compare jet_end \"free\" "
-                  "and \"taken-up\".",
-                  100.0 * jet.collector_hold, jet.free_end_speed_m_s / free_flight, kLetGo, kCaught));
+    warn(
+        "caught",
+        text("With a free end the jet would be dragged round by the vessel and land at %.3g m/s, %.3g um; held by a "
+             "collector at rest at %.3g m/s, %.3g um. ",
+             jet.free_end_speed_m_s, 1e6 * jet.free_end_dry_diameter_m, omega * collector,
+             1e6 * jet.held_end_dry_diameter_m) +
+            text("Here the hold counts for %.0f %%, because the free end moves at %.2g of the speed of free flight (no "
+                 "hold "
+                 "above %.2g, all of it below %.2g). Which of the two happens, no tier knows; compare jet_end \"free\" "
+                 "and \"taken-up\".",
+                 100.0 * jet.collector_hold, jet.free_end_speed_m_s / free_flight, kLetGo, kCaught));
   }
   if (!jet.free_end_failure.empty()) {
     warn("free-end-not-found",
@@ -215,14 +233,17 @@ void warn_of_end(const Setup& setup, const model::Estimate& e, const Warn& warn)
   }
   if (jet.held_by_balance) {
     warn("held-by-balance",
-         "No jet under tension was found whose end the collector holds: the diameter follows from the mass balance at the "
+         "No jet under tension was found whose end the collector holds: the diameter follows from the mass balance at "
+         "the "
          "speed at which the line is laid; path and drying are those of a flight by momentum and air alone.");
   }
   if (setup.input.model.tier == model::Tier::tension && setup.input.model.jet_end != model::JetEnd::taken_up &&
       jet.free_end_speed_m_s == 0.0 && !jet.held_by_balance && jet.reached_collector &&
       jet.end_speed_m_s < kDraggedRound * free_flight) {
-    warn("dragged-round", text("The jet lands at a line speed of %.3g m/s, where free flight would give %.3g m/s: it is held back and turns with the vessel; "
-                               "a collector at rest would catch and draw it. Compare with jet_end \"taken-up\".", jet.end_speed_m_s, free_flight));
+    warn("dragged-round", text("The jet lands at a line speed of %.3g m/s, where free flight would give %.3g m/s: it "
+                               "is held back and turns with the vessel; "
+                               "a collector at rest would catch and draw it. Compare with jet_end \"taken-up\".",
+                               jet.end_speed_m_s, free_flight));
   }
 }
 
@@ -257,15 +278,16 @@ void warn_of_drying(const Setup& setup, const model::Estimate& e, const Warn& wa
            text("The jet cools %.0f K below the dew point of the room air: the solvent takes up water from the air.",
                 -jet.dew_margin_K));
     } else {
-      warn("dew",
-           text("The jet cools to %.0f degC, %.0f K below the dew point of the room air (%.0f degC): water condenses on it "
-                "and fibres come out porous. Drier air avoids it.",
-                jet.lowest_temperature_K - 273.15, -jet.dew_margin_K, setup.air.dew_point_K - 273.15));
+      warn("dew", text("The jet cools to %.0f degC, %.0f K below the dew point of the room air (%.0f degC): water "
+                       "condenses on it "
+                       "and fibres come out porous. Drier air avoids it.",
+                       jet.lowest_temperature_K - 273.15, -jet.dew_margin_K, setup.air.dew_point_K - 273.15));
     }
   }
   if (jet.lowest_temperature_K < f.antoine_min_K) {
-    warn("vapour-pressure-range", text("The jet cools to %.0f K, below the range of the vapour-pressure relation (%.0f K).",
-                                       jet.lowest_temperature_K, f.antoine_min_K));
+    warn("vapour-pressure-range",
+         text("The jet cools to %.0f K, below the range of the vapour-pressure relation (%.0f K).",
+              jet.lowest_temperature_K, f.antoine_min_K));
   }
   if (e.landing == Landing::tacky) {
     warn("tacky", text("Lands tacky: junctions fuse. More distance, drier air or a more volatile solvent dries it."));
@@ -273,7 +295,8 @@ void warn_of_drying(const Setup& setup, const model::Estimate& e, const Warn& wa
   if (setup.input.model.drying == model::DryingModel::lumped) {
     for (const auto& group : e.groups) {
       if (group.key == "mass_biot" && group.value > 0.3) {
-        warn("lumped-drying", text("Mass Biot number %.2g: the filament does not dry evenly. Use drying \"radial\".", group.value));
+        warn("lumped-drying",
+             text("Mass Biot number %.2g: the filament does not dry evenly. Use drying \"radial\".", group.value));
       }
     }
   }
@@ -283,10 +306,11 @@ void warn_of_draw(const Setup& setup, const model::Estimate& e, const Warn& warn
   const auto& jet = e.jet;
   if (e.excess_draw != 1.0) {
     const model::ModelInput& m = setup.input.model;
-    warn("excess-draw",
-         text("An excess-draw factor of %.3g is applied to the line speed (calibration", e.excess_draw) +
-             (m.flapping_draw > 0.0 ? text(": %.3g, times flapping at an air Weber number of %.3g", m.excess_draw, jet.air_weber)
-                                    : std::string()) + ").");
+    warn("excess-draw", text("An excess-draw factor of %.3g is applied to the line speed (calibration", e.excess_draw) +
+                            (m.flapping_draw > 0.0 ? text(": %.3g, times flapping at an air Weber number of %.3g",
+                                                          m.excess_draw, jet.air_weber)
+                                                   : std::string()) +
+                            ").");
   }
 }
 

@@ -19,19 +19,18 @@ inline constexpr double kEvenFibres = 3.5;
 inline constexpr double kThreadBond = 1.0;
 [[nodiscard]] double rotation_bond(const Setup& setup);
 
-/// Levelling time (mean composition) over remaining drying time: below `kWetRatio` fibres flow together before they dry,
-/// above `kDryRatio`, or when the mean composition is solid, they keep their shape. A solid outside on a soft core is tacky.
-/// Source: own closure (Frenkel-type coalescence time eta a / sigma)
+/// Levelling time (mean composition) over remaining drying time: below `kWetRatio` fibres flow together before they
+/// dry, above `kDryRatio`, or when the mean composition is solid, they keep their shape. A solid outside on a soft core
+/// is tacky. Source: own closure (Frenkel-type coalescence time eta a / sigma)
 inline constexpr double kWetRatio = 1.0;
 inline constexpr double kDryRatio = 100.0;
 
 /// Gas Weber number rho_air w^2 d / sigma above which wind breaks a low-viscosity jet.
 /// Source: second wind-induced regime, 13 (Lin & Reitz, Annu. Rev. Fluid Mech. 30 (1998) 85; from memory)
 inline constexpr double kWindBreakup = 13.0;
-/// Line speed at landing over that of free flight, sqrt(U^2 + Omega^2 (R_c^2 - R_0^2)), below which a jet with a free end is said to be
-/// dragged round: a rope that whirls with the vessel, not a fibre that floats on the air. Over free flight and not over Omega R_c: near the
-/// vessel a jet that flies freely is slower than that, too.
-/// Source: own choice
+/// Line speed at landing over that of free flight, sqrt(U^2 + Omega^2 (R_c^2 - R_0^2)), below which a jet with a free
+/// end is said to be dragged round: a rope that whirls with the vessel, not a fibre that floats on the air. Over free
+/// flight and not over Omega R_c: near the vessel a jet that flies freely is slower than that, too. Source: own choice
 inline constexpr double kDraggedRound = 0.5;
 
 /// Largest relative closure error of a balance along a jet that is not warned of: a hundred times the relative
@@ -42,7 +41,8 @@ inline constexpr double kDraggedRound = 0.5;
   return std::max(100.0 * relative_tolerance, 1e-3);
 }
 
-/// Judges both answers of `estimate` from its jet, its threads and its orifice: as_line, as_threads, and why (line_why, threads_why).
+/// Judges both answers of `estimate` from its jet, its threads and its orifice: as_line, as_threads, and why (line_why,
+/// threads_why).
 void classify(const Setup& setup, model::Estimate& estimate);
 
 /// Takes class, landing, diameter and reasons of the headline's answer over into the estimate.

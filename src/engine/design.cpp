@@ -17,7 +17,8 @@ std::uint64_t level_count(const Axis& axis) noexcept { return axis.levels.empty(
 double round_digits(double value, int digits) noexcept {
   if (!std::isfinite(value)) return value;
   std::array<char, 40> text{};
-  const auto end = std::to_chars(text.data(), text.data() + text.size(), value, std::chars_format::scientific, digits - 1).ptr;
+  const auto end =
+      std::to_chars(text.data(), text.data() + text.size(), value, std::chars_format::scientific, digits - 1).ptr;
   double rounded = value;
   std::from_chars(text.data(), end, rounded);
   return rounded;
@@ -50,7 +51,8 @@ double grid_level(const Axis& axis, std::uint64_t level) {
   return axis.whole ? std::round(value) : tidy_level(axis, value);
 }
 
-// Value at u in [0, 1) of a space-filling design: every level of a list and every whole number gets an equal share of u.
+// Value at u in [0, 1) of a space-filling design: every level of a list and every whole number gets an equal share of
+// u.
 double level_at(const Axis& axis, double u) {
   if (!axis.levels.empty()) {
     const auto count = axis.levels.size();
@@ -74,7 +76,8 @@ void check(const Axis& axis, DesignKind kind) {
   if (axis.from == axis.to) throw std::invalid_argument("the two ends of a range are equal");
   if (axis.spacing == Spacing::logarithmic && !(axis.from > 0.0 && axis.to > 0.0))
     throw std::invalid_argument("a logarithmic range needs two ends above zero");
-  if (kind == DesignKind::grid && axis.points < 2) throw std::invalid_argument("a range of a grid needs two points or more");
+  if (kind == DesignKind::grid && axis.points < 2)
+    throw std::invalid_argument("a range of a grid needs two points or more");
 }
 
 }  // namespace

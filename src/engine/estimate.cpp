@@ -15,15 +15,16 @@
 namespace whorl::engine {
 namespace {
 
-// The moment that torn threads are reported for: half of the liquid that is left when gas goes through has gone. Gas that went through
-// while the vessel still sped up and not after: the last moment of the start.
+// The moment that torn threads are reported for: half of the liquid that is left when gas goes through has gone. Gas
+// that went through while the vessel still sped up and not after: the last moment of the start.
 struct ThreadMoment {
   Setup setup;
   OrificeSolution orifice;
 };
 ThreadMoment thread_moment(const Setup& setup, const SpinUp& start, const RunDown& down) {
   const double heel = down.summary.heel_volume_m3;
-  if (setup.input.operation.feed_rate_m3_s) return {setup, solve_orifice(setup, setup.input.operation.charge_volume_m3)};
+  if (setup.input.operation.feed_rate_m3_s)
+    return {setup, solve_orifice(setup, setup.input.operation.charge_volume_m3)};
   if (down.summary.breakthrough) {
     const double from = down.summary.breakthrough_left * start.volume_left_m3;
     OrificeSolution late = solve_orifice(setup, 0.5 * (heel + from));
@@ -63,12 +64,13 @@ void choose_answer(const Setup& setup, const model::TearingChance& chance, model
   const auto mix = [&](double model::Outcomes::* member) {
     e.outcomes.*member = probability * e.as_threads.outcomes.*member + (1.0 - probability) * e.as_line.outcomes.*member;
   };
-  for (const auto member : {&model::Outcomes::even, &model::Outcomes::beaded, &model::Outcomes::drops, &model::Outcomes::wet,
-                            &model::Outcomes::none})
+  for (const auto member : {&model::Outcomes::even, &model::Outcomes::beaded, &model::Outcomes::drops,
+                            &model::Outcomes::wet, &model::Outcomes::none})
     mix(member);
 }
 
-// Jets that an estimate solves besides the first, when its run has so many moments: the run, the airs, the other run with gas or without.
+// Jets that an estimate solves besides the first, when its run has so many moments: the run, the airs, the other run
+// with gas or without.
 std::size_t jets_besides(const EstimateOptions& options, std::size_t moments, bool gas) {
   const std::size_t run = options.run_distribution ? moments : 0;
   if (!options.air_variants) return run;
@@ -82,8 +84,9 @@ std::size_t jets_besides(const EstimateOptions& options, std::size_t moments, bo
 model::Estimate estimate(const Setup& setup, const EstimateOptions& options) {
   model::Estimate result;
   constexpr std::size_t kUsualStart = 2;  // moments before full settings
-  RunShare run_count(options.run_count, 1 + jets_besides(options, static_cast<std::size_t>(setup.input.numerics.run_points) + kUsualStart,
-                                                      setup.input.operation.gas_overpressure_Pa > 0.0));
+  RunShare run_count(options.run_count,
+                     1 + jets_besides(options, static_cast<std::size_t>(setup.input.numerics.run_points) + kUsualStart,
+                                      setup.input.operation.gas_overpressure_Pa > 0.0));
   describe(setup, result);
   const OrificeSolution first = solve_orifice(setup, setup.input.operation.charge_volume_m3);
   result.charge = first.charge;
@@ -110,7 +113,8 @@ model::Estimate estimate(const Setup& setup, const EstimateOptions& options) {
   jets.audit = options.audit;
   jet::TensionMemory near;
   if (options.from) near = *options.from;
-  LineJet line = solve_jet(setup, setup.jet_context(first.flow), jets, near, options.sample ? jet::Effort::sample : jet::Effort::headline);
+  LineJet line = solve_jet(setup, setup.jet_context(first.flow), jets, near,
+                           options.sample ? jet::Effort::sample : jet::Effort::headline);
   const bool fell_back = line.fell_back;
   result.jet = std::move(line.jet);
   run_count.one_more();
@@ -118,10 +122,12 @@ model::Estimate estimate(const Setup& setup, const EstimateOptions& options) {
   result.excess_draw = draw_of(setup, result.jet);
   if (fell_back) {
     result.warnings.push_back({"tension-not-converged", "The tension tier did not converge (" + result.jet.convergence +
-                                                            "): the line is followed by momentum and air alone; its diameter may jump against neighbouring settings."});
+                                                            "): the line is followed by momentum and air alone; its "
+                                                            "diameter may jump against neighbouring settings."});
   }
   const double polymer_flow = first.flow.flow_m3_s * fluid.initial.concentration_kg_m3 / fluid.polymer_density_kg_m3;
-  result.kinematic_bound_m = model::kinematic_bound_m(polymer_flow, setup.input.operation.rotation_speed_rad_s, setup.collector_radius_m());
+  result.kinematic_bound_m =
+      model::kinematic_bound_m(polymer_flow, setup.input.operation.rotation_speed_rad_s, setup.collector_radius_m());
   // Far below jetting there is no steady jet to march: that is a result, not a failure.
   const bool drips = first.flow.weber < first.flow.critical_weber && rotation_bond(setup) <= kThreadBond;
   const bool jet_done = result.jet.status == model::Status::done;
@@ -147,7 +153,8 @@ model::Estimate estimate(const Setup& setup, const EstimateOptions& options) {
   compose_run(setup, start, down, result);
   if (setup.input.operation.feed_rate_m3_s) result.spilled_by_feed = 1.0 - down.summary.emptied_fraction;
   result.run.wet_throughput_kg_s = setup.vessel.orifice_count * first.flow.flow_m3_s * fluid.initial.density_kg_m3;
-  result.run.polymer_throughput_kg_s = setup.vessel.orifice_count * first.flow.flow_m3_s * fluid.initial.concentration_kg_m3;
+  result.run.polymer_throughput_kg_s =
+      setup.vessel.orifice_count * first.flow.flow_m3_s * fluid.initial.concentration_kg_m3;
 
   // Two answers.
   const ThreadMoment moment = thread_moment(setup, start, down);
@@ -169,7 +176,9 @@ model::Estimate estimate(const Setup& setup, const EstimateOptions& options) {
   }
   if (what.air_variants) vary_air(setup, first.flow, near, run_count, result);
   report_gas(setup, first, near, solved, what, run_count, result);
-  finish(result.fibre_class == model::FibreClass::dripping ? "drips" : jet_done ? result.jet.reason : "gas tears the liquid");
+  finish(result.fibre_class == model::FibreClass::dripping ? "drips"
+         : jet_done                                        ? result.jet.reason
+                                                           : "gas tears the liquid");
   return result;
 }
 
@@ -183,7 +192,8 @@ model::Estimate estimate(const model::CaseInput& input, const model::Library& li
   constexpr double kZ95 = 1.6448536269514722;
   result.as_line.low_m = result.line_diameter_m * std::exp(-kZ95 * band.log_sd);
   result.as_line.high_m = result.line_diameter_m * std::exp(kZ95 * band.log_sd);
-  for (const BandPart& part : band.parts) result.line_doubts.push_back({part.property.empty() ? part.key : part.property, part.log_sd});
+  for (const BandPart& part : band.parts)
+    result.line_doubts.push_back({part.property.empty() ? part.key : part.property, part.log_sd});
   return result;
 }
 

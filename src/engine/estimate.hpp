@@ -23,8 +23,8 @@ struct EstimateOptions {
   /// The first jet as one of many samples: on one mesh, which leaves some 1e-3 of the line speed.
   bool sample{false};
   bool air_variants{false};     ///< the first jet again in stiller, faster, smoother and rougher air
-  /// Solved first jet of a neighbouring case: the first jet starts there, on its mesh alone (see engine/neighbours.hpp). Where that leads
-  /// nowhere, and without tension, from nothing.
+  /// Solved first jet of a neighbouring case: the first jet starts there, on its mesh alone (see
+  /// engine/neighbours.hpp). Where that leads nowhere, and without tension, from nothing.
   std::shared_ptr<const jet::TensionMemory> from{};
   jet::TensionMemory* leave{};       ///< where the solved first jet is left for neighbouring cases
   RunCount* run_count{};             ///< counts the jets, the band as one; nullptr: nobody watches

@@ -55,8 +55,8 @@ model::Jet surely_held(const model::JetContext& context, model::Jet jet, const m
   return laid;
 }
 
-model::Jet held_like(const model::JetContext& context, jet::TensionOptions options, const jet::JetOptions& flight_options,
-                     bool flight_may_stand_in, jet::TensionMemory& near) {
+model::Jet held_like(const model::JetContext& context, jet::TensionOptions options,
+                     const jet::JetOptions& flight_options, bool flight_may_stand_in, jet::TensionMemory& near) {
   const double share = near.take_up_share;
   options.end = model::JetEnd::taken_up;
   options.take_up_speed_m_s = share * held_speed_m_s(context);

@@ -46,7 +46,8 @@ struct FreeEnd {
 
 /// A jet held as far as one before it, whose memory is `near`: one state along a run. Replaces it.
 [[nodiscard]] model::Jet held_like(const model::JetContext& context, jet::TensionOptions options,
-                                   const jet::JetOptions& flight_options, bool flight_may_stand_in, jet::TensionMemory& near);
+                                   const jet::JetOptions& flight_options, bool flight_may_stand_in,
+                                   jet::TensionMemory& near);
 
 /// A jet that flies by momentum and air alone, laid at the line speed at which the collector holds it.
 /// Eq: held-by-balance

@@ -59,8 +59,9 @@ void vary_air(const Setup& setup, const model::OrificeFlow& flow, const jet::Ten
   }
 }
 
-void report_gas(const Setup& setup, const OrificeSolution& start, const jet::TensionMemory& near, const std::vector<Solved>& solved,
-                const EstimateOptions& options, RunShare& run_count, model::Estimate& estimate) {
+void report_gas(const Setup& setup, const OrificeSolution& start, const jet::TensionMemory& near,
+                const std::vector<Solved>& solved, const EstimateOptions& options, RunShare& run_count,
+                model::Estimate& estimate) {
   const model::RunSummary& run = estimate.run;
   if (!run.breakthrough) return;
   model::GasReport& gas = estimate.gas;
@@ -71,7 +72,8 @@ void report_gas(const Setup& setup, const OrificeSolution& start, const jet::Ten
   gas.exit_mach = exit.mach;
   gas.exit_temperature_K = exit.temperature_K;
   gas.jet_speed_m_s = exit.jet_speed_m_s;
-  gas.open_flow_kg_s = exit.mass_flux_kg_m2_s * model::kPi * setup.vessel.orifice_radius_m * setup.vessel.orifice_radius_m;
+  gas.open_flow_kg_s =
+      exit.mass_flux_kg_m2_s * model::kPi * setup.vessel.orifice_radius_m * setup.vessel.orifice_radius_m;
 
   Setup with = setup;
   with.input.model.gas_breakthrough = model::GasBreakthrough::on;
@@ -82,12 +84,14 @@ void report_gas(const Setup& setup, const OrificeSolution& start, const jet::Ten
   const double volume = 0.5 * (dry + run.breakthrough_left * start.charge.volume_m3);
   const OrificeSolution blown = solve_orifice(with, volume, start.flow.wall_shear_rate_1_s);
   const OrificeSolution full = solve_orifice(without, volume, start.flow.wall_shear_rate_1_s);
-  if (blown.status != model::Status::done || full.status != model::Status::done || !(blown.flow.flow_m3_s > 0.0)) return;
+  if (blown.status != model::Status::done || full.status != model::Status::done || !(blown.flow.flow_m3_s > 0.0))
+    return;
   gas.layer_thickness_m = blown.charge.layer_thickness_m;
   gas.gas_share = blown.flow.gas_share;
   gas.gas_flow_kg_s = blown.flow.gas_flow_kg_s;
   const double liquid_diameter = 2.0 * setup.vessel.orifice_radius_m * std::sqrt(1.0 - blown.flow.gas_share);
-  gas.air_weber = setup.air.density_kg_m3 * exit.jet_speed_m_s * exit.jet_speed_m_s * liquid_diameter / setup.fluid.surface_tension_N_m;
+  gas.air_weber = setup.air.density_kg_m3 * exit.jet_speed_m_s * exit.jet_speed_m_s * liquid_diameter /
+                  setup.fluid.surface_tension_N_m;
   gas.liquid_flow_ratio = blown.flow.flow_m3_s / full.flow.flow_m3_s;
   if (!options.air_variants) return;
 
@@ -115,11 +119,13 @@ void report_gas(const Setup& setup, const OrificeSolution& start, const jet::Ten
   const jet::TensionMemory& near_blown = nearest(on, blown.flow.flow_m3_s, near);
   model::JetContext less_liquid = with.jet_context(blown.flow);
   less_liquid.gas = {};
-  gas.variants.push_back(variant_of(without, "orifices-full", "orifices full of liquid", without.jet_context(full.flow), near_full));
+  gas.variants.push_back(
+      variant_of(without, "orifices-full", "orifices full of liquid", without.jet_context(full.flow), near_full));
   run_count.one_more();
   gas.variants.push_back(variant_of(with, "less-liquid", "less liquid, no wind of the gas", less_liquid, near_blown));
   run_count.one_more();
-  gas.variants.push_back(variant_of(with, "gas-along-jet", "less liquid, gas along the jet", with.jet_context(blown.flow), near_blown));
+  gas.variants.push_back(
+      variant_of(with, "gas-along-jet", "less liquid, gas along the jet", with.jet_context(blown.flow), near_blown));
   run_count.one_more();
 }
 

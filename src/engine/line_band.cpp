@@ -22,7 +22,8 @@ std::optional<double> log_line(const model::CaseInput& input, const model::Libra
     const OrificeSolution start = solve_orifice(setup, input.operation.charge_volume_m3);
     if (start.status != model::Status::done || !(start.flow.flow_m3_s > 0.0)) return {};
     jet::TensionMemory none;
-    const model::Jet jet = solve_jet(setup, setup.jet_context(start.flow), jet_options(setup), none, jet::Effort::companion).jet;
+    const model::Jet jet =
+        solve_jet(setup, setup.jet_context(start.flow), jet_options(setup), none, jet::Effort::companion).jet;
     if (jet.status != model::Status::done || !(jet.dry_diameter_m > 0.0)) return {};
     return std::log(jet.dry_diameter_m) - 0.5 * std::log(draw_of(setup, jet));
   } catch (const InputError&) {
@@ -71,7 +72,9 @@ LineBand line_band(const model::CaseInput& input, const model::Library& library)
   double sum = 0.0;
   for (const UncertainInput& doubt : doubts) {
     // no part in the first jet
-    if (doubt.key == "model.thread_size_factor" || doubt.key == "model.tearing_quantile" || doubt.key == "model.breakup_threshold") continue;
+    if (doubt.key == "model.thread_size_factor" || doubt.key == "model.tearing_quantile" ||
+        doubt.key == "model.breakup_threshold")
+      continue;
     double squares = 0.0;
     int sides = 0;
     for (const double u : {kOneSdLow, kOneSdHigh}) {
@@ -87,7 +90,8 @@ LineBand line_band(const model::CaseInput& input, const model::Library& library)
     sum += square;
     if (square > 1e-8) out.parts.push_back({doubt.key, doubt.property, std::sqrt(square)});
   }
-  std::stable_sort(out.parts.begin(), out.parts.end(), [](const BandPart& a, const BandPart& b) { return a.log_sd > b.log_sd; });
+  std::stable_sort(out.parts.begin(), out.parts.end(),
+                   [](const BandPart& a, const BandPart& b) { return a.log_sd > b.log_sd; });
   out.log_sd = std::sqrt(sum);
   out.made = true;
   return out;

@@ -22,12 +22,14 @@ model::Jet audited(const model::JetContext& context, jet::JetOptions options) {
   return jet;
 }
 
-// Bounds of a companion's work: there are up to 17 of them, and none may take long; one that would is left out, and said.
+// Bounds of a companion's work: there are up to 17 of them, and none may take long; one that would is left out, and
+// said.
 constexpr std::size_t kCompanionNewton = 800;
 constexpr std::size_t kCompanionRates = 400000;  // fibres that float for 200 turns
 constexpr std::size_t kLeftForSecondStart = 100; // Newton steps below which a companion is not started again
 
-jet::TensionOptions tension_options(const model::ModelInput& model, const jet::JetOptions& options, jet::Effort effort) {
+jet::TensionOptions tension_options(const model::ModelInput& model, const jet::JetOptions& options,
+                                    jet::Effort effort) {
   jet::TensionOptions tension;
   tension.polymer = model.polymer_stress;
   tension.mobility = model.giesekus_mobility;
@@ -52,8 +54,9 @@ jet::TensionOptions tension_options(const model::ModelInput& model, const jet::J
   return tension;
 }
 
-// From a neighbouring case, solved to the same tolerance: on the mesh that was fine enough there, which keeps differences between
-// neighbours free of what a mesh leaves; and with the work that a near start takes, or it is not near.
+// From a neighbouring case, solved to the same tolerance: on the mesh that was fine enough there, which keeps
+// differences between neighbours free of what a mesh leaves; and with the work that a near start takes, or it is not
+// near.
 void keep_mesh(const jet::TensionMemory& near, jet::TensionOptions& tension) {
   constexpr std::size_t kMostNewton = 400;
   tension.most_newton = std::min(tension.most_newton, kMostNewton);
@@ -157,7 +160,8 @@ class Starts {
     if (done()) return;
     layered_ = jet::solve_inertial_jet(context_, flight_options_);
     // no second start where the first one took the work that is allowed
-    if (headline_ ? jet_.work.newton_iterations < tension_.most_newton / 2 : tension_.most_newton > kLeftForSecondStart) {
+    if (headline_ ? jet_.work.newton_iterations < tension_.most_newton / 2
+                  : tension_.most_newton > kLeftForSecondStart) {
       if (headline_) tension_.most_newton /= 2;
       from(layered_);
     }
@@ -184,8 +188,8 @@ class Starts {
 
 }  // namespace
 
-LineJet solve_jet(const Setup& setup, const model::JetContext& context, const jet::JetOptions& options, jet::TensionMemory& near,
-                  jet::Effort effort) {
+LineJet solve_jet(const Setup& setup, const model::JetContext& context, const jet::JetOptions& options,
+                  jet::TensionMemory& near, jet::Effort effort) {
   const model::ModelInput& model = setup.input.model;
   // what a caught jet would do with a free end is a result of the first one, and asks for the free one first
   const bool headline = effort != jet::Effort::companion;
@@ -208,7 +212,8 @@ LineJet solve_jet(const Setup& setup, const model::JetContext& context, const je
   return line;
 }
 
-const jet::TensionMemory& nearest(const std::vector<Solved>& solved, double flow_m3_s, const jet::TensionMemory& other) {
+const jet::TensionMemory& nearest(const std::vector<Solved>& solved, double flow_m3_s,
+                                  const jet::TensionMemory& other) {
   const jet::TensionMemory* best = &other;
   double least = 1e300;
   for (const Solved& one : solved) {

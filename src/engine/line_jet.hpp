@@ -17,9 +17,9 @@ struct LineJet {
   model::Jet jet;
   bool fell_back{};
 };
-/// One jet in the tier that was asked for. A sample takes the same starts as a headline jet, on the first mesh only; so does a companion,
-/// which is left out where it takes long. `near`: solution of a similar jet, for a start; replaced by this one's. For a headline jet it is of a neighbouring case that was solved to this
-/// tolerance, and its mesh is kept.
+/// One jet in the tier that was asked for. A sample takes the same starts as a headline jet, on the first mesh only; so
+/// does a companion, which is left out where it takes long. `near`: solution of a similar jet, for a start; replaced by
+/// this one's. For a headline jet it is of a neighbouring case that was solved to this tolerance, and its mesh is kept.
 [[nodiscard]] LineJet solve_jet(const Setup& setup, const model::JetContext& context, const jet::JetOptions& options,
                                 jet::TensionMemory& near, jet::Effort effort);
 
@@ -28,6 +28,7 @@ struct Solved {
   double flow_m3_s{};
   jet::TensionMemory memory;
 };
-[[nodiscard]] const jet::TensionMemory& nearest(const std::vector<Solved>& solved, double flow_m3_s, const jet::TensionMemory& other);
+[[nodiscard]] const jet::TensionMemory& nearest(const std::vector<Solved>& solved, double flow_m3_s,
+                                                const jet::TensionMemory& other);
 
 }  // namespace whorl::engine

@@ -6,7 +6,8 @@
 
 namespace whorl::engine {
 
-std::shared_ptr<const jet::TensionMemory> start_at(const OptionRunner& one, const EstimateOptions& options, const model::CaseInput& base) {
+std::shared_ptr<const jet::TensionMemory> start_at(const OptionRunner& one, const EstimateOptions& options,
+                                                   const model::CaseInput& base) {
   if (base.model.tier != model::Tier::tension) return nullptr;
   auto memory = std::make_shared<jet::TensionMemory>();
   EstimateOptions first = options;

@@ -20,7 +20,9 @@ constexpr double kEndOfFlowWithGas = 1e-2;
 
 double zero_shear(const model::FlowCurve& curve) { return model::shear_viscosity_Pa_s(curve, 1.0); }
 
-double orifice_area_m2(const model::Vessel& vessel) { return model::kPi * vessel.orifice_radius_m * vessel.orifice_radius_m; }
+double orifice_area_m2(const model::Vessel& vessel) {
+  return model::kPi * vessel.orifice_radius_m * vessel.orifice_radius_m;
+}
 
 // The layer at which gas goes through, by the closure that the case names.
 void set_critical_layer(const Setup& setup, model::OrificeFlow& flow) {
@@ -29,8 +31,9 @@ void set_critical_layer(const Setup& setup, model::OrificeFlow& flow) {
   const double submergence = model::breakthrough_layer_m(setup.vessel, speed, flow.full_flow_m3_s);
   flow.critical_layer_m = submergence;
   if (setup.input.model.layer_supply == model::LayerSupply::drainage) {
-    const double drainage = model::drainage_layer_m(setup.vessel, speed, fluid.initial.density_kg_m3,
-                                                    fluid.solvent_viscosity_Pa_s + fluid.polymer_viscosity_Pa_s, flow.full_flow_m3_s);
+    const double drainage =
+        model::drainage_layer_m(setup.vessel, speed, fluid.initial.density_kg_m3,
+                                fluid.solvent_viscosity_Pa_s + fluid.polymer_viscosity_Pa_s, flow.full_flow_m3_s);
     flow.critical_layer_m = model::gas_layer_m(submergence, drainage);
     flow.drained_share = std::pow(drainage / flow.critical_layer_m, 4.0);
   }
@@ -41,19 +44,22 @@ void set_critical_layer(const Setup& setup, model::OrificeFlow& flow) {
 void let_gas_through(const Setup& setup, double ratio, model::OrificeFlow& flow) {
   const double density = setup.fluid.initial.density_kg_m3;
   flow.gas_share = model::gas_area_share(ratio);
-  flow.gas_flow_kg_s = model::gas_exit(flow.gas_overpressure_Pa, setup.air).mass_flux_kg_m2_s * orifice_area_m2(setup.vessel) * flow.gas_share;
+  flow.gas_flow_kg_s = model::gas_exit(flow.gas_overpressure_Pa, setup.air).mass_flux_kg_m2_s *
+                       orifice_area_m2(setup.vessel) * flow.gas_share;
   flow.flow_m3_s *= ratio;
   flow.mean_speed_m_s *= ratio / (1.0 - flow.gas_share);
-  flow.weber = density * flow.mean_speed_m_s * flow.mean_speed_m_s * 2.0 * setup.vessel.orifice_radius_m / setup.fluid.surface_tension_N_m;
+  flow.weber = density * flow.mean_speed_m_s * flow.mean_speed_m_s * 2.0 * setup.vessel.orifice_radius_m /
+               setup.fluid.surface_tension_N_m;
 }
 
-// ln of the wall shear rate at which the losses use up the driving pressure, by Newton's iteration from a guess of it; none where that does
-// not settle within a few steps.
+// ln of the wall shear rate at which the losses use up the driving pressure, by Newton's iteration from a guess of it;
+// none where that does not settle within a few steps.
 std::optional<double> settled_log_rate(const Setup& setup, double driving_Pa, double log_rate) {
   constexpr int kMostSteps = 10;
   constexpr double kMoved = 3e-8, kFarthest = 3.0;  // of one step; the error is then below its square
   for (int i = 0; i < kMostSteps; ++i) {
-    const auto at = model::orifice_losses_and_slope(setup.vessel, setup.fluid.flow_curve, setup.fluid.initial.density_kg_m3, std::exp(log_rate));
+    const auto at = model::orifice_losses_and_slope(setup.vessel, setup.fluid.flow_curve,
+                                                    setup.fluid.initial.density_kg_m3, std::exp(log_rate));
     const double move = -std::log(at.losses.total_Pa() / driving_Pa) / at.slope;
     if (!(std::abs(move) < kFarthest)) return {};
     log_rate += move;
@@ -127,7 +133,8 @@ OrificeSolution solve_at_pressure(const Setup& setup, double volume_m3, double n
   flow.full_flow_m3_s = flow.flow_m3_s;
   set_critical_layer(setup, flow);
   const double layer = out.charge.layer_thickness_m;
-  if (setup.input.model.gas_breakthrough == model::GasBreakthrough::on && overpressure_Pa > 0.0 && layer < flow.critical_layer_m) {
+  if (setup.input.model.gas_breakthrough == model::GasBreakthrough::on && overpressure_Pa > 0.0 &&
+      layer < flow.critical_layer_m) {
     const double ratio = setup.input.model.layer_supply == model::LayerSupply::drainage
                              ? model::drained_flow_ratio(layer, flow.critical_layer_m, flow.drained_share)
                              : model::liquid_flow_ratio(layer, flow.critical_layer_m);
@@ -160,7 +167,9 @@ OrificeSolution solve_fed(const Setup& setup, double near_rate) {
     let_gas_through(setup, ratio, low.flow);
     return low;
   }
-  const auto excess = [&](double share) { return std::log(at(dry + std::exp(share) * (full - dry)).flow.flow_m3_s / wanted); };
+  const auto excess = [&](double share) {
+    return std::log(at(dry + std::exp(share) * (full - dry)).flow.flow_m3_s / wanted);
+  };
   const auto root = solver::find_root(excess, std::log(1e-6), 0.0, {1e-12, 0.0, 200});
   if (!root.found()) {
     out.status = model::Status::not_converged;
@@ -185,7 +194,9 @@ OrificeSolution solve_orifice(const Setup& setup, double volume_m3, double near_
   };
   const double most = *operation.gas_supply_m3_s;
   if (demand(out) <= most) return out;
-  const auto excess = [&](double pressure) { return demand(solve_at_pressure(setup, volume_m3, near_rate, pressure)) / most - 1.0; };
+  const auto excess = [&](double pressure) {
+    return demand(solve_at_pressure(setup, volume_m3, near_rate, pressure)) / most - 1.0;
+  };
   const auto root = solver::find_root(excess, 0.0, operation.gas_overpressure_Pa, {1e-10, 0.0, 200});
   if (!root.found()) {
     out.status = model::Status::not_converged;
@@ -212,8 +223,8 @@ class RunClock {
   }
 
  private:
-  // By Gauss-Legendre in s with V = end + (V0 - end) s^2. Where the driving pressure ends in zero, Q falls like sqrt(V - end) in a thin
-  // liquid: in V that end costs several per cent, in s it is smooth.
+  // By Gauss-Legendre in s with V = end + (V0 - end) s^2. Where the driving pressure ends in zero, Q falls like sqrt(V
+  // - end) in a thin liquid: in V that end costs several per cent, in s it is smooth.
   [[nodiscard]] double full_time(double low, double high, int points) const {
     const double span = full_ - end_;
     const auto slowness = [&](double s) { return 2.0 * span * s / (n_ * flow_(end_ + span * s * s)); };
@@ -228,7 +239,8 @@ class RunClock {
     const int pieces = std::clamp(static_cast<int>(std::ceil((to - from) / std::log(2.0))), 1, 40);
     double sum = 0.0;
     for (int i = 0; i < pieces; ++i) {
-      sum += solver::integrate_gauss(slowness, from + (to - from) * i / pieces, from + (to - from) * (i + 1) / pieces, 4);
+      sum +=
+          solver::integrate_gauss(slowness, from + (to - from) * i / pieces, from + (to - from) * (i + 1) / pieces, 4);
     }
     return sum;
   }
@@ -269,9 +281,10 @@ RunDown fed_run(const Setup& setup, const OrificeSolution& start) {
   return out;
 }
 
-// Gas break-through: the layer is thinner than the critical submergence at that flow. The volume where it begins; below 0: never.
-double find_breakthrough(const Setup& setup, const std::function<OrificeSolution(double)>& at_volume, double v0, double end,
-                         model::RunSummary& run) {
+// Gas break-through: the layer is thinner than the critical submergence at that flow. The volume where it begins; below
+// 0: never.
+double find_breakthrough(const Setup& setup, const std::function<OrificeSolution(double)>& at_volume, double v0,
+                         double end, model::RunSummary& run) {
   const auto submergence = [&](double volume) {
     const OrificeSolution at = at_volume(volume);
     return at.charge.layer_thickness_m - at.flow.critical_layer_m;

@@ -30,8 +30,8 @@ std::string percent(double share) {
 }
 
 std::string gain_text(const Flown& f) {
-  return "waves grow by " + number(f.gain, 3) + " before " + (f.solidified ? "it is solid" : "it lands") + ", " + number(f.threshold, 3) +
-         " would cut it";
+  return "waves grow by " + number(f.gain, 3) + " before " + (f.solidified ? "it is solid" : "it lands") + ", " +
+         number(f.threshold, 3) + " would cut it";
 }
 
 std::string landing_text(const Flown& f) {
@@ -54,7 +54,8 @@ Flown flown_line(const Setup& setup, const model::Estimate& e) {
   f.solidified = jet.solidified;
   f.solid_throughout = jet.solidified && jet.solid_throughout;
   f.residual_solvent = jet.residual_solvent;
-  f.levelling_over_drying = jet.remaining_drying_time_s > 0.0 ? jet.levelling_time_s / jet.remaining_drying_time_s : 1e9;
+  f.levelling_over_drying =
+      jet.remaining_drying_time_s > 0.0 ? jet.levelling_time_s / jet.remaining_drying_time_s : 1e9;
   f.arrives = jet.reached_collector;
   if (!f.arrives) {
     f.radius_share = jet.end_radius_m / setup.collector_radius_m();
@@ -75,7 +76,9 @@ model::Outcomes chances(const Flown& f) {
   const double broken = normal_share((f.gain - f.threshold) / doubt);
   const double held = normal_share(std::log(std::max(f.entanglement_number, 1e-9) / kFirstFibres) / kEntanglementLogSd);
   const double flows =
-      f.solidified ? 0.0 : 1.0 - normal_share(std::log(std::max(f.levelling_over_drying, 1e-12) / kWetRatio) / kLevellingLogSd);
+      f.solidified
+          ? 0.0
+          : 1.0 - normal_share(std::log(std::max(f.levelling_over_drying, 1e-12) / kWetRatio) / kLevellingLogSd);
   out.beaded = lands * broken * held;
   out.drops = lands * broken * (1.0 - held);
   out.wet = lands * (1.0 - broken) * flows;
@@ -114,11 +117,12 @@ model::Answer judge_line(const Setup& setup, const model::Estimate& e, std::vect
   if (!f.arrives) {
     static const std::string kStalled = "stalled: ";
     const std::string& reason = e.jet.reason;
-    why.push_back("The jet does not reach the collector: " + (reason.starts_with(kStalled) ? reason.substr(kStalled.size()) : reason) + ".");
+    why.push_back("The jet does not reach the collector: " +
+                  (reason.starts_with(kStalled) ? reason.substr(kStalled.size()) : reason) + ".");
     return answer;
   }
-  why.push_back("One line per orifice: " + gain_text(f) + "; entanglement number " + number(f.entanglement_number, 3) + "; " + landing_text(f) +
-                ".");
+  why.push_back("One line per orifice: " + gain_text(f) + "; entanglement number " + number(f.entanglement_number, 3) +
+                "; " + landing_text(f) + ".");
   return answer;
 }
 
@@ -138,14 +142,17 @@ model::Answer judge_threads(const Setup& setup, const model::Estimate& e, std::v
   answer.diameter_m = t.dry_diameter_m;
   answer.low_m = t.dry_diameter_m / kThreadBand;
   answer.high_m = t.dry_diameter_m * kThreadBand;
-  why.push_back("Torn threads: " + gain_text(f) + "; entanglement number " + number(f.entanglement_number, 3) + "; " + landing_text(f) + ".");
+  why.push_back("Torn threads: " + gain_text(f) + "; entanglement number " + number(f.entanglement_number, 3) + "; " +
+                landing_text(f) + ".");
   return answer;
 }
 
-void report_threads(const Setup& setup, const OrificeSolution& moment, model::Estimate& e, model::TearingChance& chance) {
+void report_threads(const Setup& setup, const OrificeSolution& moment, model::Estimate& e,
+                    model::TearingChance& chance) {
   const model::OrificeFlow& flow = moment.flow;
   const auto& fluid = setup.fluid;
-  if (setup.input.model.splitting == model::Splitting::off || !(flow.gas_flow_kg_s > 0.0) || !(flow.flow_m3_s > 0.0)) return;
+  if (setup.input.model.splitting == model::Splitting::off || !(flow.gas_flow_kg_s > 0.0) || !(flow.flow_m3_s > 0.0))
+    return;
   model::ThreadReport& t = e.threads;
   ThreadStart start;
   start.overpressure_Pa = flow.gas_overpressure_Pa;
@@ -175,7 +182,8 @@ void report_threads(const Setup& setup, const OrificeSolution& moment, model::Es
   const double sigma = fluid.surface_tension_N_m;
   t.gas_weber = pressure * d_o / sigma;
   t.thread_weber = pressure * t.wet_diameter_m / sigma;
-  t.ohnesorge = (fluid.solvent_viscosity_Pa_s + fluid.polymer_viscosity_Pa_s) / std::sqrt(fluid.initial.density_kg_m3 * sigma * d_o);
+  t.ohnesorge = (fluid.solvent_viscosity_Pa_s + fluid.polymer_viscosity_Pa_s) /
+                std::sqrt(fluid.initial.density_kg_m3 * sigma * d_o);
   const double polymer = flow.flow_m3_s * fluid.initial.concentration_kg_m3 / fluid.polymer_density_kg_m3;
   t.threads = model::threads_per_orifice(polymer, t.dry_diameter_m, t.carry_speed_m_s);
 

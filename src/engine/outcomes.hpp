@@ -1,4 +1,5 @@
-// The two answers, torn threads and one line per orifice: what is seen on the collector in each, and how likely either is.
+// The two answers, torn threads and one line per orifice: what is seen on the collector in each, and how likely either
+// is.
 #pragma once
 #include "engine/orifice_flow.hpp"
 #include "model/result.hpp"
@@ -10,15 +11,15 @@ namespace whorl::engine {
 /// Source: own judgement
 inline constexpr double kThresholdSd = 2.5;
 inline constexpr double kGainRelativeSd = 0.25;
-/// Doubt of the entanglement number at which strain hardening holds broken liquid together as beads on a string: two schools of M_e differ
-/// by 4/5, and onset depends on the solvent.
-/// Source: own judgement on Shenoy et al. 2005 (onset at 2, see kFirstFibres)
+/// Doubt of the entanglement number at which strain hardening holds broken liquid together as beads on a string: two
+/// schools of M_e differ by 4/5, and onset depends on the solvent. Source: own judgement on Shenoy et al. 2005 (onset
+/// at 2, see kFirstFibres)
 inline constexpr double kEntanglementLogSd = 0.35;
 /// Doubt of the ratio of levelling to drying time, in ln. Source: own judgement
 inline constexpr double kLevellingLogSd = 1.5;
-/// Doubt of the radius at which a jet floats, in ln: air at rest and air that turns with the wall move it by a factor 0.3 to 2 in most
-/// settings, 0.1 to 4 in some (`estimate --full` prints both), and the outward wind of rotor and neighbouring jets is not in the model.
-/// Source: own judgement
+/// Doubt of the radius at which a jet floats, in ln: air at rest and air that turns with the wall move it by a factor
+/// 0.3 to 2 in most settings, 0.1 to 4 in some (`estimate --full` prints both), and the outward wind of rotor and
+/// neighbouring jets is not in the model. Source: own judgement
 inline constexpr double kFloatLogSd = 0.5;
 
 /// What becomes of liquid that flies as a jet or a thread.
@@ -38,7 +39,8 @@ struct Flown {
 /// not broken lands even, or wet where it flows together before it dries.
 /// Eq: outcome-chances
 /// Valid: a judgement of doubts, not frequencies seen
-/// Source: own closure; thresholds: Grant & Middleman 1966 and Shenoy et al. 2005 (docs/theory/05-break-up-and-class.md)
+/// Source: own closure; thresholds: Grant & Middleman 1966 and Shenoy et al. 2005
+/// (docs/theory/05-break-up-and-class.md)
 [[nodiscard]] model::Outcomes chances(const Flown& flown);
 /// How what lands keeps its shape: dry (at most 5 wt% solvent), firm, tacky or wet.
 [[nodiscard]] model::Landing landing_of(const Flown& flown);
@@ -46,12 +48,15 @@ struct Flown {
 [[nodiscard]] model::FibreClass likeliest(const model::Outcomes& outcomes);
 
 /// Class and chances of one line per orifice, with the sentences that say why.
-[[nodiscard]] model::Answer judge_line(const Setup& setup, const model::Estimate& estimate, std::vector<std::string>& why);
+[[nodiscard]] model::Answer judge_line(const Setup& setup, const model::Estimate& estimate,
+                                       std::vector<std::string>& why);
 /// The same of torn threads.
-[[nodiscard]] model::Answer judge_threads(const Setup& setup, const model::Estimate& estimate, std::vector<std::string>& why);
+[[nodiscard]] model::Answer judge_threads(const Setup& setup, const model::Estimate& estimate,
+                                          std::vector<std::string>& why);
 
 /// Size, number and flight of the threads at a late moment of the run; chance of tearing into `chance`.
-void report_threads(const Setup& setup, const OrificeSolution& moment, model::Estimate& estimate, model::TearingChance& chance);
+void report_threads(const Setup& setup, const OrificeSolution& moment, model::Estimate& estimate,
+                    model::TearingChance& chance);
 
 /// 90 % of laboratories without trials of their own lie within this factor of the size of torn threads, either way.
 /// Source: gas-only studies, study by study left out: rms of ln d 0.85 (tools/thread-law)

@@ -7,7 +7,8 @@
 
 namespace whorl::engine {
 
-/// Counts model runs: those that are over and those that are expected. One jet of an estimate counts as one. Safe between threads.
+/// Counts model runs: those that are over and those that are expected. One jet of an estimate counts as one. Safe
+/// between threads.
 class RunCount {
  public:
   /// `told`: called from the working thread after each run, from several threads at once where there are several.

@@ -68,9 +68,10 @@ double thread_diameter_m(const Setup& setup, const model::OrificeFlow& flow) {
   const model::GasExit exit = model::gas_exit(flow.gas_overpressure_Pa, setup.air);
   const auto& fluid = setup.fluid;
   return setup.input.model.thread_size_factor *
-         model::torn_thread_m(setup.input.model.thread_law,
-                              {model::expanded_gas_density_kg_m3(exit, setup.air), exit.jet_speed_m_s, fluid.surface_tension_N_m,
-                               fluid.initial.concentration_kg_m3 / fluid.polymer_density_kg_m3, 2.0 * setup.vessel.orifice_radius_m});
+         model::torn_thread_m(
+             setup.input.model.thread_law,
+             {model::expanded_gas_density_kg_m3(exit, setup.air), exit.jet_speed_m_s, fluid.surface_tension_N_m,
+              fluid.initial.concentration_kg_m3 / fluid.polymer_density_kg_m3, 2.0 * setup.vessel.orifice_radius_m});
 }
 
 void compose_run(const Setup& setup, const SpinUp& start, const RunDown& down, model::Estimate& e) {
@@ -93,7 +94,8 @@ void compose_run(const Setup& setup, const SpinUp& start, const RunDown& down, m
     run.breakthrough = true;
     run.breakthrough_time_s = start.first_gas_s;
     run.breakthrough_left = std::min((start.with_gas_m3 + began) / charge, 1.0);
-    if (run.breakthrough_layer_m == 0.0 && !start.moments.empty()) run.breakthrough_layer_m = start.moments.back().orifice.flow.critical_layer_m;
+    if (run.breakthrough_layer_m == 0.0 && !start.moments.empty())
+      run.breakthrough_layer_m = start.moments.back().orifice.flow.critical_layer_m;
   }
   run.share_with_gas = std::clamp(with_gas / left, 0.0, 1.0);
 
@@ -117,7 +119,8 @@ void compose_run(const Setup& setup, const SpinUp& start, const RunDown& down, m
     points.push_back(point);
   }
   // too little for a moment of its own left in the start: counted with the first at full settings
-  if (start.moments.empty() && !points.empty() && !setup.input.operation.feed_rate_m3_s) points.front().volume_m3 += std::max(charge - began, 0.0);
+  if (start.moments.empty() && !points.empty() && !setup.input.operation.feed_rate_m3_s)
+    points.front().volume_m3 += std::max(charge - began, 0.0);
   run.points = std::move(points);
   double mass = 0.0;
   double gas_mass = start.gas_mass_kg;
@@ -134,19 +137,21 @@ void compose_run(const Setup& setup, const SpinUp& start, const RunDown& down, m
     gas_mass += orifices * point.orifice.gas_flow_kg_s * seconds;
     gas_time += seconds;
     run.gas_supply_most_m3_s =
-        std::max(run.gas_supply_most_m3_s, model::normal_flow_m3_s(orifices * point.orifice.gas_flow_kg_s, setup.air.molar_mass_kg_mol));
+        std::max(run.gas_supply_most_m3_s,
+                 model::normal_flow_m3_s(orifices * point.orifice.gas_flow_kg_s, setup.air.molar_mass_kg_mol));
   }
   if (mass > 0.0) {
     run.mean_speed_rad_s /= mass;
     run.mean_overpressure_Pa /= mass;
   }
-  if (gas_time > 0.0) run.gas_supply_mean_m3_s = model::normal_flow_m3_s(gas_mass / gas_time, setup.air.molar_mass_kg_mol);
+  if (gas_time > 0.0)
+    run.gas_supply_mean_m3_s = model::normal_flow_m3_s(gas_mass / gas_time, setup.air.molar_mass_kg_mol);
   run.gas_supply_most_m3_s = std::max(run.gas_supply_most_m3_s, run.gas_supply_mean_m3_s);
   e.run = std::move(run);
 }
 
-std::vector<Solved> follow_run(const Setup& setup, const SpinUp& start, jet::TensionMemory near, bool threads_only, RunShare& run_count,
-                               model::Estimate& e) {
+std::vector<Solved> follow_run(const Setup& setup, const SpinUp& start, jet::TensionMemory near, bool threads_only,
+                               RunShare& run_count, model::Estimate& e) {
   std::vector<Solved> solved;
   const model::ModelInput& m = setup.input.model;
   double sum = 0.0;
@@ -162,21 +167,24 @@ std::vector<Solved> follow_run(const Setup& setup, const SpinUp& start, jet::Ten
     }
     const Setup& now = starting ? slow : setup;
     point.thread_diameter_m = thread_diameter_m(now, point.orifice) * e.threads.humidity_factor;
-    const bool finer = point.thread_diameter_m > 0.0 && !(point.thread_diameter_m >= e.line_diameter_m && e.line_diameter_m > 0.0);
+    const bool finer =
+        point.thread_diameter_m > 0.0 && !(point.thread_diameter_m >= e.line_diameter_m && e.line_diameter_m > 0.0);
     if (threads_only && finer) {
       all_lines = false;
       continue;
     }
     jet::TensionMemory none;
-    const model::Jet jet = solve_jet(now, now.jet_context(point.orifice), jet_options(now), starting ? none : near, jet::Effort::companion).jet;
+    const model::Jet jet =
+        solve_jet(now, now.jet_context(point.orifice), jet_options(now), starting ? none : near, jet::Effort::companion)
+            .jet;
     run_count.one_more();
     if (!starting && m.tier == model::Tier::tension) solved.push_back({point.orifice.flow_m3_s, near});
     point.jet_status = jet.status;
     point.work = jet.work;
     point.reached_collector = jet.reached_collector;
     if (jet.status != model::Status::done) {
-      e.warnings.push_back({"run-point-not-converged",
-                            "One moment of the run did not converge (" + jet.reason + "); it is left out of the distribution."});
+      e.warnings.push_back({"run-point-not-converged", "One moment of the run did not converge (" + jet.reason +
+                                                           "); it is left out of the distribution."});
       continue;
     }
     const double draw = model::excess_draw(m.excess_draw, m.flapping_draw, jet.air_weber);
@@ -213,7 +221,8 @@ void summarise_run(bool torn, model::Estimate& e) {
     const bool finer = !(point.line_diameter_m > 0.0 && point.thread_diameter_m >= point.line_diameter_m);
     point.torn = torn && point.thread_diameter_m > 0.0 && finer;
     point.dry_diameter_m = point.torn ? point.thread_diameter_m : point.line_diameter_m;
-    point.fibre_length_weight = point.dry_diameter_m > 0.0 ? point.volume_m3 / (point.dry_diameter_m * point.dry_diameter_m) : 0.0;
+    point.fibre_length_weight =
+        point.dry_diameter_m > 0.0 ? point.volume_m3 / (point.dry_diameter_m * point.dry_diameter_m) : 0.0;
     length += point.fibre_length_weight;
     if (point.dry_diameter_m > 0.0) mass += point.volume_m3;
   }

@@ -12,10 +12,11 @@ namespace whorl::engine {
 /// Fills the run of an estimate from its start and from what follows at full settings: points, masses, times, gas.
 void compose_run(const Setup& setup, const SpinUp& start, const RunDown& down, model::Estimate& estimate);
 
-/// Solves one line per orifice at every point of the run, and the threads where gas goes through. Jets of the start are followed without
-/// tension. `threads_only`: no line where gas goes through. The first failure is named; the rest still counts. Returns what was solved at full settings.
-std::vector<Solved> follow_run(const Setup& setup, const SpinUp& start, jet::TensionMemory near, bool threads_only, RunShare& run_count,
-                               model::Estimate& estimate);
+/// Solves one line per orifice at every point of the run, and the threads where gas goes through. Jets of the start are
+/// followed without tension. `threads_only`: no line where gas goes through. The first failure is named; the rest still
+/// counts. Returns what was solved at full settings.
+std::vector<Solved> follow_run(const Setup& setup, const SpinUp& start, jet::TensionMemory near, bool threads_only,
+                               RunShare& run_count, model::Estimate& estimate);
 
 /// Threads only, where no jet forms that could be followed.
 void mark_threads(const Setup& setup, const SpinUp& start, model::Estimate& estimate);
@@ -26,9 +27,9 @@ void mark_threads(const Setup& setup, const SpinUp& start, model::Estimate& esti
 /// Source: conservation of polymer; scatter of single fibres: see kSingleFibreSd
 void summarise_run(bool torn, model::Estimate& estimate);
 
-/// Standard deviation of ln d of single fibres at one setting. Published standard deviation over mean: median 0.28, middle half 0.21 to
-/// 0.36 on the 96 rows of tests/reference/gas_spun_diameters.csv that state one; 0.36 (0.25 to 0.54) over all gas-only studies collected.
-/// Source: tools/thread-law scatter; between the two: own choice
+/// Standard deviation of ln d of single fibres at one setting. Published standard deviation over mean: median 0.28,
+/// middle half 0.21 to 0.36 on the 96 rows of tests/reference/gas_spun_diameters.csv that state one; 0.36 (0.25 to
+/// 0.54) over all gas-only studies collected. Source: tools/thread-law scatter; between the two: own choice
 inline constexpr double kSingleFibreSd = 0.35;
 
 /// Dry diameter of threads at one moment; 0 without gas.

@@ -9,7 +9,8 @@ namespace {
 constexpr int kSteps = 48;             ///< over the ramps, at least
 constexpr double kMostPerStep = 0.03;  ///< of the charge
 constexpr double kNextToNothing = 2e-3;  ///< of the charge: no moment of its own
-constexpr double kLeastWithGas = 1e-9;   ///< the same where gas goes through: threads are thin, so little mass is much length
+constexpr double kLeastWithGas =
+    1e-9;                    ///< the same where gas goes through: threads are thin, so little mass is much length
 constexpr int kMoments = 2;  ///< without gas, and as many with it
 
 struct Trace {
@@ -71,7 +72,9 @@ Spot spot(const std::vector<Stretch>& stretches, bool gas, double gone_m3) {
 }  // namespace
 
 RampState ramp_at(const model::OperationInput& operation, double time_s) {
-  const auto share = [](double since, double lasts) { return lasts > 0.0 ? std::clamp(since / lasts, 0.0, 1.0) : (since >= 0.0 ? 1.0 : 0.0); };
+  const auto share = [](double since, double lasts) {
+    return lasts > 0.0 ? std::clamp(since / lasts, 0.0, 1.0) : (since >= 0.0 ? 1.0 : 0.0);
+  };
   const double spin = operation.spin_up_time_s;
   const double rise = operation.pressure_rise_time_s;
   switch (operation.start_order) {
@@ -109,8 +112,10 @@ SpinUp spin_up(const Setup& setup) {
   SpinUp out;
   const auto& operation = setup.input.operation;
   // what an open lid does not hold at full speed goes over it first
-  const double charge = operation.feed_rate_m3_s ? operation.charge_volume_m3
-                                                 : model::charge_state(setup.vessel, operation.rotation_speed_rad_s, operation.charge_volume_m3).volume_m3;
+  const double charge =
+      operation.feed_rate_m3_s
+          ? operation.charge_volume_m3
+          : model::charge_state(setup.vessel, operation.rotation_speed_rad_s, operation.charge_volume_m3).volume_m3;
   out.full_time_s = ramp_time_s(operation);
   out.volume_left_m3 = charge;
   out.status = model::Status::done;
@@ -148,7 +153,8 @@ SpinUp spin_up(const Setup& setup) {
     if (loss * step > kMostPerStep * charge) step = kMostPerStep * charge / loss;
     OrificeSolution middle = flow_at(time + 0.5 * step, volume - 0.5 * step * loss);
     // A ramp that outruns the step: halve it until the middle agrees with what it was chosen for.
-    for (int halving = 0; halving < 20 && orifices * middle.flow.flow_m3_s * step > 2.0 * kMostPerStep * charge; ++halving) {
+    for (int halving = 0; halving < 20 && orifices * middle.flow.flow_m3_s * step > 2.0 * kMostPerStep * charge;
+         ++halving) {
       step *= 0.5;
       middle = flow_at(time + 0.5 * step, volume - 0.5 * step * loss);
     }
@@ -158,7 +164,8 @@ SpinUp spin_up(const Setup& setup) {
       return out;
     }
     loss = orifices * middle.flow.flow_m3_s;
-    const double floor = std::min(model::wetting_volume_m3(now.vessel, now.input.operation.rotation_speed_rad_s), volume);
+    const double floor =
+        std::min(model::wetting_volume_m3(now.vessel, now.input.operation.rotation_speed_rad_s), volume);
     out.gas_mass_kg += orifices * middle.flow.gas_flow_kg_s * step;
     time += step;
     volume = std::max(volume - loss * step, std::min(floor, volume));
@@ -189,7 +196,8 @@ SpinUp spin_up(const Setup& setup) {
       out.moments.push_back(std::move(moment));
     }
   }
-  std::stable_sort(out.moments.begin(), out.moments.end(), [](const StartMoment& a, const StartMoment& b) { return a.time_s < b.time_s; });
+  std::stable_sort(out.moments.begin(), out.moments.end(),
+                   [](const StartMoment& a, const StartMoment& b) { return a.time_s < b.time_s; });
   // What the moments stand for adds up to what left, also where one of them could not be solved.
   double counted = 0.0;
   for (const StartMoment& moment : out.moments) counted += moment.leaving_m3;

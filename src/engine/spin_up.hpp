@@ -37,7 +37,8 @@ struct SpinUp {
   double gas_time_s{};        ///< for how long
   double with_gas_m3{};       ///< solution that left meanwhile
   double first_gas_s{-1.0};   ///< when gas first went through; negative: not before full_time_s
-  std::vector<StartMoment> moments;  ///< at equal shares of what leaves without gas, and of what leaves with it; few where that is next to nothing
+  std::vector<StartMoment> moments;  ///< at equal shares of what leaves without gas, and of what leaves with it; few
+                                     ///< where that is next to nothing
 };
 /// Quasi-steady: dV/dt = -N Q(V, speed, pressure of the moment), second-order steps.
 /// Eq: start-emptying

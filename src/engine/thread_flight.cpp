@@ -67,8 +67,11 @@ class Flight {
   // Ends of the steps, each longer than the one before by the same factor.
   class Steps {
    public:
-    Steps(double flight, int count) : flight_(flight), growth_(std::pow(1.0 / kFirstShare, 1.0 / (count - 1))), count_(count) {}
-    [[nodiscard]] double end_of(int i) const { return i + 1 == count_ ? flight_ : flight_ * kFirstShare * std::pow(growth_, i); }
+    Steps(double flight, int count)
+        : flight_(flight), growth_(std::pow(1.0 / kFirstShare, 1.0 / (count - 1))), count_(count) {}
+    [[nodiscard]] double end_of(int i) const {
+      return i + 1 == count_ ? flight_ : flight_ * kFirstShare * std::pow(growth_, i);
+    }
 
    private:
     double flight_, growth_;
@@ -126,16 +129,19 @@ class Flight {
   [[nodiscard]] Real heat_taken(const Real& ratio, const Real& temperature) const {
     const Real evaporated = polymer_kg_s_ * (now_.ratio - ratio);
     return evaporated * model::latent_heat(fluid_, temperature) +
-           polymer_kg_s_ * (fluid_.polymer_heat_capacity + ratio * fluid_.solvent_heat_capacity) * (temperature - now_.temperature);
+           polymer_kg_s_ * (fluid_.polymer_heat_capacity + ratio * fluid_.solvent_heat_capacity) *
+               (temperature - now_.temperature);
   }
   template <class Real>
   [[nodiscard]] Real vapour_heat(const Real& ratio, const Real& temperature) const {
-    return polymer_kg_s_ * (now_.ratio - ratio) * fluid_.vapour_heat_capacity * (temperature - setup_.air.temperature_K);
+    return polymer_kg_s_ * (now_.ratio - ratio) * fluid_.vapour_heat_capacity *
+           (temperature - setup_.air.temperature_K);
   }
   template <class Real>
   [[nodiscard]] Real gas_capacity(const Real& ratio, double taken_up) const {
     const double gas = std::max(mixed_kg_s_ * taken_up - liquid_kg_s_, 1e-30);
-    return gas * setup_.air.heat_capacity_J_kg_K + polymer_kg_s_ * (fluid_.initial.solvent_ratio - ratio) * fluid_.vapour_heat_capacity;
+    return gas * setup_.air.heat_capacity_J_kg_K +
+           polymer_kg_s_ * (fluid_.initial.solvent_ratio - ratio) * fluid_.vapour_heat_capacity;
   }
   template <class Real>
   [[nodiscard]] Real gas_heat(const Real& ratio, const Real& temperature) const {
@@ -158,26 +164,32 @@ class Flight {
     return out;
   }
   template <class Real>
-  [[nodiscard]] model::SurfaceExchange<Real> exchange(const model::GasState<Real>& gas, const Real& ratio, const Real& temperature) const {
+  [[nodiscard]] model::SurfaceExchange<Real> exchange(const model::GasState<Real>& gas, const Real& ratio,
+                                                      const Real& temperature) const {
     ++exchanges_;
-    return model::surface_exchange(setup_.air, gas, fluid_, diameter(ratio), Real(wind_), Real(kSlantShare), temperature,
-                                   model::polymer_volume_fraction(fluid_, ratio));
+    return model::surface_exchange(setup_.air, gas, fluid_, diameter(ratio), Real(wind_), Real(kSlantShare),
+                                   temperature, model::polymer_volume_fraction(fluid_, ratio));
   }
   // Solvent lost per kg polymer and second, by what leaves the surface.
   template <class Real>
   [[nodiscard]] Real loss_of(const model::SurfaceExchange<Real>& x, const Real& ratio) const {
     return x.evaporation_kg_m2_s * model::kPi * diameter(ratio) / per_length_;
   }
-  [[nodiscard]] double loss_rate(double ratio, double temperature) const { return loss_of(exchange(gas_, ratio, temperature), ratio); }
+  [[nodiscard]] double loss_rate(double ratio, double temperature) const {
+    return loss_of(exchange(gas_, ratio, temperature), ratio);
+  }
   // What is missing in the heat that the threads take up, as kelvins of the gas.
   template <class Real>
-  [[nodiscard]] Real heat_missing(const model::SurfaceExchange<Real>& x, const Real& temperature, bool evaporates) const {
+  [[nodiscard]] Real heat_missing(const model::SurfaceExchange<Real>& x, const Real& temperature,
+                                  bool evaporates) const {
     const Real cost = evaporates ? x.evaporation_kg_m2_s * model::latent_heat(fluid_, temperature) : Real(0.0);
     return (x.heat_W_m2 - cost) / x.heat_coefficient;
   }
   // Temperature of the threads where heat from the gas pays for the evaporation; without: where both are equally warm.
   [[nodiscard]] double thread_temperature(double ratio, double taken_up, bool evaporates) {
-    const auto missing = [&](double t) { return heat_missing(exchange(gas_round(ratio, t, taken_up), ratio, t), t, evaporates); };
+    const auto missing = [&](double t) {
+      return heat_missing(exchange(gas_round(ratio, t, taken_up), ratio, t), t, evaporates);
+    };
     const double high = std::max(setup_.air.temperature_K, now_.temperature) + 20.0;
     // from the one found last, which is near; over the whole range where that leads nowhere
     const double guess = std::clamp(last_temperature_ > 0.0 ? last_temperature_ : now_.temperature, kColdest_K, high);
@@ -190,7 +202,8 @@ class Flight {
     last_temperature_ = root.x;
     return root.x;
   }
-  // End of an implicit step by Newton's iteration on both balances at once; false: not found near, or not a thread that dries.
+  // End of an implicit step by Newton's iteration on both balances at once; false: not found near, or not a thread that
+  // dries.
   [[nodiscard]] bool follow(double taken_up, double step, double low, State& next) {
     using D = solver::Dual<2>;
     double x = std::clamp(now_.ratio * (1.0 - trend_.lost_next() * step), 0.5 * now_.ratio, now_.ratio);
@@ -259,11 +272,12 @@ class Flight {
     thread.surface_tension_N_m = model::surface_tension(fluid_, now_.temperature);
     // Torn at rates far above 1/lambda: the chains start stretched and relax.
     thread.relaxation_time_s = here.relaxation_s;
-    thread.axial_stress_Pa = here.polymer_viscosity_Pa_s / here.relaxation_s * fluid_.extensibility * std::exp(-std::min(thinning * 3.0, 700.0));
+    thread.axial_stress_Pa = here.polymer_viscosity_Pa_s / here.relaxation_s * fluid_.extensibility *
+                             std::exp(-std::min(thinning * 3.0, 700.0));
     samples.push_back({time, 1.0, thread});
   }
-  // Mass, momentum and energy once more: states at the end against fluxes summed on the way, and the air taken up over the distance that
-  // was flown against the speed that is left.
+  // Mass, momentum and energy once more: states at the end against fluxes summed on the way, and the air taken up over
+  // the distance that was flown against the speed that is left.
   void close(model::ThreadReport& r, double flight) const;
   const Setup& setup_;
   const model::Fluid& fluid_;
@@ -350,7 +364,8 @@ void Flight::close(model::ThreadReport& r, double flight) const {
   const double taken_up = mass_ratio(flight);
   const double by_distance = 1.0 + kEntrainment * sums_.distance_m / width_;
   const double brought = start_.gas_kg_s * exit_.jet_speed_m_s + liquid_kg_s_ * start_.liquid_speed_m_s;
-  r.momentum_closure = brought > 0.0 ? std::abs(mixed_kg_s_ * by_distance * speed_ / taken_up - brought) / brought : 0.0;
+  r.momentum_closure =
+      brought > 0.0 ? std::abs(mixed_kg_s_ * by_distance * speed_ / taken_up - brought) / brought : 0.0;
   const double gas = gas_capacity(now_.ratio, taken_up) * (now_.gas_temperature - setup_.air.temperature_K);
   const double turned_over = polymer_kg_s_ * sums_.vapour * model::latent_heat(fluid_, now_.temperature);
   r.energy_closure = turned_over > 0.0 ? std::abs(gas + sums_.heat_W - sums_.vapour_heat_W) / turned_over : 0.0;
@@ -374,8 +389,10 @@ void Flight::dry(double taken_up, double step) {
   next.gas_heat_W = gas_heat(next.ratio, next.temperature);
   sums_.vapour += lost;
   sums_.heat_W += polymer_kg_s_ * (lost * model::latent_heat(fluid_, next.temperature) +
-                                   (fluid_.polymer_heat_capacity + next.ratio * fluid_.solvent_heat_capacity) * (next.temperature - now_.temperature));
-  sums_.vapour_heat_W += polymer_kg_s_ * lost * fluid_.vapour_heat_capacity * (next.temperature - setup_.air.temperature_K);
+                                   (fluid_.polymer_heat_capacity + next.ratio * fluid_.solvent_heat_capacity) *
+                                       (next.temperature - now_.temperature));
+  sums_.vapour_heat_W +=
+      polymer_kg_s_ * lost * fluid_.vapour_heat_capacity * (next.temperature - setup_.air.temperature_K);
   now_ = next;
 }
 

@@ -41,30 +41,40 @@ struct FactorOf {
   double low, high;
 };
 constexpr std::array kFactors{
-    FactorOf{"polymer_density", "model.polymer_density_factor", &PropertyFactors::polymer_density, SpreadKind::lognormal, 0.8, 1.25},
-    FactorOf{"solvent_density", "model.solvent_density_factor", &PropertyFactors::solvent_density, SpreadKind::lognormal, 0.8, 1.25},
+    FactorOf{"polymer_density", "model.polymer_density_factor", &PropertyFactors::polymer_density,
+             SpreadKind::lognormal, 0.8, 1.25},
+    FactorOf{"solvent_density", "model.solvent_density_factor", &PropertyFactors::solvent_density,
+             SpreadKind::lognormal, 0.8, 1.25},
     FactorOf{"density", "model.density_factor", &PropertyFactors::density, SpreadKind::lognormal, 0.8, 1.25},
-    FactorOf{"solvent_viscosity", "model.solvent_viscosity_factor", &PropertyFactors::solvent_viscosity, SpreadKind::lognormal, 0.1, 10.0},
-    FactorOf{"zero_shear_viscosity", "model.zero_shear_viscosity_factor", &PropertyFactors::zero_shear_viscosity, SpreadKind::lognormal,
-             1e-3, 1e3},
-    FactorOf{"shear_thinning", "model.shear_index_factor", &PropertyFactors::shear_index, SpreadKind::normal, 0.1, 4.0},
-    FactorOf{"relaxation_time", "model.relaxation_time_factor", &PropertyFactors::relaxation_time, SpreadKind::lognormal, 1e-3, 1e3},
-    FactorOf{"extensibility", "model.extensibility_factor", &PropertyFactors::extensibility, SpreadKind::lognormal, 1e-3, 1e3},
-    FactorOf{"entanglement_molar_mass", "model.entanglement_molar_mass_factor", &PropertyFactors::entanglement_molar_mass,
+    FactorOf{"solvent_viscosity", "model.solvent_viscosity_factor", &PropertyFactors::solvent_viscosity,
              SpreadKind::lognormal, 0.1, 10.0},
-    FactorOf{"surface_tension", "model.surface_tension_factor", &PropertyFactors::surface_tension, SpreadKind::lognormal, 0.1, 10.0},
-    FactorOf{"vapour_pressure", "model.vapour_pressure_factor", &PropertyFactors::vapour_pressure, SpreadKind::lognormal, 0.1, 10.0},
-    FactorOf{"latent_heat", "model.latent_heat_factor", &PropertyFactors::latent_heat, SpreadKind::lognormal, 0.1, 10.0},
-    FactorOf{"diffusivity_in_air", "model.diffusivity_in_air_factor", &PropertyFactors::diffusivity_in_air, SpreadKind::lognormal, 0.1,
+    FactorOf{"zero_shear_viscosity", "model.zero_shear_viscosity_factor", &PropertyFactors::zero_shear_viscosity,
+             SpreadKind::lognormal, 1e-3, 1e3},
+    FactorOf{"shear_thinning", "model.shear_index_factor", &PropertyFactors::shear_index, SpreadKind::normal, 0.1, 4.0},
+    FactorOf{"relaxation_time", "model.relaxation_time_factor", &PropertyFactors::relaxation_time,
+             SpreadKind::lognormal, 1e-3, 1e3},
+    FactorOf{"extensibility", "model.extensibility_factor", &PropertyFactors::extensibility, SpreadKind::lognormal,
+             1e-3, 1e3},
+    FactorOf{"entanglement_molar_mass", "model.entanglement_molar_mass_factor",
+             &PropertyFactors::entanglement_molar_mass, SpreadKind::lognormal, 0.1, 10.0},
+    FactorOf{"surface_tension", "model.surface_tension_factor", &PropertyFactors::surface_tension,
+             SpreadKind::lognormal, 0.1, 10.0},
+    FactorOf{"vapour_pressure", "model.vapour_pressure_factor", &PropertyFactors::vapour_pressure,
+             SpreadKind::lognormal, 0.1, 10.0},
+    FactorOf{"latent_heat", "model.latent_heat_factor", &PropertyFactors::latent_heat, SpreadKind::lognormal, 0.1,
              10.0},
-    FactorOf{"flory_huggins_chi", "model.flory_huggins_chi_factor", &PropertyFactors::flory_huggins_chi, SpreadKind::normal, -5.0, 5.0},
-    FactorOf{"solvent_diffusivity", "model.solvent_diffusivity_factor", &PropertyFactors::solvent_diffusivity, SpreadKind::lognormal, 1e-3,
-             1e3},
-    FactorOf{"polymer_glass_transition", "model.polymer_glass_transition_factor", &PropertyFactors::polymer_glass_transition,
-             SpreadKind::normal, 0.5, 2.0},
-    FactorOf{"solvent_glass_transition", "model.solvent_glass_transition_factor", &PropertyFactors::solvent_glass_transition,
-             SpreadKind::normal, 0.5, 2.0},
-    FactorOf{"melting_point", "model.melting_point_factor", &PropertyFactors::melting_point, SpreadKind::normal, 0.8, 1.25},
+    FactorOf{"diffusivity_in_air", "model.diffusivity_in_air_factor", &PropertyFactors::diffusivity_in_air,
+             SpreadKind::lognormal, 0.1, 10.0},
+    FactorOf{"flory_huggins_chi", "model.flory_huggins_chi_factor", &PropertyFactors::flory_huggins_chi,
+             SpreadKind::normal, -5.0, 5.0},
+    FactorOf{"solvent_diffusivity", "model.solvent_diffusivity_factor", &PropertyFactors::solvent_diffusivity,
+             SpreadKind::lognormal, 1e-3, 1e3},
+    FactorOf{"polymer_glass_transition", "model.polymer_glass_transition_factor",
+             &PropertyFactors::polymer_glass_transition, SpreadKind::normal, 0.5, 2.0},
+    FactorOf{"solvent_glass_transition", "model.solvent_glass_transition_factor",
+             &PropertyFactors::solvent_glass_transition, SpreadKind::normal, 0.5, 2.0},
+    FactorOf{"melting_point", "model.melting_point_factor", &PropertyFactors::melting_point, SpreadKind::normal, 0.8,
+             1.25},
 };
 
 // A property that the case may state as measured.
@@ -114,7 +124,8 @@ double quantile(const Spread& spread, double u) {
   double x = value;
   switch (spread.kind) {
     case SpreadKind::normal:
-      x = value + sd * normal_quantile(between(normal_share((spread.low - value) / sd), normal_share((spread.high - value) / sd), u));
+      x = value + sd * normal_quantile(between(normal_share((spread.low - value) / sd),
+                                               normal_share((spread.high - value) / sd), u));
       break;
     case SpreadKind::uniform: {
       const double half = sd * std::sqrt(3.0);
@@ -142,16 +153,19 @@ std::vector<UncertainInput> uncertain_properties(const Setup& setup) {
     UncertainInput input;
     input.property = named.key;
     input.source = property.source;
-    const auto measured = std::find_if(kMeasured.begin(), kMeasured.end(), [&](const auto& m) { return m.property == named.key; });
+    const auto measured =
+        std::find_if(kMeasured.begin(), kMeasured.end(), [&](const auto& m) { return m.property == named.key; });
     if (property.origin == model::Origin::measured && measured != kMeasured.end()) {
       input.key = "solution.measured." + named.key;
       input.kind = UncertainKind::measurement;
-      input.spread = {measured->spread, property.value, property.relative_sd * std::abs(property.value), measured->low, measured->high};
+      input.spread = {measured->spread, property.value, property.relative_sd * std::abs(property.value), measured->low,
+                      measured->high};
       input.apply = [member = measured->member](CaseInput& c, double x) { c.solution.measured.*member = x; };
       inputs.push_back(std::move(input));
       continue;
     }
-    const auto factor = std::find_if(kFactors.begin(), kFactors.end(), [&](const auto& f) { return f.property == named.key; });
+    const auto factor =
+        std::find_if(kFactors.begin(), kFactors.end(), [&](const auto& f) { return f.property == named.key; });
     if (factor == kFactors.end()) continue;                       // derived from others
     if (named.key == "extensibility" && !tension) continue;       // not used
     const double by = setup.input.solution.factors.*(factor->member);
@@ -172,29 +186,36 @@ std::vector<UncertainInput> uncertain_model_form(const CaseInput& input, const M
   inputs.push_back({"model.axial_drag_factor",
                     "",
                     UncertainKind::model_form,
-                    {SpreadKind::lognormal, m.axial_drag_factor, m.axial_drag_factor * std::log(form.axial_drag_factor) / z95, 0.01, 100.0},
+                    {SpreadKind::lognormal, m.axial_drag_factor,
+                     m.axial_drag_factor * std::log(form.axial_drag_factor) / z95, 0.01, 100.0},
                     "published laws differ by 2 to 5: 5 and 95 % at half and double",
                     [](CaseInput& c, double x) { c.model.axial_drag_factor = x; }});
   // One draw for both: they rest on the same Nusselt number.
   const double mass_over_heat = m.mass_transfer_factor / m.heat_transfer_factor;
-  inputs.push_back({"model.heat_transfer_factor",
-                    "",
-                    UncertainKind::model_form,
-                    {SpreadKind::lognormal, m.heat_transfer_factor, m.heat_transfer_factor * form.transfer_log_sd, 0.01, 100.0},
-                    "Nusselt number of a filament, and the Sherwood number with it: own choice",
-                    [mass_over_heat](CaseInput& c, double x) {
-                      c.model.heat_transfer_factor = x;
-                      c.model.mass_transfer_factor = std::clamp(mass_over_heat * x, 0.01, 100.0);
-                    }});
+  inputs.push_back(
+      {"model.heat_transfer_factor",
+       "",
+       UncertainKind::model_form,
+       {SpreadKind::lognormal, m.heat_transfer_factor, m.heat_transfer_factor * form.transfer_log_sd, 0.01, 100.0},
+       "Nusselt number of a filament, and the Sherwood number with it: own choice",
+       [mass_over_heat](CaseInput& c, double x) {
+         c.model.heat_transfer_factor = x;
+         c.model.mass_transfer_factor = std::clamp(mass_over_heat * x, 0.01, 100.0);
+       }});
   inputs.push_back({"room.air_swirl",
                     "",
                     UncertainKind::model_form,
                     {SpreadKind::uniform, input.room.air_swirl, form.air_swirl_half_width * third, 0.0, 1.0},
                     "no measurement known: own choice",
                     [](CaseInput& c, double x) { c.room.air_swirl = x; }});
-  const auto factor = [&](const char* key, double ModelInput::* member, double by, double low, double high, const char* source) {
+  const auto factor = [&](const char* key, double ModelInput::*member, double by, double low, double high,
+                          const char* source) {
     const double value = m.*member;
-    inputs.push_back({key, "", UncertainKind::model_form, {SpreadKind::lognormal, value, value * std::log(by) / z95, low, high}, source,
+    inputs.push_back({key,
+                      "",
+                      UncertainKind::model_form,
+                      {SpreadKind::lognormal, value, value * std::log(by) / z95, low, high},
+                      source,
                       [member](CaseInput& c, double x) { c.model.*member = x; }});
   };
   factor("model.excess_draw", &ModelInput::excess_draw, form.excess_draw_factor, 0.01, 1e3,
@@ -225,8 +246,10 @@ std::vector<UncertainInput> uncertain_model_form(const CaseInput& input, const M
 }
 
 UncertainKind kind_of_key(const std::string& key) {
-  if (std::any_of(kFactors.begin(), kFactors.end(), [&](const FactorOf& f) { return key == f.key; })) return UncertainKind::property;
-  if (key.rfind("model.", 0) == 0 || key.rfind("numerics.", 0) == 0 || key == "room.air_swirl") return UncertainKind::model_form;
+  if (std::any_of(kFactors.begin(), kFactors.end(), [&](const FactorOf& f) { return key == f.key; }))
+    return UncertainKind::property;
+  if (key.rfind("model.", 0) == 0 || key.rfind("numerics.", 0) == 0 || key == "room.air_swirl")
+    return UncertainKind::model_form;
   return UncertainKind::measurement;
 }
 
@@ -240,7 +263,9 @@ std::vector<UncertainInput> join_uncertain(std::vector<UncertainInput> stated, s
     if (found == end) all.push_back(std::move(input));
     else if (found->property.empty()) found->property = input.property;
   }
-  all.erase(std::remove_if(all.begin(), all.end(), [](const UncertainInput& input) { return !(input.spread.sd > 0.0); }), all.end());
+  all.erase(
+      std::remove_if(all.begin(), all.end(), [](const UncertainInput& input) { return !(input.spread.sd > 0.0); }),
+      all.end());
   return all;
 }
 
@@ -264,9 +289,11 @@ bool KindSet::has(UncertainKind kind) const noexcept {
   return false;
 }
 
-Sampler::Sampler(std::vector<UncertainInput> inputs, SamplePlan plan) : inputs_(std::move(inputs)), plan_(plan), sobol_(inputs_.size()) {
+Sampler::Sampler(std::vector<UncertainInput> inputs, SamplePlan plan)
+    : inputs_(std::move(inputs)), plan_(plan), sobol_(inputs_.size()) {
   if (plan_.replicates < 2) throw std::invalid_argument("two replicates or more");
-  if (plan_.points == 0 || (plan_.points & (plan_.points - 1)) != 0) throw std::invalid_argument("points: a power of two");
+  if (plan_.points == 0 || (plan_.points & (plan_.points - 1)) != 0)
+    throw std::invalid_argument("points: a power of two");
 }
 
 double Sampler::unit(std::size_t index, std::size_t input) const {
@@ -305,7 +332,8 @@ std::optional<Band> band_of(std::span<const std::optional<double>> values, std::
   band.low = sample_quantile(sorted, 0.05);
   band.high = sample_quantile(sorted, 0.95);
 
-  // How the share below the pooled quantile scatters between replicates, turned into a distance along the pooled sample.
+  // How the share below the pooled quantile scatters between replicates, turned into a distance along the pooled
+  // sample.
   const std::size_t points = values.size() / replicates;
   const auto n = static_cast<double>(sorted.size());
   const auto error = [&](double p, double at) {
@@ -357,8 +385,8 @@ Share share_of(const std::vector<bool>& marked, std::size_t replicates) {
   return share;
 }
 
-Spreadout spread_out(const CaseInput& base, const Sampler& sampler, const KindSet& kinds, std::span<const ResultFunction> results,
-                     const BatchRunner& runner) {
+Spreadout spread_out(const CaseInput& base, const Sampler& sampler, const KindSet& kinds,
+                     std::span<const ResultFunction> results, const BatchRunner& runner) {
   const std::size_t samples = sampler.size();
   const std::size_t replicates = sampler.plan().replicates;
   std::vector<std::vector<std::optional<double>>> values(results.size(), std::vector<std::optional<double>>(samples));
@@ -381,7 +409,8 @@ Spreadout spread_out(const CaseInput& base, const Sampler& sampler, const KindSe
         continue;
       }
       classes.try_emplace(estimate.fibre_class, samples).first->second[i] = true;
-      if (estimate.landing != model::Landing::none) landings.try_emplace(estimate.landing, samples).first->second[i] = true;
+      if (estimate.landing != model::Landing::none)
+        landings.try_emplace(estimate.landing, samples).first->second[i] = true;
       for (std::size_t k = 0; k < results.size(); ++k) values[k][i] = results[k].get(estimate);
     }
   }

@@ -20,12 +20,14 @@ namespace whorl::engine {
 
 /// Where a doubt comes from. A measurement can remove the first two kinds; the third is about the equations.
 enum class UncertainKind {
-  measurement,  ///< a setting or a measured property with what the case states behind "+-" (or a usual doubt of such a measurement)
+  measurement,  ///< a setting or a measured property with what the case states behind "+-" (or a usual doubt of such a
+                ///< measurement)
   property,     ///< a value of the library or of an estimate that the library makes
   model_form    ///< a relation between quantities: axial drag, heat and mass transfer, swirl of the air, excess draw
 };
 [[nodiscard]] const char* to_string(UncertainKind kind) noexcept;
-inline constexpr std::array kUncertainKinds{UncertainKind::measurement, UncertainKind::property, UncertainKind::model_form};
+inline constexpr std::array kUncertainKinds{UncertainKind::measurement, UncertainKind::property,
+                                            UncertainKind::model_form};
 
 enum class SpreadKind { normal, uniform, lognormal };
 [[nodiscard]] const char* to_string(SpreadKind kind) noexcept;
@@ -41,7 +43,8 @@ struct Spread {
 
 /// Value below which a share u of the distribution lies.
 /// Eq: spread-quantile
-/// Valid: 0 < u < 1; sd >= 0 (0: `value`); value > 0 when lognormal; [low, high] holds some of the distribution, else its nearest end
+/// Valid: 0 < u < 1; sd >= 0 (0: `value`); value > 0 when lognormal; [low, high] holds some of the distribution, else
+/// its nearest end
 [[nodiscard]] double quantile(const Spread& spread, double u);
 
 /// One uncertain input of a case.
@@ -54,36 +57,41 @@ struct UncertainInput {
   std::function<void(model::CaseInput&, double)> apply;  ///< sets a value, SI
 };
 
-/// Measured properties with the doubt stated or usual (kind measurement), and what the library and its estimates say with the standard
-/// deviation they state, as factors (kind property). Derived values are left out: intrinsic viscosity and overlap are inside the
-/// viscosity, the modulus follows from viscosity and relaxation time, which keeps them correlated.
-/// Eq: library-spread
-/// Source: lognormal about the library's value; normal for temperatures, chi and the index of shear thinning: own choice
+/// Measured properties with the doubt stated or usual (kind measurement), and what the library and its estimates say
+/// with the standard deviation they state, as factors (kind property). Derived values are left out: intrinsic viscosity
+/// and overlap are inside the viscosity, the modulus follows from viscosity and relaxation time, which keeps them
+/// correlated. Eq: library-spread Source: lognormal about the library's value; normal for temperatures, chi and the
+/// index of shear thinning: own choice
 [[nodiscard]] std::vector<UncertainInput> uncertain_properties(const Setup& setup);
 
-/// Doubts of the relations themselves. Own choices where no source is named; a case that states "+-" for the key replaces them.
+/// Doubts of the relations themselves. Own choices where no source is named; a case that states "+-" for the key
+/// replaces them.
 struct ModelForm {
-  double axial_drag_factor{2.0};     ///< 5 and 95 % of the axial drag lie at 1/factor and factor: published laws differ by 2 to 5
+  double axial_drag_factor{
+      2.0};  ///< 5 and 95 % of the axial drag lie at 1/factor and factor: published laws differ by 2 to 5
   double transfer_log_sd{0.2};       ///< of heat and mass transfer together (their analogy holds better than either)
   double air_swirl_half_width{0.3};  ///< uniform about the value of the case, inside 0 to 1
-  double excess_draw_factor{4.0};    ///< 5 and 95 % at 1/factor and factor: lines are laid at 5 to 50 % of the collector's speed, or whip
+  double excess_draw_factor{
+      4.0};  ///< 5 and 95 % at 1/factor and factor: lines are laid at 5 to 50 % of the collector's speed, or whip
   double critical_layer_factor{2.0};  ///< 5 and 95 %: the two closures of the layer differ by 1.5 to 4
   double thread_size_factor{4.0};    ///< 5 and 95 %: gas-only studies, study by study left out (tools/thread-law)
   double breakup_threshold_sd{2.5};  ///< ln(a/eps0): 8 to 16 are in use
 };
 /// Eq: model-form-spread
-[[nodiscard]] std::vector<UncertainInput> uncertain_model_form(const model::CaseInput& input, const ModelForm& form = {});
+[[nodiscard]] std::vector<UncertainInput> uncertain_model_form(const model::CaseInput& input,
+                                                               const ModelForm& form = {});
 
 /// `stated` first, then those of `usual` whose key is not among them. Spreads without width are dropped.
-[[nodiscard]] std::vector<UncertainInput> join_uncertain(std::vector<UncertainInput> stated, std::vector<UncertainInput> usual);
+[[nodiscard]] std::vector<UncertainInput> join_uncertain(std::vector<UncertainInput> stated,
+                                                         std::vector<UncertainInput> usual);
 
 /// Kind of doubt that a "+-" behind this key of the case states.
 [[nodiscard]] UncertainKind kind_of_key(const std::string& key);
 
 // ---------------------------------------------------------------------------------------------------------
 
-/// How many samples: independent scramblings ("replicates") of the first points of a Sobol sequence. The scatter between replicates
-/// tells the error of the result.
+/// How many samples: independent scramblings ("replicates") of the first points of a Sobol sequence. The scatter
+/// between replicates tells the error of the result.
 struct SamplePlan {
   std::size_t points{32};     ///< per replicate; a power of two
   std::size_t replicates{8};  ///< at least 2
@@ -114,9 +122,10 @@ class Sampler {
   /// Eq: owen-scrambling
   [[nodiscard]] double unit(std::size_t index, std::size_t input) const;
 
-  /// The case with the values of sample `index`; kinds that do not take part keep the values of `base`. The same index has the same
-  /// values whichever kinds take part.
-  [[nodiscard]] model::CaseInput sample(const model::CaseInput& base, std::size_t index, const KindSet& kinds = {}) const;
+  /// The case with the values of sample `index`; kinds that do not take part keep the values of `base`. The same index
+  /// has the same values whichever kinds take part.
+  [[nodiscard]] model::CaseInput sample(const model::CaseInput& base, std::size_t index,
+                                        const KindSet& kinds = {}) const;
 
  private:
   std::vector<UncertainInput> inputs_;
@@ -144,11 +153,10 @@ struct Share {
 /// Source: definition 8 of Hyndman & Fan, Amer. Statistician 50 (1996) 361 (from memory)
 [[nodiscard]] double sample_quantile(std::span<const double> sorted, double p);
 
-/// Band of the values that are there; values of one replicate stand together. Error: the scatter between replicates of the share
-/// below the quantile, turned into a distance along the pooled sample.
-/// Eq: replicate-error
-/// Valid: two replicates or more with a value each, else errors are 0; 8 replicates know their error to a quarter
-/// Source: R. S. Woodruff, J. Amer. Statist. Assoc. 47 (1952) 635 (interval of a quantile from that of a share; from memory)
+/// Band of the values that are there; values of one replicate stand together. Error: the scatter between replicates of
+/// the share below the quantile, turned into a distance along the pooled sample. Eq: replicate-error Valid: two
+/// replicates or more with a value each, else errors are 0; 8 replicates know their error to a quarter Source: R. S.
+/// Woodruff, J. Amer. Statist. Assoc. 47 (1952) 635 (interval of a quantile from that of a share; from memory)
 [[nodiscard]] std::optional<Band> band_of(std::span<const std::optional<double>> values, std::size_t replicates);
 
 /// Share of the samples that are marked; error from the replicates.
@@ -166,9 +174,9 @@ struct Spreadout {
   std::size_t samples{};
   std::size_t not_converged{};                       ///< refused ones among them
   std::map<std::string, std::size_t> reasons;        ///< of those, how often
-  std::map<model::FibreClass, Share> classes;        ///< only those that occur; shares of all samples, failed ones included
+  std::map<model::FibreClass, Share> classes;  ///< only those that occur; shares of all samples, failed ones included
   std::map<model::Landing, Share> landings;          ///< of those that land
-  std::vector<std::optional<Band>> bands;            ///< one per result function, over the samples that have this result
+  std::vector<std::optional<Band>> bands;  ///< one per result function, over the samples that have this result
 };
 
 /// Runs the samples of `kinds` in batches and sums them up.

@@ -21,9 +21,12 @@ void check(const GridField& field, double level) {
     return axis.size() >= 2 && std::all_of(axis.begin(), axis.end(), [](double v) { return std::isfinite(v); }) &&
            std::adjacent_find(axis.begin(), axis.end(), [](double a, double b) { return !(a < b); }) == axis.end();
   };
-  if (!rises(field.x) || !rises(field.y)) throw std::invalid_argument("axes of a grid must have two values or more and rise");
-  if (field.values.size() != field.x.size() * field.y.size()) throw std::invalid_argument("a grid needs one value at each crossing");
-  if (!std::isfinite(level) || !std::all_of(field.values.begin(), field.values.end(), [](double v) { return std::isfinite(v); }))
+  if (!rises(field.x) || !rises(field.y))
+    throw std::invalid_argument("axes of a grid must have two values or more and rise");
+  if (field.values.size() != field.x.size() * field.y.size())
+    throw std::invalid_argument("a grid needs one value at each crossing");
+  if (!std::isfinite(level) ||
+      !std::all_of(field.values.begin(), field.values.end(), [](double v) { return std::isfinite(v); }))
     throw std::invalid_argument("values of a grid must be finite");
 }
 
@@ -58,7 +61,8 @@ class Tracer {
     const EdgeId top = horizontal(c, r + 1, columns_);
     const EdgeId left = vertical(c, r, columns_);
     const EdgeId right = vertical(c + 1, r, columns_);
-    const int corners = (high(c, r) ? 1 : 0) + (high(c + 1, r) ? 2 : 0) + (high(c + 1, r + 1) ? 4 : 0) + (high(c, r + 1) ? 8 : 0);
+    const int corners =
+        (high(c, r) ? 1 : 0) + (high(c + 1, r) ? 2 : 0) + (high(c + 1, r + 1) ? 4 : 0) + (high(c, r + 1) ? 8 : 0);
     const bool centre = 0.25 * (value(c, r) + value(c + 1, r) + value(c + 1, r + 1) + value(c, r + 1)) >= level_;
     switch (corners) {
       case 1: segment(bottom, left); break;
@@ -153,7 +157,8 @@ std::vector<ContourLine> iso_region(const GridField& field, double level) {
   const double rim = lowest - 1.0 - std::abs(lowest);
   std::vector<double> values(x.size() * y.size(), rim);
   for (std::size_t row = 0; row < field.y.size(); ++row)
-    for (std::size_t column = 0; column < field.x.size(); ++column) values[(row + 1) * x.size() + column + 1] = field.at(column, row);
+    for (std::size_t column = 0; column < field.x.size(); ++column)
+      values[(row + 1) * x.size() + column + 1] = field.at(column, row);
   return Tracer({x, y, values}, level).trace();
 }
 

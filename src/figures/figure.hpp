@@ -88,7 +88,8 @@ struct MapFigure {
   bool x_logarithmic{}, y_logarithmic{};
   std::vector<double> x, y;         ///< rise strictly
   std::vector<double> z;            ///< row by row: z[row * x.size() + column]; NaN: none
-  std::vector<std::string> classes; ///< of each crossing; "continuous" is drawn plain, every other word hatched and named
+  std::vector<std::string>
+      classes;  ///< of each crossing; "continuous" is drawn plain, every other word hatched and named
   std::vector<double> levels;       ///< of the iso-lines; empty: round ones
   struct Point {
     double x, y, z;                 ///< z is NaN when nothing was measured there
@@ -127,10 +128,12 @@ struct DistributionFigure {
   std::vector<double> measured_um;   ///< empty: none
   std::string measured_name;
   std::string about;
-  double scatter_log_sd{};           ///< of ln d of single fibres at one moment; 0: none. With it the axis is logarithmic
+  double scatter_log_sd{};  ///< of ln d of single fibres at one moment; 0: none. With it the axis is logarithmic
 };
-/// Share of the fibre length up to a diameter: linear between the middles of the moments, each of which stands for its share.
-[[nodiscard]] double share_up_to(const std::vector<double>& diameters_um, const std::vector<double>& shares, double diameter_um);
+/// Share of the fibre length up to a diameter: linear between the middles of the moments, each of which stands for its
+/// share.
+[[nodiscard]] double share_up_to(const std::vector<double>& diameters_um, const std::vector<double>& shares,
+                                 double diameter_um);
 /// Error: as draw_path
 [[nodiscard]] Figure draw_distribution(const DistributionFigure& data, const FigureFormat& format);
 
@@ -152,7 +155,8 @@ struct WindowFigure {
   bool x_logarithmic{}, y_logarithmic{};
   struct Ring {
     std::vector<double> x, y;        ///< closed
-    std::vector<std::string> by;     ///< what fails beyond the piece from point k to the next; another word than of a constraint: edge of the range
+    std::vector<std::string> by;     ///< what fails beyond the piece from point k to the next; another word than of a
+                                     ///< constraint: edge of the range
   };
   std::vector<Ring> rings;
   std::vector<std::pair<std::string, std::string>> constraints;  ///< key and text

@@ -39,13 +39,15 @@ RichText power_of_ten(int exponent) {
   return {{"10", false, 0}, {(exponent < 0 ? "−" : "") + digits, false, 1}};
 }
 
-// Ticks of a logarithmic axis: decades; 1, 2, 5 where there are few decades; round steps where there is less than half of one.
+// Ticks of a logarithmic axis: decades; 1, 2, 5 where there are few decades; round steps where there is less than half
+// of one.
 void log_ticks(Axis& axis, int wanted) {
   axis.ticks.clear();
   axis.minor.clear();
   const double decades = std::log10(axis.high / axis.low);
   if (decades < 0.7) {
-    for (const double value : nice_ticks(axis.low, axis.high, wanted)) axis.ticks.push_back({value, plain_rich(print_number(value))});
+    for (const double value : nice_ticks(axis.low, axis.high, wanted))
+      axis.ticks.push_back({value, plain_rich(print_number(value))});
     return;
   }
   const int first = static_cast<int>(std::floor(std::log10(axis.low) - 1e-9));
@@ -68,7 +70,8 @@ void log_ticks(Axis& axis, int wanted) {
   }
   if (axis.ticks.size() < 2) {
     axis.ticks.clear();
-    for (const double value : nice_ticks(axis.low, axis.high, wanted)) axis.ticks.push_back({value, plain_rich(print_number(value))});
+    for (const double value : nice_ticks(axis.low, axis.high, wanted))
+      axis.ticks.push_back({value, plain_rich(print_number(value))});
   }
 }
 
@@ -98,9 +101,10 @@ void set_ticks(Axis& axis, int wanted) {
 
 std::string axis_attributes(const char* name, const Axis& axis, double start, double end) {
   std::string out = std::string(" data-") + name + "=\"" + xml_escaped(axis.column) + "\" data-" + name + "-scale=\"" +
-                    (axis.logarithmic ? "log" : "linear") + "\" data-" + name + "-low=\"" + io::format_number(axis.low) + "\" data-" + name +
-                    "-high=\"" + io::format_number(axis.high) + "\" data-" + name + "-start=\"" + coordinate(start) + "\" data-" + name +
-                    "-end=\"" + coordinate(end) + '"';
+                    (axis.logarithmic ? "log" : "linear") + "\" data-" + name + "-low=\"" +
+                    io::format_number(axis.low) + "\" data-" + name + "-high=\"" + io::format_number(axis.high) +
+                    "\" data-" + name + "-start=\"" + coordinate(start) + "\" data-" + name + "-end=\"" +
+                    coordinate(end) + '"';
   return out;
 }
 
@@ -126,8 +130,8 @@ std::string sequential_colour(double share) {
   std::array<int, 3> rgb{};
   for (std::size_t i = 0; i < 3; ++i)
     rgb[i] = static_cast<int>(std::lround((1.0 - part) * kYlGnBu[lower][i] + part * kYlGnBu[lower + 1][i]));
-  std::snprintf(text.data(), text.size(), "#%02x%02x%02x", static_cast<unsigned>(rgb[0]) & 0xffU, static_cast<unsigned>(rgb[1]) & 0xffU,
-                static_cast<unsigned>(rgb[2]) & 0xffU);
+  std::snprintf(text.data(), text.size(), "#%02x%02x%02x", static_cast<unsigned>(rgb[0]) & 0xffU,
+                static_cast<unsigned>(rgb[1]) & 0xffU, static_cast<unsigned>(rgb[2]) & 0xffU);
   return text.data();
 }
 
@@ -226,12 +230,15 @@ void thin_ticks(Axis& axis, double length, double font, bool along) {
   const auto collide = [&] {
     for (std::size_t i = 0; i + 1 < axis.ticks.size(); ++i) {
       const double apart = length * std::abs(axis.share(axis.ticks[i + 1].value) - axis.share(axis.ticks[i].value));
-      const double need = along ? 0.5 * font * (text_width(axis.ticks[i].label) + text_width(axis.ticks[i + 1].label)) + 0.6 * font : 1.25 * font;
+      const double need =
+          along ? 0.5 * font * (text_width(axis.ticks[i].label) + text_width(axis.ticks[i + 1].label)) + 0.6 * font
+                : 1.25 * font;
       if (apart < need) return true;
     }
     return false;
   };
-  for (int wanted = static_cast<int>(std::max<std::size_t>(axis.ticks.size(), 2)); wanted > 1 && collide(); --wanted) set_ticks(axis, wanted);
+  for (int wanted = static_cast<int>(std::max<std::size_t>(axis.ticks.size(), 2)); wanted > 1 && collide(); --wanted)
+    set_ticks(axis, wanted);
   // Nothing round enough: keep every other one until they stand apart.
   while (axis.ticks.size() > 1 && collide()) {
     std::vector<Tick> kept;
@@ -268,19 +275,25 @@ void begin_frame(SvgPage& page, const Frame& frame, const FrameParts& parts) {
                    axis_attributes("y", frame.y, frame.box.bottom, frame.box.top));
   const Stroke grid{kGridColour, 0.4, {}};
   if (parts.grid_x)
-    for (const auto& tick : frame.x.ticks) page.line(frame.px(tick.value), frame.box.top, frame.px(tick.value), frame.box.bottom, grid);
+    for (const auto& tick : frame.x.ticks)
+      page.line(frame.px(tick.value), frame.box.top, frame.px(tick.value), frame.box.bottom, grid);
   if (parts.grid_y)
-    for (const auto& tick : frame.y.ticks) page.line(frame.box.left, frame.py(tick.value), frame.box.right, frame.py(tick.value), grid);
+    for (const auto& tick : frame.y.ticks)
+      page.line(frame.box.left, frame.py(tick.value), frame.box.right, frame.py(tick.value), grid);
 }
 
 void end_frame(SvgPage& page, const Frame& frame, double font, const FrameParts& parts) {
   const Stroke ink{kInk, 0.6, {}};
   const PageBox& box = frame.box;
   page.rectangle(box, ink);
-  for (const auto& tick : frame.x.ticks) page.line(frame.px(tick.value), box.bottom, frame.px(tick.value), box.bottom + kTickLength, ink);
-  for (const double value : frame.x.minor) page.line(frame.px(value), box.bottom, frame.px(value), box.bottom + 0.5 * kTickLength, ink);
-  for (const auto& tick : frame.y.ticks) page.line(box.left - kTickLength, frame.py(tick.value), box.left, frame.py(tick.value), ink);
-  for (const double value : frame.y.minor) page.line(box.left - 0.5 * kTickLength, frame.py(value), box.left, frame.py(value), ink);
+  for (const auto& tick : frame.x.ticks)
+    page.line(frame.px(tick.value), box.bottom, frame.px(tick.value), box.bottom + kTickLength, ink);
+  for (const double value : frame.x.minor)
+    page.line(frame.px(value), box.bottom, frame.px(value), box.bottom + 0.5 * kTickLength, ink);
+  for (const auto& tick : frame.y.ticks)
+    page.line(box.left - kTickLength, frame.py(tick.value), box.left, frame.py(tick.value), ink);
+  for (const double value : frame.y.minor)
+    page.line(box.left - 0.5 * kTickLength, frame.py(value), box.left, frame.py(value), ink);
   if (parts.x_labels) {
     TextStyle numbers{font, TextAnchor::middle, false, "#000000", false};
     const double base = box.bottom + kTickLength + (0.4 + kCapHeight) * font;
@@ -310,7 +323,8 @@ void end_frame(SvgPage& page, const Frame& frame, double font, const FrameParts&
   page.end_group();
 }
 
-void draw_marker(SvgPage& page, double x, double y, char shape, double size, std::string_view colour, bool filled, std::string_view attributes) {
+void draw_marker(SvgPage& page, double x, double y, char shape, double size, std::string_view colour, bool filled,
+                 std::string_view attributes) {
   const std::string_view fill = filled ? colour : std::string_view("#ffffff");
   const Stroke stroke{colour, 0.7, {}};
   const double r = 0.5 * size;
@@ -343,7 +357,8 @@ Frame plane_frame(const PlaneSide& x, const PlaneSide& y, double width, double f
   const double left = left_room(y_axes, font, tall + 0.6 * font);
   double right = 0.5 * font;
   if (!x_axis.ticks.empty())
-    right = std::max(right, 0.5 * font * text_width(x_axis.ticks.back().label) - (1.0 - x_axis.share(x_axis.ticks.back().value)) * (width - left) + 1.0);
+    right = std::max(right, 0.5 * font * text_width(x_axis.ticks.back().label) -
+                                (1.0 - x_axis.share(x_axis.ticks.back().value)) * (width - left) + 1.0);
   thin_ticks(x_axis, width - left - right, font, true);
   return {snapped({left, top, width - right, top + tall}), x_axis, y_axis};
 }

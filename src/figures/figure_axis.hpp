@@ -10,8 +10,8 @@
 namespace whorl::figures {
 
 /// Colours and line styles. Every series differs in colour, in dashes and in marker, so that it reads without colour.
-/// Source: M. Okabe and K. Ito, Color Universal Design (2008), the palette for colour-blind readers without its yellow, which
-/// vanishes on white (from memory)
+/// Source: M. Okabe and K. Ito, Color Universal Design (2008), the palette for colour-blind readers without its yellow,
+/// which vanishes on white (from memory)
 struct SeriesStyle {
   std::string_view colour;
   std::string_view dashes;
@@ -21,8 +21,8 @@ struct SeriesStyle {
 [[nodiscard]] std::size_t series_style_count();
 
 /// Sequential colour at a share from 0 to 1; its lightness falls strictly, so that it reads in grey.
-/// Source: class YlGnBu of ColorBrewer (C. A. Brewer, colorbrewer2.org), from its light end to its sixth colour of eight (from
-/// memory), interpolated
+/// Source: class YlGnBu of ColorBrewer (C. A. Brewer, colorbrewer2.org), from its light end to its sixth colour of
+/// eight (from memory), interpolated
 [[nodiscard]] std::string sequential_colour(double share);
 
 /// Relative luminance of "#rrggbb", 0 black to 1 white.
@@ -58,8 +58,10 @@ struct AxisWish {
 };
 /// Axis over a range of data. A range of no width is widened.
 /// Error: std::domain_error when a limit is not finite, or not above zero on a logarithmic axis
-[[nodiscard]] Axis make_axis(double low, double high, const AxisWish& wish, const Quantified& quantity, const std::string& column);
-/// The same axis with fewer ticks, so that their labels stand apart on `length` points. `along`: labels stand side by side.
+[[nodiscard]] Axis make_axis(double low, double high, const AxisWish& wish, const Quantified& quantity,
+                             const std::string& column);
+/// The same axis with fewer ticks, so that their labels stand apart on `length` points. `along`: labels stand side by
+/// side.
 void thin_ticks(Axis& axis, double length, double font, bool along);
 /// Wide enough for every label.
 [[nodiscard]] double widest_label(const Axis& axis, double font);
@@ -80,7 +82,8 @@ struct PlaneSide {
   std::string column;
 };
 /// Frame of a plane, its ranges kept as they are, with room for the labels; `top` and `tall` in points.
-[[nodiscard]] Frame plane_frame(const PlaneSide& x, const PlaneSide& y, double width, double font, double top, double tall);
+[[nodiscard]] Frame plane_frame(const PlaneSide& x, const PlaneSide& y, double width, double font, double top,
+                                double tall);
 
 struct FrameParts {
   bool x_labels{true};   ///< numbers and label of the x axis
@@ -94,12 +97,13 @@ struct FrameParts {
 [[nodiscard]] double left_room(std::span<const Axis> axes, double font, double height);
 [[nodiscard]] double bottom_room(double font);
 
-/// Opens a group with the mapping of both axes as data-* attributes (for scripts and tests), draws grid lines; data are then drawn,
-/// and end_frame() draws border, ticks and labels over them.
+/// Opens a group with the mapping of both axes as data-* attributes (for scripts and tests), draws grid lines; data are
+/// then drawn, and end_frame() draws border, ticks and labels over them.
 void begin_frame(SvgPage& page, const Frame& frame, const FrameParts& parts);
 void end_frame(SvgPage& page, const Frame& frame, double font, const FrameParts& parts);
 
 /// A marker of the size of a letter.
-void draw_marker(SvgPage& page, double x, double y, char shape, double size, std::string_view colour, bool filled, std::string_view attributes = {});
+void draw_marker(SvgPage& page, double x, double y, char shape, double size, std::string_view colour, bool filled,
+                 std::string_view attributes = {});
 
 }  // namespace whorl::figures

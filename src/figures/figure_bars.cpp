@@ -42,12 +42,14 @@ double scattered_up_to(const DistributionFigure& data, double diameter_um) {
   double below = 0.0;
   for (std::size_t i = 0; i < data.shares.size(); ++i) {
     total += data.shares[i];
-    below += data.shares[i] * 0.5 * std::erfc(-std::log(diameter_um / data.diameters_um[i]) / (data.scatter_log_sd * std::sqrt(2.0)));
+    below += data.shares[i] * 0.5 *
+             std::erfc(-std::log(diameter_um / data.diameters_um[i]) / (data.scatter_log_sd * std::sqrt(2.0)));
   }
   return below / total;
 }
 
-// Where each bar of a split begins: outer parts add up one behind the other, inner ones from the start of the outer part before them.
+// Where each bar of a split begins: outer parts add up one behind the other, inner ones from the start of the outer
+// part before them.
 std::vector<double> bar_starts(const SplitFigure& data) {
   std::vector<double> starts;
   double outer = 0.0;
@@ -66,8 +68,8 @@ namespace {
 
 // Range wide enough for the numbers beside the bars.
 template <class ValueText>
-void widen_for_numbers(const SplitFigure& data, const std::vector<double>& starts, const ValueText& value_text, double font, double plot,
-                       double& low, double& high) {
+void widen_for_numbers(const SplitFigure& data, const std::vector<double>& starts, const ValueText& value_text,
+                       double font, double plot, double& low, double& high) {
   struct End {
     double at;
     double room;  ///< points, to the left when negative
@@ -141,13 +143,16 @@ Figure draw_split(const SplitFigure& data, const FigureFormat& format) {
   const auto bar = [&](const std::string& name, double from, double value, std::string_view colour, bool inner_bar) {
     const double middle = y + 0.5 * row;
     const double half = (inner_bar ? 0.34 : 0.5) * row * 0.78;
-    const PageBox box{frame.px(std::min(from, from + value)), middle - half, frame.px(std::max(from, from + value)), middle + half};
-    page.begin_group("class=\"bar\" data-name=\"" + xml_escaped(name) + "\" data-from=\"" + io::format_number(from) + "\" data-value=\"" + io::format_number(value) + '"');
+    const PageBox box{frame.px(std::min(from, from + value)), middle - half, frame.px(std::max(from, from + value)),
+                      middle + half};
+    page.begin_group("class=\"bar\" data-name=\"" + xml_escaped(name) + "\" data-from=\"" + io::format_number(from) +
+                     "\" data-value=\"" + io::format_number(value) + '"');
     page.rectangle(box, {colour, 0.5, {}}, colour);
     // Less is hatched: the sign reads without colour.
     if (value < 0.0 && colour != kTotal) page.rectangle(box, {colour, 0.5, {}}, page.pattern_fill("less"));
     page.end_group();
-    page.text(left - 0.5 * font, middle + 0.36 * font, plain_rich(name), {font, TextAnchor::end, false, inner_bar ? "#666666" : "#000000", false});
+    page.text(left - 0.5 * font, middle + 0.36 * font, plain_rich(name),
+              {font, TextAnchor::end, false, inner_bar ? "#666666" : "#000000", false});
     const std::string text = value_text(value);
     // behind the end of the bar; not across the line of zero, if there is room on the other side
     const double wide = font * text_width(text) + 3.0;
@@ -165,8 +170,11 @@ Figure draw_split(const SplitFigure& data, const FigureFormat& format) {
   end_frame(page, frame, font, parts);
 
   const std::string title = data.title + (data.about.empty() ? std::string() : ": " + data.about);
-  const std::string caption = title + ". Each bar begins where the one before it ends; thin bars with grey names split the bar above them. Plain: more, hatched: less. Sum " +
-                              print_number(data.total, 4) + (data.quantity.unit.empty() ? std::string() : ' ' + plain_unit(data.quantity.unit)) + '.';
+  const std::string caption = title +
+                              ". Each bar begins where the one before it ends; thin bars with grey names split the bar "
+                              "above them. Plain: more, hatched: less. Sum " +
+                              print_number(data.total, 4) +
+                              (data.quantity.unit.empty() ? std::string() : ' ' + plain_unit(data.quantity.unit)) + '.';
   return finished(page, frame.box.bottom + bottom_room(font) + 1.0, title, caption);
 }
 
@@ -174,7 +182,8 @@ double share_up_to(const std::vector<double>& diameters_um, const std::vector<do
   // Moments in order of diameter; each stands for its share round its middle. The ends reach half a step beyond.
   std::vector<std::size_t> order(diameters_um.size());
   std::iota(order.begin(), order.end(), std::size_t{0});
-  std::sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) { return diameters_um[a] < diameters_um[b]; });
+  std::sort(order.begin(), order.end(),
+            [&](std::size_t a, std::size_t b) { return diameters_um[a] < diameters_um[b]; });
   const std::size_t n = order.size();
   if (n == 0) return 0.0;
   if (n == 1) return diameter_um >= diameters_um[0] ? 1.0 : 0.0;
@@ -196,21 +205,26 @@ double share_up_to(const std::vector<double>& diameters_um, const std::vector<do
   if (diameter_um <= d.front()) return 0.0;
   if (diameter_um >= d.back()) return 1.0;
   for (std::size_t i = 1; i < d.size(); ++i)
-    if (diameter_um <= d[i]) return d[i] > d[i - 1] ? f[i - 1] + (f[i] - f[i - 1]) * (diameter_um - d[i - 1]) / (d[i] - d[i - 1]) : f[i];
+    if (diameter_um <= d[i])
+      return d[i] > d[i - 1] ? f[i - 1] + (f[i] - f[i - 1]) * (diameter_um - d[i - 1]) / (d[i] - d[i - 1]) : f[i];
   return 1.0;
 }
 
 namespace {
 
 // Title and caption.
-std::pair<std::string, std::string> distribution_words(const DistributionFigure& data, double own_low, double own_high, double step) {
+std::pair<std::string, std::string> distribution_words(const DistributionFigure& data, double own_low, double own_high,
+                                                       double step) {
   const bool scattered = data.scatter_log_sd > 0.0;
   const std::string title = "Diameter over the run" + (data.about.empty() ? std::string() : ": " + data.about);
-  std::string caption = title + ". Filled: share of the fibre length laid while the charge runs down, " + print_number(own_low, 3) + " µm to " +
-                        print_number(own_high, 3) + " µm at the computed moments, " +
-                        (scattered ? "with the usual scatter of single fibres." : "without the scatter that any one moment has.");
-  if (!data.measured_um.empty()) caption += " Line: " + std::to_string(data.measured_um.size()) + " measured diameters, each counted once.";
-  caption += scattered ? std::string(" Bins of equal width in the logarithm.") : " Bins of " + print_number(step, 3) + " µm.";
+  std::string caption =
+      title + ". Filled: share of the fibre length laid while the charge runs down, " + print_number(own_low, 3) +
+      " µm to " + print_number(own_high, 3) + " µm at the computed moments, " +
+      (scattered ? "with the usual scatter of single fibres." : "without the scatter that any one moment has.");
+  if (!data.measured_um.empty())
+    caption += " Line: " + std::to_string(data.measured_um.size()) + " measured diameters, each counted once.";
+  caption +=
+      scattered ? std::string(" Bins of equal width in the logarithm.") : " Bins of " + print_number(step, 3) + " µm.";
   return {title, caption};
 }
 
@@ -239,7 +253,8 @@ std::vector<LegendItem> distribution_legend(const DistributionFigure& data) {
 }  // namespace
 
 Figure draw_distribution(const DistributionFigure& data, const FigureFormat& format) {
-  if (data.diameters_um.size() < 2 || data.diameters_um.size() != data.shares.size()) throw std::invalid_argument("no distribution to draw");
+  if (data.diameters_um.size() < 2 || data.diameters_um.size() != data.shares.size())
+    throw std::invalid_argument("no distribution to draw");
   const Canvas paper = canvas(format);  // no structured binding: clang 14 does not capture those in lambdas
   const double width = paper.width;
   const double font = paper.font;
@@ -254,7 +269,9 @@ Figure draw_distribution(const DistributionFigure& data, const FigureFormat& for
   }
   const bool scattered = data.scatter_log_sd > 0.0;
   constexpr double kTails = 2.5;  // standard deviations of ln d drawn beyond the outermost moments
-  const int wanted = data.measured_um.empty() ? 12 : std::clamp(static_cast<int>(std::sqrt(static_cast<double>(data.measured_um.size()))), 8, 30);
+  const int wanted = data.measured_um.empty()
+                         ? 12
+                         : std::clamp(static_cast<int>(std::sqrt(static_cast<double>(data.measured_um.size()))), 8, 30);
   double step = 0.0;
   std::vector<Bin> bins;
   if (scattered) {
@@ -264,7 +281,9 @@ Figure draw_distribution(const DistributionFigure& data, const FigureFormat& for
   } else {
     bins = round_bins(low, high, wanted, step);
   }
-  const auto up_to = [&](double d) { return scattered ? scattered_up_to(data, d) : share_up_to(data.diameters_um, data.shares, d); };
+  const auto up_to = [&](double d) {
+    return scattered ? scattered_up_to(data, d) : share_up_to(data.diameters_um, data.shares, d);
+  };
   std::vector<double> model;
   std::vector<double> counted(bins.size(), 0.0);
   for (const auto& bin : bins) model.push_back(up_to(bin.high) - up_to(bin.low));
@@ -278,7 +297,8 @@ Figure draw_distribution(const DistributionFigure& data, const FigureFormat& for
   wish.widen = false;
   wish.ticks = width > 300.0 ? 8 : 5;
   wish.logarithmic = scattered;
-  Axis x_axis = make_axis(bins.front().low, bins.back().high, wish, Quantified{"Dry diameter", "d_f", "um"}, "dry_diameter_um");
+  Axis x_axis =
+      make_axis(bins.front().low, bins.back().high, wish, Quantified{"Dry diameter", "d_f", "um"}, "dry_diameter_um");
   AxisWish share_wish;
   share_wish.from_zero = true;
   Axis y_axis = make_axis(0.0, 100.0 * tallest, share_wish, Quantified{"Share", "", "%"}, "share_percent");
@@ -292,7 +312,8 @@ Figure draw_distribution(const DistributionFigure& data, const FigureFormat& for
   thin_ticks(y_axis, tall, font, false);
   const std::vector<Axis> y_axes{y_axis};
   const double left = left_room(y_axes, font, tall);
-  const double right = std::max(0.5 * font, x_axis.ticks.empty() ? 0.0 : 0.5 * font * text_width(x_axis.ticks.back().label) + 1.0);
+  const double right =
+      std::max(0.5 * font, x_axis.ticks.empty() ? 0.0 : 0.5 * font * text_width(x_axis.ticks.back().label) + 1.0);
   thin_ticks(x_axis, width - left - right, font, true);
   const Frame frame{snapped({left, top, width - right, top + tall}), x_axis, y_axis};
   SvgPage page(width, format.id);
@@ -302,8 +323,10 @@ Figure draw_distribution(const DistributionFigure& data, const FigureFormat& for
   page.begin_group("class=\"bars\" data-name=\"run\"");
   for (std::size_t b = 0; b < bins.size(); ++b) {
     if (model[b] <= 0.0) continue;
-    page.begin_group("class=\"bar\" data-from=\"" + io::format_number(bins[b].low) + "\" data-to=\"" + io::format_number(bins[b].high) + "\" data-value=\"" + io::format_number(model[b]) + '"');
-    page.rectangle({frame.px(bins[b].low), frame.py(100.0 * model[b]), frame.px(bins[b].high), frame.box.bottom}, {"#0072b2", 0.5, {}}, "#9fc6e0");
+    page.begin_group("class=\"bar\" data-from=\"" + io::format_number(bins[b].low) + "\" data-to=\"" +
+                     io::format_number(bins[b].high) + "\" data-value=\"" + io::format_number(model[b]) + '"');
+    page.rectangle({frame.px(bins[b].low), frame.py(100.0 * model[b]), frame.px(bins[b].high), frame.box.bottom},
+                   {"#0072b2", 0.5, {}}, "#9fc6e0");
     page.end_group();
   }
   page.end_group();
@@ -311,9 +334,12 @@ Figure draw_distribution(const DistributionFigure& data, const FigureFormat& for
     // A step line over the filled bars: both stay readable.
     PathData steps;
     steps.move(frame.px(bins.front().low), frame.box.bottom);
-    for (std::size_t b = 0; b < bins.size(); ++b) steps.line(frame.px(bins[b].low), frame.py(100.0 * counted[b])).line(frame.px(bins[b].high), frame.py(100.0 * counted[b]));
+    for (std::size_t b = 0; b < bins.size(); ++b)
+      steps.line(frame.px(bins[b].low), frame.py(100.0 * counted[b]))
+          .line(frame.px(bins[b].high), frame.py(100.0 * counted[b]));
     steps.line(frame.px(bins.back().high), frame.box.bottom);
-    page.path(steps.text(), {"#000000", 1.3, {}}, "none", "stroke-linejoin=\"miter\" class=\"series\" data-name=\"measured\"");
+    page.path(steps.text(), {"#000000", 1.3, {}}, "none",
+              "stroke-linejoin=\"miter\" class=\"series\" data-name=\"measured\"");
   }
   end_frame(page, frame, font, parts);
   draw_legend(page, legend, 1.0, 0.2 * font, width - 2.0, font);

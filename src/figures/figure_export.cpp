@@ -20,9 +20,12 @@ FigureFile figure_file_type(const std::string& path) {
   const std::size_t dot = path.rfind('.');
   const std::string ending = dot == std::string::npos ? std::string() : path.substr(dot + 1);
   if (ending == "svg") return FigureFile::svg;
-  if (ending != "pdf" && ending != "png") throw InputError("", "-o", '"' + path + '"', "a file name that ends in .svg, .pdf or .png");
+  if (ending != "pdf" && ending != "png")
+    throw InputError("", "-o", '"' + path + '"', "a file name that ends in .svg, .pdf or .png");
   if (!can_export())
-    throw InputError("", "-o", '"' + path + '"', "an .svg file: this program was built without librsvg (package librsvg2-dev), which writes PDF and PNG");
+    throw InputError(
+        "", "-o", '"' + path + '"',
+        "an .svg file: this program was built without librsvg (package librsvg2-dev), which writes PDF and PNG");
   return ending == "pdf" ? FigureFile::pdf : FigureFile::png;
 }
 
@@ -71,7 +74,8 @@ std::string sources_text(const FigureOrigin& origin) {
 
 std::string big_endian(std::uint32_t value) {
   std::string out;
-  for (int shift = 24; shift >= 0; shift -= 8) out.push_back(static_cast<char>((value >> static_cast<unsigned>(shift)) & 0xffU));
+  for (int shift = 24; shift >= 0; shift -= 8)
+    out.push_back(static_cast<char>((value >> static_cast<unsigned>(shift)) & 0xffU));
   return out;
 }
 
@@ -85,13 +89,13 @@ std::string text_chunk(const std::string& keyword, const std::string& text) {
   return chunk("iTXt", keyword + std::string(5, '\0') + text);
 }
 
-// The size as printed (chunk pHYs, 11.3.4.3) and where the picture comes from, behind the header chunk IHDR, whose length is fixed. cairo
-// leaves both out.
+// The size as printed (chunk pHYs, 11.3.4.3) and where the picture comes from, behind the header chunk IHDR, whose
+// length is fixed. cairo leaves both out.
 void set_information(std::string& png, double dpi, const FigureOrigin& origin) {
   constexpr std::size_t kAfterHeader = 8 + 4 + 4 + 13 + 4;
   const auto per_metre = static_cast<std::uint32_t>(std::lround(dpi / 0.0254));
-  std::string chunks = chunk("pHYs", big_endian(per_metre) + big_endian(per_metre) + '\x01') + text_chunk("Software", origin.maker) +
-                       text_chunk("Source", sources_text(origin));
+  std::string chunks = chunk("pHYs", big_endian(per_metre) + big_endian(per_metre) + '\x01') +
+                       text_chunk("Software", origin.maker) + text_chunk("Source", sources_text(origin));
   if (!origin.options.empty()) chunks += text_chunk("Comment", "options " + origin.options);
   png.insert(kAfterHeader, chunks);
 }
@@ -119,8 +123,8 @@ std::string exported(const Figure& figure, FigureFile type, double dpi, const Fi
   if (type == FigureFile::svg) return svg_with_origin(figure.svg, origin);
   if (!(dpi >= 50.0 && dpi <= 2400.0)) throw InputError("", "--dpi", print_number(dpi), "50 to 2400");
   GError* error = nullptr;
-  const std::unique_ptr<RsvgHandle, Unref> handle(
-      rsvg_handle_new_from_data(reinterpret_cast<const guint8*>(figure.svg.data()), static_cast<gsize>(figure.svg.size()), &error));
+  const std::unique_ptr<RsvgHandle, Unref> handle(rsvg_handle_new_from_data(
+      reinterpret_cast<const guint8*>(figure.svg.data()), static_cast<gsize>(figure.svg.size()), &error));
   if (!handle) {
     const std::string message = error != nullptr ? error->message : "unknown";
     g_clear_error(&error);
@@ -128,7 +132,8 @@ std::string exported(const Figure& figure, FigureFile type, double dpi, const Fi
   }
   std::string bytes;
   if (type == FigureFile::pdf) {
-    const std::unique_ptr<cairo_surface_t, Unref> surface(cairo_pdf_surface_create_for_stream(append, &bytes, figure.width_pt, figure.height_pt));
+    const std::unique_ptr<cairo_surface_t, Unref> surface(
+        cairo_pdf_surface_create_for_stream(append, &bytes, figure.width_pt, figure.height_pt));
     check(cairo_surface_status(surface.get()));
     // From 1.5 on cairo packs what a file is of into compressed objects, where a text search does not find it.
     cairo_pdf_surface_restrict_to_version(surface.get(), CAIRO_PDF_VERSION_1_4);
@@ -137,7 +142,8 @@ std::string exported(const Figure& figure, FigureFile type, double dpi, const Fi
     cairo_pdf_surface_set_metadata(surface.get(), CAIRO_PDF_METADATA_CREATOR, origin.maker.c_str());
     const std::string keywords = sources_text(origin) + (origin.options.empty() ? "" : "; options " + origin.options);
     cairo_pdf_surface_set_metadata(surface.get(), CAIRO_PDF_METADATA_KEYWORDS, keywords.c_str());
-    cairo_pdf_surface_set_metadata(surface.get(), CAIRO_PDF_METADATA_CREATE_DATE, "");  // the same input gives the same bytes
+    cairo_pdf_surface_set_metadata(surface.get(), CAIRO_PDF_METADATA_CREATE_DATE,
+                                   "");  // the same input gives the same bytes
     render(handle.get(), surface.get(), figure.width_pt, figure.height_pt);
     cairo_surface_finish(surface.get());
     check(cairo_surface_status(surface.get()));
@@ -146,7 +152,8 @@ std::string exported(const Figure& figure, FigureFile type, double dpi, const Fi
   const double across = std::round(figure.width_pt / 72.0 * dpi);
   const double down = std::round(figure.height_pt / 72.0 * dpi);
   if (across * down > 4e8 || across > 32000.0 || down > 32000.0)
-    throw InputError("", "--dpi", print_number(dpi), "fewer: the picture would have " + print_number(across) + " by " + print_number(down) + " dots");
+    throw InputError("", "--dpi", print_number(dpi),
+                     "fewer: the picture would have " + print_number(across) + " by " + print_number(down) + " dots");
   const std::unique_ptr<cairo_surface_t, Unref> surface(
       cairo_image_surface_create(CAIRO_FORMAT_RGB24, static_cast<int>(across), static_cast<int>(down)));
   check(cairo_surface_status(surface.get()));

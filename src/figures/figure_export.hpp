@@ -16,7 +16,8 @@ enum class FigureFile { svg, pdf, png };
 [[nodiscard]] bool can_export() noexcept;
 
 /// The bytes of the file, with its origin inside. `dpi`: dots per inch of a PNG.
-/// Error: InputError for dots out of 50 to 2400 or a picture of more than 400 million dots; std::runtime_error when librsvg refuses
+/// Error: InputError for dots out of 50 to 2400 or a picture of more than 400 million dots; std::runtime_error when
+/// librsvg refuses
 [[nodiscard]] std::string exported(const Figure& figure, FigureFile type, double dpi, const FigureOrigin& origin);
 
 }  // namespace whorl::figures

@@ -15,7 +15,8 @@ constexpr double kNinety = 1.6448536269514722;   // 5 and 95 % of a normal distr
 
 }  // namespace
 
-// Long: one drawing from the bottom of the page to its top; what is drawn later lies above, so the order is the content.
+// Long: one drawing from the bottom of the page to its top; what is drawn later lies above, so the order is the
+// content.
 Figure draw_fit(const FitFigure& data, const FigureFormat& format) {
   const std::size_t n = data.measured_um.size();
   if (n == 0) throw std::invalid_argument("no trials to draw");
@@ -43,7 +44,8 @@ Figure draw_fit(const FitFigure& data, const FigureFormat& format) {
       low = std::min(low, data.left_out_low_um[i]);
       high = std::max(high, data.left_out_high_um[i]);
     }
-    for (const double v : {data.before_um[i], data.after_um[i]}) farthest = std::max(farthest, std::abs(std::log(data.measured_um[i] / v)) / data.log_sd[i]);
+    for (const double v : {data.before_um[i], data.after_um[i]})
+      farthest = std::max(farthest, std::abs(std::log(data.measured_um[i] / v)) / data.log_sd[i]);
   }
 
   std::vector<LegendItem> legend;
@@ -96,7 +98,8 @@ Figure draw_fit(const FitFigure& data, const FigureFormat& format) {
   thin_ticks(lower, small, font, false);
   const std::vector<Axis> y_axes{upper, lower};
   const double left = left_room(y_axes, font, std::min(tall, small));
-  const double right = std::max(0.5 * font, x_axis.ticks.empty() ? 0.0 : 0.5 * font * text_width(x_axis.ticks.back().label) + 1.0);
+  const double right =
+      std::max(0.5 * font, x_axis.ticks.empty() ? 0.0 : 0.5 * font * text_width(x_axis.ticks.back().label) + 1.0);
   thin_ticks(x_axis, width - left - right, font, true);
   const Frame above{snapped({left, top, width - right, top + tall}), x_axis, upper};
   const Frame below{snapped({left, top + tall + gap, width - right, top + tall + gap + small}), x_axis, lower};
@@ -115,7 +118,8 @@ Figure draw_fit(const FitFigure& data, const FigureFormat& format) {
     const double m = data.measured_um[i];
     if (m >= data.left_out_low_um[i] && m <= data.left_out_high_um[i]) inside += 1.0;
   }
-  page.line(above.px(x_axis.low), above.py(x_axis.low), above.px(x_axis.high), above.py(x_axis.high), {"#444444", 0.8, {}});
+  page.line(above.px(x_axis.low), above.py(x_axis.low), above.px(x_axis.high), above.py(x_axis.high),
+            {"#444444", 0.8, {}});
   page.end_group();
   const double size = 0.62 * font;
   for (std::size_t i = 0; i < n; ++i) {
@@ -130,7 +134,8 @@ Figure draw_fit(const FitFigure& data, const FigureFormat& format) {
   }
   end_frame(page, above, font, without_x);
   begin_frame(page, below, {});
-  page.rectangle({below.box.left, below.py(kNinety), below.box.right, below.py(-kNinety)}, {"#000000", 0.0, {}}, "#eeeeee");
+  page.rectangle({below.box.left, below.py(kNinety), below.box.right, below.py(-kNinety)}, {"#000000", 0.0, {}},
+                 "#eeeeee");
   page.line(below.box.left, below.py(0.0), below.box.right, below.py(0.0), {"#444444", 0.8, {}});
   double outside = 0.0;
   for (std::size_t i = 0; i < n; ++i) {
@@ -138,20 +143,26 @@ Figure draw_fit(const FitFigure& data, const FigureFormat& format) {
     const double before = std::log(data.measured_um[i] / data.before_um[i]) / data.log_sd[i];
     const double after = std::log(data.measured_um[i] / data.after_um[i]) / data.log_sd[i];
     if (std::abs(after) > kNinety) outside += 1.0;
-    draw_marker(page, x, below.py(before), 's', size, kBefore, false, "class=\"residual-before\" data-value=\"" + io::format_number(before) + '"');
-    draw_marker(page, x, below.py(after), 'o', size, kAfter, true, "class=\"residual-after\" data-value=\"" + io::format_number(after) + '"');
+    draw_marker(page, x, below.py(before), 's', size, kBefore, false,
+                "class=\"residual-before\" data-value=\"" + io::format_number(before) + '"');
+    draw_marker(page, x, below.py(after), 'o', size, kAfter, true,
+                "class=\"residual-after\" data-value=\"" + io::format_number(after) + '"');
   }
   end_frame(page, below, font, {});
   draw_legend(page, legend, 1.0, 0.2 * font, width - 2.0, font);
 
-  const std::string title = "Measured and computed diameters" + (data.about.empty() ? std::string() : ": " + data.about);
-  const std::string caption = title + ". Above: computed diameter against the measured mean of " + std::to_string(n) + (n == 1 ? " trial" : " trials") +
-                              "; thin bars: 90 % interval of the measured mean, scatter between repeated runs included" +
-                              (band ? "; pale bars: where each trial was expected (90 %) by the law of the other trials, which " +
-                                          print_number(inside) + " of " + std::to_string(n) + " meet"
-                                    : std::string()) +
-                              ". Below: residuals, ln(measured/computed) over that standard deviation (sd); grey: where 90 % of them should lie (" +
-                              print_number(outside) + " of " + std::to_string(n) + " calibrated ones lie outside).";
+  const std::string title =
+      "Measured and computed diameters" + (data.about.empty() ? std::string() : ": " + data.about);
+  const std::string caption =
+      title + ". Above: computed diameter against the measured mean of " + std::to_string(n) +
+      (n == 1 ? " trial" : " trials") +
+      "; thin bars: 90 % interval of the measured mean, scatter between repeated runs included" +
+      (band ? "; pale bars: where each trial was expected (90 %) by the law of the other trials, which " +
+                  print_number(inside) + " of " + std::to_string(n) + " meet"
+            : std::string()) +
+      ". Below: residuals, ln(measured/computed) over that standard deviation (sd); grey: where 90 % of them should "
+      "lie (" +
+      print_number(outside) + " of " + std::to_string(n) + " calibrated ones lie outside).";
   return finished(page, below.box.bottom + under + 1.0, title, caption);
 }
 

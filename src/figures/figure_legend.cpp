@@ -43,14 +43,16 @@ double legend_height(const std::vector<LegendItem>& items, double width, double 
   return rows * 1.45 * font;
 }
 
-void draw_legend(SvgPage& page, const std::vector<LegendItem>& items, double left, double y, double width, double font) {
+void draw_legend(SvgPage& page, const std::vector<LegendItem>& items, double left, double y, double width,
+                 double font) {
   double rows = 0.0;
   for (const auto& [item, x, row] : placed(items, width, font, rows)) {
     const double middle = y + (row + 0.5) * 1.45 * font;
     const double from = left + x;
     switch (item->kind) {
       case LegendItem::Kind::swatch:
-        page.rectangle({from, middle - 0.5 * font, from + kKeyWidth, middle + 0.5 * font}, {item->colour, 0.5, {}}, item->fill);
+        page.rectangle({from, middle - 0.5 * font, from + kKeyWidth, middle + 0.5 * font}, {item->colour, 0.5, {}},
+                       item->fill);
         break;
       case LegendItem::Kind::line:
         page.line(from, middle, from + kKeyWidth, middle, {item->colour, item->width, item->dashes});
@@ -60,8 +62,11 @@ void draw_legend(SvgPage& page, const std::vector<LegendItem>& items, double lef
         page.text(from, middle + 0.36 * font, item->label, {font, TextAnchor::start, false, "#000000", false});
         continue;
     }
-    if (item->marker != 0) draw_marker(page, from + 0.5 * kKeyWidth, middle, item->marker, 0.6 * font * item->marker_size, item->colour, item->filled);
-    page.text(from + kKeyWidth + kKeyGap, middle + 0.36 * font, item->label, {font, TextAnchor::start, false, "#000000", false});
+    if (item->marker != 0)
+      draw_marker(page, from + 0.5 * kKeyWidth, middle, item->marker, 0.6 * font * item->marker_size, item->colour,
+                  item->filled);
+    page.text(from + kKeyWidth + kKeyGap, middle + 0.36 * font, item->label,
+              {font, TextAnchor::start, false, "#000000", false});
   }
 }
 
@@ -78,9 +83,11 @@ Figure finished(const SvgPage& page, double height, std::string title, std::stri
 
 Canvas canvas(const FigureFormat& format) {
   if (!(format.width_mm >= 40.0 && format.width_mm <= 1000.0))
-    throw InputError("", "--width", print_number(format.width_mm) + " mm", "40 mm to 1000 mm, 'column' (85 mm) or 'page' (175 mm)");
+    throw InputError("", "--width", print_number(format.width_mm) + " mm",
+                     "40 mm to 1000 mm, 'column' (85 mm) or 'page' (175 mm)");
   if (!(format.font_pt >= 4.0 && format.font_pt <= 24.0 && format.font_pt * 18.0 <= format.width_mm * kPointsPerMm))
-    throw InputError("", "--font-size", print_number(format.font_pt), "4 to 24 points, and at most an eighteenth of the width");
+    throw InputError("", "--font-size", print_number(format.font_pt),
+                     "4 to 24 points, and at most an eighteenth of the width");
   if (format.height_mm && !(*format.height_mm >= 30.0 && *format.height_mm <= 2000.0))
     throw InputError("", "--height", print_number(*format.height_mm) + " mm", "30 mm to 2000 mm");
   return {format.width_mm * kPointsPerMm, format.font_pt};

@@ -12,18 +12,20 @@
 namespace whorl::figures {
 namespace {
 
-// Classes that end nowhere near a good fibre come last. Regions are drawn as nested outlines "this rank or more", so that no gap is
-// left where three classes meet.
+// Classes that end nowhere near a good fibre come last. Regions are drawn as nested outlines "this rank or more", so
+// that no gap is left where three classes meet.
 struct ClassLook {
   std::string_view word;
   std::string_view pattern;
 };
-constexpr std::array kClasses{ClassLook{"continuous", ""},      ClassLook{"beaded", "beaded"},     ClassLook{"wet-landing", "wet"},
-                              ClassLook{"drops", "drops"},      ClassLook{"stalled", "stalled"},   ClassLook{"dripping", "dripping"},
-                              ClassLook{"no-jet", "no-jet"},    ClassLook{"no result", "none"}};
+constexpr std::array kClasses{ClassLook{"continuous", ""},     ClassLook{"beaded", "beaded"},
+                              ClassLook{"wet-landing", "wet"}, ClassLook{"drops", "drops"},
+                              ClassLook{"stalled", "stalled"}, ClassLook{"dripping", "dripping"},
+                              ClassLook{"no-jet", "no-jet"},   ClassLook{"no result", "none"}};
 
 std::size_t rank_of(const std::string& word) {
-  const auto found = std::find_if(kClasses.begin(), kClasses.end(), [&](const ClassLook& look) { return look.word == word; });
+  const auto found =
+      std::find_if(kClasses.begin(), kClasses.end(), [&](const ClassLook& look) { return look.word == word; });
   return found == kClasses.end() ? kClasses.size() - 1 : static_cast<std::size_t>(found - kClasses.begin());
 }
 
@@ -56,8 +58,8 @@ std::string outline(const std::vector<ContourLine>& lines, const Frame& frame) {
   return path.text();
 }
 
-// Values for crossings without one, from the mean of neighbours that have one: they only serve to carry bands and lines on to the
-// boundary of the region, which is drawn half-way, and are never seen beyond it.
+// Values for crossings without one, from the mean of neighbours that have one: they only serve to carry bands and lines
+// on to the boundary of the region, which is drawn half-way, and are never seen beyond it.
 std::vector<double> filled_in(const std::vector<double>& z, std::size_t columns) {
   std::vector<double> out = z;
   const std::size_t rows = z.size() / columns;
@@ -74,7 +76,9 @@ std::vector<double> filled_in(const std::vector<double>& z, std::size_t columns)
           for (int dc = -1; dc <= 1; ++dc) {
             const auto rr = static_cast<std::ptrdiff_t>(r) + dr;
             const auto cc = static_cast<std::ptrdiff_t>(c) + dc;
-            if (rr < 0 || cc < 0 || rr >= static_cast<std::ptrdiff_t>(rows) || cc >= static_cast<std::ptrdiff_t>(columns)) continue;
+            if (rr < 0 || cc < 0 || rr >= static_cast<std::ptrdiff_t>(rows) ||
+                cc >= static_cast<std::ptrdiff_t>(columns))
+              continue;
             const double value = out[static_cast<std::size_t>(rr) * columns + static_cast<std::size_t>(cc)];
             if (!std::isfinite(value)) continue;
             sum += value;
@@ -93,7 +97,9 @@ std::vector<double> filled_in(const std::vector<double>& z, std::size_t columns)
   return out;
 }
 
-bool overlap(const PageBox& a, const PageBox& b) { return a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom; }
+bool overlap(const PageBox& a, const PageBox& b) {
+  return a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom;
+}
 
 }  // namespace
 
@@ -109,9 +115,11 @@ std::vector<double> map_levels(const std::vector<double>& values, std::size_t wa
   std::vector<double> out;
   if (low > 0.0 && high / low > 12.0) {
     // 1, 2, 5 steps
-    for (int exponent = static_cast<int>(std::floor(std::log10(low))); exponent <= static_cast<int>(std::ceil(std::log10(high))); ++exponent)
+    for (int exponent = static_cast<int>(std::floor(std::log10(low)));
+         exponent <= static_cast<int>(std::ceil(std::log10(high))); ++exponent)
       for (const double digit : {1.0, 2.0, 5.0})
-        if (const double level = io::tidy(digit * std::pow(10.0, exponent)); level > low && level < high) out.push_back(level);
+        if (const double level = io::tidy(digit * std::pow(10.0, exponent)); level > low && level < high)
+          out.push_back(level);
     if (out.size() <= wanted + 3) return out;
     std::vector<double> decades;
     for (const double level : out)
@@ -123,7 +131,8 @@ std::vector<double> map_levels(const std::vector<double>& values, std::size_t wa
   return out;
 }
 
-// Long: one drawing from the bottom of the page to its top; what is drawn later lies above, so the order is the content.
+// Long: one drawing from the bottom of the page to its top; what is drawn later lies above, so the order is the
+// content.
 Figure draw_map(const MapFigure& data, const FigureFormat& format) {
   const std::size_t columns = data.x.size();
   const std::size_t rows = data.y.size();
@@ -175,7 +184,8 @@ Figure draw_map(const MapFigure& data, const FigureFormat& format) {
   double tall = 0.66 * width;
   if (format.height_mm) tall = std::max(5.0 * font, *format.height_mm * kPointsPerMm - top - under - legend_tall - 1.0);
   const Frame frame = plane_frame({data.x.front(), data.x.back(), data.x_logarithmic, data.x_quantity, data.x_column},
-                                  {data.y.front(), data.y.back(), data.y_logarithmic, data.y_quantity, data.y_column}, width, font, top, tall);
+                                  {data.y.front(), data.y.back(), data.y_logarithmic, data.y_quantity, data.y_column},
+                                  width, font, top, tall);
   const Axis& x_axis = frame.x;
   const Axis& y_axis = frame.y;
   const double left = frame.box.left;
@@ -197,7 +207,9 @@ Figure draw_map(const MapFigure& data, const FigureFormat& format) {
   };
   const std::string valued = region_where([&](std::size_t i) { return std::isfinite(data.z[i]); });
   std::vector<PageBox> taken;  // labels keep clear of measured points and of the case, too
-  const auto keep_clear = [&](double x, double y, double half) { taken.push_back({frame.px(x) - half, frame.py(y) - half, frame.px(x) + half, frame.py(y) + half}); };
+  const auto keep_clear = [&](double x, double y, double half) {
+    taken.push_back({frame.px(x) - half, frame.py(y) - half, frame.px(x) + half, frame.py(y) + half});
+  };
   for (const auto& point : data.measured)
     if (std::isfinite(point.x) && std::isfinite(point.y)) keep_clear(point.x, point.y, 0.45 * font);
   if (data.marked) keep_clear(data.marked->x, data.marked->y, 0.5 * font);
@@ -251,7 +263,8 @@ Figure draw_map(const MapFigure& data, const FigureFormat& format) {
         const double x = frame.box.left + at.x * wide;
         const double y = frame.box.bottom - at.y * tall;
         const PageBox box{x - half - 2.0, y - 0.5 * font - 1.0, x + half + 2.0, y + 0.5 * font + 1.0};
-        if (box.left < frame.box.left + 2.0 || box.right > frame.box.right - 2.0 || box.top < frame.box.top + 2.0 || box.bottom > frame.box.bottom - 2.0)
+        if (box.left < frame.box.left + 2.0 || box.right > frame.box.right - 2.0 || box.top < frame.box.top + 2.0 ||
+            box.bottom > frame.box.bottom - 2.0)
           continue;
         // nearest crossing must have a value
         const auto nearest = [](const std::vector<double>& axis, double v) {
@@ -261,7 +274,8 @@ Figure draw_map(const MapFigure& data, const FigureFormat& format) {
           return k;
         };
         if (!std::isfinite(data.z[nearest(field.y, at.y) * columns + nearest(field.x, at.x)])) continue;
-        if (std::any_of(taken.begin(), taken.end(), [&](const PageBox& other) { return overlap(box, other); })) continue;
+        if (std::any_of(taken.begin(), taken.end(), [&](const PageBox& other) { return overlap(box, other); }))
+          continue;
         taken.push_back(box);
         labels.push_back({x, y + 0.36 * font, text});
         break;
@@ -275,13 +289,16 @@ Figure draw_map(const MapFigure& data, const FigureFormat& format) {
     const std::string from = region_where([&](std::size_t i) { return ranks[i] >= rank; });
     const std::string beyond = region_where([&](std::size_t i) { return ranks[i] > rank; });
     const bool without = std::any_of(ranks.begin(), ranks.end(), [&](std::size_t) { return true; }) &&
-                         std::none_of(data.z.begin(), data.z.end(), [&, i = std::size_t{0}](double v) mutable { return ranks[i++] == rank && std::isfinite(v); });
+                         std::none_of(data.z.begin(), data.z.end(), [&, i = std::size_t{0}](double v) mutable {
+                           return ranks[i++] == rank && std::isfinite(v);
+                         });
     if (without) page.path(from + beyond, {"#000000", 0.0, {}}, "#f2f2f2");
     page.path(from + beyond, {"#000000", 0.0, {}}, page.pattern_fill(kClasses[rank].pattern),
               "class=\"class-region\" data-class=\"" + std::string(kClasses[rank].word) + '"');
     page.path(from, {"#333333", 0.8, {}}, "none");
   }
-  for (const auto& label : labels) page.text(label.x, label.y, plain_rich(label.text), {font, TextAnchor::middle, false, "#000000", true});
+  for (const auto& label : labels)
+    page.text(label.x, label.y, plain_rich(label.text), {font, TextAnchor::middle, false, "#000000", true});
   // The computed points, small.
   page.begin_group("class=\"grid-points\" fill=\"#333333\"");
   for (std::size_t r = 0; r < rows; ++r)
@@ -293,7 +310,8 @@ Figure draw_map(const MapFigure& data, const FigureFormat& format) {
   page.end_group();
   std::size_t outside = 0;
   for (const auto& point : data.measured) {
-    const bool inside = point.x >= x_axis.low && point.x <= x_axis.high && point.y >= y_axis.low && point.y <= y_axis.high;
+    const bool inside =
+        point.x >= x_axis.low && point.x <= x_axis.high && point.y >= y_axis.low && point.y <= y_axis.high;
     if (!inside) {
       ++outside;
       continue;
@@ -301,22 +319,26 @@ Figure draw_map(const MapFigure& data, const FigureFormat& format) {
     const double x = frame.px(point.x);
     const double y = frame.py(point.y);
     const bool known = std::isfinite(point.z);
-    page.circle(x, y, 0.36 * font, {"#000000", 1.1, {}}, known && !levels.empty() ? colour_of(band_of(point.z)) : "#ffffff",
+    page.circle(x, y, 0.36 * font, {"#000000", 1.1, {}},
+                known && !levels.empty() ? colour_of(band_of(point.z)) : "#ffffff",
                 "class=\"measured\" data-z=\"" + io::format_number(point.z) + '"');
     if (!known) continue;
     const std::string text = print_number(point.z, 3);
     const double wide = font * text_width(text);
-    for (const auto& [dx, dy] : {std::pair{0.6 * font, 0.36 * font}, std::pair{-0.6 * font - wide, 0.36 * font}, std::pair{-0.5 * wide, -0.6 * font},
-                                 std::pair{-0.5 * wide, 1.3 * font}}) {
+    for (const auto& [dx, dy] : {std::pair{0.6 * font, 0.36 * font}, std::pair{-0.6 * font - wide, 0.36 * font},
+                                 std::pair{-0.5 * wide, -0.6 * font}, std::pair{-0.5 * wide, 1.3 * font}}) {
       const PageBox box{x + dx - 1.0, y + dy - kAscent * font, x + dx + wide + 1.0, y + dy + kDescent * font};
-      if (box.left < frame.box.left + 1.0 || box.right > frame.box.right - 1.0 || box.top < frame.box.top + 1.0 || box.bottom > frame.box.bottom - 1.0) continue;
+      if (box.left < frame.box.left + 1.0 || box.right > frame.box.right - 1.0 || box.top < frame.box.top + 1.0 ||
+          box.bottom > frame.box.bottom - 1.0)
+        continue;
       if (std::any_of(taken.begin(), taken.end(), [&](const PageBox& other) { return overlap(box, other); })) continue;
       taken.push_back(box);
       page.text(x + dx, y + dy, plain_rich(text), {font, TextAnchor::start, false, "#000000", true});
       break;
     }
   }
-  if (data.marked && data.marked->x >= x_axis.low && data.marked->x <= x_axis.high && data.marked->y >= y_axis.low && data.marked->y <= y_axis.high) {
+  if (data.marked && data.marked->x >= x_axis.low && data.marked->x <= x_axis.high && data.marked->y >= y_axis.low &&
+      data.marked->y <= y_axis.high) {
     const double x = frame.px(data.marked->x);
     const double y = frame.py(data.marked->y);
     page.circle(x, y, 0.5 * font, {"#ffffff", 0.0, {}}, "#ffffff", "fill-opacity=\"0.75\"");
@@ -326,13 +348,16 @@ Figure draw_map(const MapFigure& data, const FigureFormat& format) {
 
   // Colour key above: equal boxes, levels written under their borders.
   if (bar_tall > 0.0) {
-    page.text(left, kCapHeight * font + 1.0, rich_label(data.z_quantity), {font, TextAnchor::start, false, "#000000", false});
+    page.text(left, kCapHeight * font + 1.0, rich_label(data.z_quantity),
+              {font, TextAnchor::start, false, "#000000", false});
     const double bar_top = 1.45 * font;
     const double bar_bottom = bar_top + 0.7 * font;
     const double wide = (frame.box.right - frame.box.left) / static_cast<double>(bands);
     page.begin_group("class=\"colour-key\"");
     for (std::size_t b = 0; b < bands; ++b)
-      page.rectangle({left + wide * static_cast<double>(b), bar_top, left + wide * static_cast<double>(b + 1), bar_bottom}, {"#333333", 0.4, {}}, colour_of(b));
+      page.rectangle(
+          {left + wide * static_cast<double>(b), bar_top, left + wide * static_cast<double>(b + 1), bar_bottom},
+          {"#333333", 0.4, {}}, colour_of(b));
     double free_from = 0.0;
     for (std::size_t i = 0; i < levels.size(); ++i) {
       const double x = left + wide * static_cast<double>(i + 1);
@@ -349,16 +374,21 @@ Figure draw_map(const MapFigure& data, const FigureFormat& format) {
   const double below = frame.box.bottom + under;
   if (!legend.empty()) draw_legend(page, legend, 1.0, below + 0.5 * font, width - 2.0, font);
 
-  const std::string title = data.z_quantity.name + " over " + caption_label(data.x_quantity) + " and " + caption_label(data.y_quantity) +
-                            (data.about.empty() ? std::string() : ": " + data.about);
-  std::string caption = title + ". Dots: the " + std::to_string(columns * rows) + " computed points; values between them are interpolated, and borders between classes are drawn half-way.";
+  const std::string title = data.z_quantity.name + " over " + caption_label(data.x_quantity) + " and " +
+                            caption_label(data.y_quantity) + (data.about.empty() ? std::string() : ": " + data.about);
+  std::string caption =
+      title + ". Dots: the " + std::to_string(columns * rows) +
+      " computed points; values between them are interpolated, and borders between classes are drawn half-way.";
   std::string hatched;
   for (std::size_t rank = 1; rank < kClasses.size(); ++rank)
-    if (std::find(ranks.begin(), ranks.end(), rank) != ranks.end()) hatched += (hatched.empty() ? "" : ", ") + std::string(kClasses[rank].word);
+    if (std::find(ranks.begin(), ranks.end(), rank) != ranks.end())
+      hatched += (hatched.empty() ? "" : ", ") + std::string(kClasses[rank].word);
   if (!hatched.empty()) caption += " Hatched: " + hatched + ".";
   if (!data.measured.empty()) {
     caption += " Circles: measured, filled in the colour of their value.";
-    if (outside > 0) caption += ' ' + std::to_string(outside) + " measured point" + (outside == 1 ? " lies" : "s lie") + " outside the map.";
+    if (outside > 0)
+      caption +=
+          ' ' + std::to_string(outside) + " measured point" + (outside == 1 ? " lies" : "s lie") + " outside the map.";
   }
   if (data.marked) caption += " Cross: the case.";
   if (!data.published.empty()) caption += ' ' + data.published;

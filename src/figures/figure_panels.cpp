@@ -75,7 +75,8 @@ std::string band_path(const Frame& frame, const Series& series) {
 
 }  // namespace
 
-// Long: one drawing from the bottom of the page to its top; what is drawn later lies above, so the order is the content.
+// Long: one drawing from the bottom of the page to its top; what is drawn later lies above, so the order is the
+// content.
 Figure draw_panels(const PanelFigure& data, const FigureFormat& format) {
   if (data.panels.empty()) throw std::invalid_argument("no panel to draw");
   const Canvas paper = canvas(format);  // no structured binding: clang 14 does not capture those in lambdas
@@ -89,7 +90,8 @@ Figure draw_panels(const PanelFigure& data, const FigureFormat& format) {
     measured = measured || !panel.measured.empty();
     if (panel.series.size() != data.names.size()) throw std::invalid_argument("every panel needs one series per name");
     for (const auto& series : panel.series) {
-      if (series.x.size() != series.y.size() || (!series.low.empty() && (series.low.size() != series.y.size() || series.high.size() != series.y.size())) ||
+      if (series.x.size() != series.y.size() ||
+          (!series.low.empty() && (series.low.size() != series.y.size() || series.high.size() != series.y.size())) ||
           (!series.hollow.empty() && series.hollow.size() != series.y.size()))
         throw std::invalid_argument("the columns of a series differ in length");
       for (const double v : series.x) x_range.take(v);
@@ -102,7 +104,8 @@ Figure draw_panels(const PanelFigure& data, const FigureFormat& format) {
   for (const auto& panel : data.panels)
     for (const auto& series : panel.series) {
       bands = bands || !series.low.empty();
-      for (std::size_t i = 0; i < series.hollow.size(); ++i) hollow = hollow || (series.hollow[i] && std::isfinite(series.y[i]));
+      for (std::size_t i = 0; i < series.hollow.size(); ++i)
+        hollow = hollow || (series.hollow[i] && std::isfinite(series.y[i]));
     }
 
   std::vector<LegendItem> legend;
@@ -158,7 +161,8 @@ Figure draw_panels(const PanelFigure& data, const FigureFormat& format) {
   const double under = bottom_room(font);
   double panel_height = count == 1 ? 0.62 * width : std::max(7.2 * font, 0.24 * width);
   if (format.height_mm) {
-    panel_height = (*format.height_mm * kPointsPerMm - top - under - 1.0 - gap * static_cast<double>(count - 1)) / static_cast<double>(count);
+    panel_height = (*format.height_mm * kPointsPerMm - top - under - 1.0 - gap * static_cast<double>(count - 1)) /
+                   static_cast<double>(count);
     panel_height = std::max(panel_height, 5.0 * font);
   }
 
@@ -225,7 +229,8 @@ Figure draw_panels(const PanelFigure& data, const FigureFormat& format) {
       const Series& series = panel.series[s];
       const auto& style = series_style(s);
       page.path(line_path(frame, series), {style.colour, 1.1, several ? style.dashes : std::string_view()}, "none",
-                "stroke-linejoin=\"round\" class=\"series\" data-series=\"" + std::to_string(s) + "\" data-name=\"" + xml_escaped(data.names[s]) + '"');
+                "stroke-linejoin=\"round\" class=\"series\" data-series=\"" + std::to_string(s) + "\" data-name=\"" +
+                    xml_escaped(data.names[s]) + '"');
     }
     page.end_group();
     if (data.markers) {
@@ -236,7 +241,8 @@ Figure draw_panels(const PanelFigure& data, const FigureFormat& format) {
         for (std::size_t i = 0; i < series.x.size(); ++i) {
           if (!std::isfinite(series.y[i])) continue;
           const bool filled = series.hollow.empty() || !series.hollow[i];
-          draw_marker(page, frame.px(series.x[i]), frame.py(series.y[i]), style.marker, 0.55 * font, style.colour, filled);
+          draw_marker(page, frame.px(series.x[i]), frame.py(series.y[i]), style.marker, 0.55 * font, style.colour,
+                      filled);
         }
         page.end_group();
       }
@@ -269,7 +275,9 @@ Figure draw_panels(const PanelFigure& data, const FigureFormat& format) {
   if (hollow && !data.hollow_means.empty()) caption += " Hollow markers: " + data.hollow_means + '.';
   if (measured) caption += " Diamonds: measured.";
   if (bands && !data.band_means.empty()) caption += " Shaded: " + data.band_means + '.';
-  for (const auto& mark : marks) caption += " Dashed line at " + print_number(mark.x, 4) + ' ' + plain_unit(data.x_quantity.unit) + ": " + mark.label + '.';
+  for (const auto& mark : marks)
+    caption +=
+        " Dashed line at " + print_number(mark.x, 4) + ' ' + plain_unit(data.x_quantity.unit) + ": " + mark.label + '.';
   return finished(page, bottom + under + 1.0, title, caption);
 }
 

@@ -56,7 +56,8 @@ void rotation_arrow(SvgPage& page, const Frame& frame, double radius) {
 
 }  // namespace
 
-// Long: one drawing from the bottom of the page to its top; what is drawn later lies above, so the order is the content.
+// Long: one drawing from the bottom of the page to its top; what is drawn later lies above, so the order is the
+// content.
 Figure draw_path(const PathFigure& data, const FigureFormat& format) {
   if (data.jets.empty()) throw std::invalid_argument("no jet to draw");
   if (!(data.collector_radius_mm > 0.0)) throw std::invalid_argument("no collector to draw");
@@ -65,7 +66,8 @@ Figure draw_path(const PathFigure& data, const FigureFormat& format) {
   const double font = paper.font;
   double reach = std::max(data.collector_radius_mm, data.vessel_radius_mm);
   for (const auto& jet : data.jets) {
-    if (jet.x_mm.size() != jet.y_mm.size() || jet.x_mm.size() < 2) throw std::invalid_argument("a path needs two stations or more");
+    if (jet.x_mm.size() != jet.y_mm.size() || jet.x_mm.size() < 2)
+      throw std::invalid_argument("a path needs two stations or more");
     for (std::size_t i = 0; i < jet.x_mm.size(); ++i) reach = std::max(reach, std::hypot(jet.x_mm[i], jet.y_mm[i]));
   }
 
@@ -132,7 +134,8 @@ Figure draw_path(const PathFigure& data, const FigureFormat& format) {
   begin_frame(page, frame, parts);
   page.begin_clip(frame.box);
   page.path(circle_path(frame, data.collector_radius_mm), {"#777777", 2.6, {}}, "none", "class=\"collector\"");
-  page.path(circle_path(frame, data.vessel_radius_mm) + circle_path(frame, data.bore_radius_mm), {"#444444", 0.5, {}}, "#bbbbbb", "class=\"vessel\"");
+  page.path(circle_path(frame, data.vessel_radius_mm) + circle_path(frame, data.bore_radius_mm), {"#444444", 0.5, {}},
+            "#bbbbbb", "class=\"vessel\"");
   if (frame.px(data.bore_radius_mm) - frame.px(0.0) > 10.0) rotation_arrow(page, frame, 0.55 * data.bore_radius_mm);
   for (std::size_t i = 0; i < data.jets.size(); ++i) {
     const auto& jet = data.jets[i];
@@ -148,7 +151,8 @@ Figure draw_path(const PathFigure& data, const FigureFormat& format) {
       }
     }
     page.path(line.text(), {style.colour, 1.1, data.jets.size() > 1 ? style.dashes : std::string_view()}, "none",
-              "stroke-linejoin=\"round\" class=\"series\" data-series=\"" + std::to_string(i) + "\" data-name=\"" + xml_escaped(jet.name) + '"');
+              "stroke-linejoin=\"round\" class=\"series\" data-series=\"" + std::to_string(i) + "\" data-name=\"" +
+                  xml_escaped(jet.name) + '"');
   }
   for (std::size_t i = 0; i < data.jets.size(); ++i) {
     const auto& jet = data.jets[i];
@@ -167,8 +171,11 @@ Figure draw_path(const PathFigure& data, const FigureFormat& format) {
   const double height = below + legend_tall + 1.0;
 
   const std::string title = "Jet path from above" + (data.about.empty() ? std::string() : ": " + data.about);
-  std::string caption = title + ". The frame turns with the vessel, in the direction of the arrow; the jet leaves on the x axis and trails behind. Radius of the outer wall " +
-                        print_number(data.vessel_radius_mm, 4) + " mm, of the collector " + print_number(data.collector_radius_mm, 4) + " mm. Both axes have one scale.";
+  std::string caption = title +
+                        ". The frame turns with the vessel, in the direction of the arrow; the jet leaves on the x "
+                        "axis and trails behind. Radius of the outer wall " +
+                        print_number(data.vessel_radius_mm, 4) + " mm, of the collector " +
+                        print_number(data.collector_radius_mm, 4) + " mm. Both axes have one scale.";
   if (solid) caption += " Filled square: solid from here, draw is frozen.";
   if (dry) caption += " Open diamond: dry from here (5 % solvent by mass).";
   return finished(page, height, title, caption);

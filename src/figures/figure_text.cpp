@@ -18,11 +18,12 @@ namespace {
 struct Letter {
   std::string_view word, sign;
 };
-constexpr std::array kGreek{
-    Letter{"alpha", "α"}, Letter{"beta", "β"},   Letter{"gamma", "γ"}, Letter{"delta", "δ"}, Letter{"epsilon", "ε"}, Letter{"eta", "η"},
-    Letter{"theta", "θ"}, Letter{"kappa", "κ"},  Letter{"lambda", "λ"}, Letter{"mu", "μ"},   Letter{"nu", "ν"},      Letter{"xi", "ξ"},
-    Letter{"pi", "π"},    Letter{"rho", "ρ"},    Letter{"sigma", "σ"}, Letter{"tau", "τ"},   Letter{"phi", "φ"},     Letter{"chi", "χ"},
-    Letter{"psi", "ψ"},   Letter{"omega", "ω"},  Letter{"Omega", "Ω"}, Letter{"Delta", "Δ"}, Letter{"Pi", "Π"}};
+constexpr std::array kGreek{Letter{"alpha", "α"},   Letter{"beta", "β"},  Letter{"gamma", "γ"}, Letter{"delta", "δ"},
+                            Letter{"epsilon", "ε"}, Letter{"eta", "η"},   Letter{"theta", "θ"}, Letter{"kappa", "κ"},
+                            Letter{"lambda", "λ"},  Letter{"mu", "μ"},    Letter{"nu", "ν"},    Letter{"xi", "ξ"},
+                            Letter{"pi", "π"},      Letter{"rho", "ρ"},   Letter{"sigma", "σ"}, Letter{"tau", "τ"},
+                            Letter{"phi", "φ"},     Letter{"chi", "χ"},   Letter{"psi", "ψ"},   Letter{"omega", "ω"},
+                            Letter{"Omega", "Ω"},   Letter{"Delta", "Δ"}, Letter{"Pi", "Π"}};
 
 std::string_view greek(std::string_view word) {
   const auto found = std::find_if(kGreek.begin(), kGreek.end(), [&](const Letter& l) { return l.word == word; });
@@ -32,7 +33,8 @@ std::string_view greek(std::string_view word) {
 std::string words_of(std::string_view column) {
   std::string out(column);
   std::replace(out.begin(), out.end(), '_', ' ');
-  if (!out.empty() && out.front() >= 'a' && out.front() <= 'z') out.front() = static_cast<char>(out.front() - 'a' + 'A');
+  if (!out.empty() && out.front() >= 'a' && out.front() <= 'z')
+    out.front() = static_cast<char>(out.front() - 'a' + 'A');
   return out;
 }
 
@@ -67,7 +69,8 @@ Quantified quantified(std::string_view column) {
     out.symbol = output->symbol;
   } else {
     const auto columns = io::profile_columns();
-    const auto found = std::find_if(columns.begin(), columns.end(), [&](const io::ProfileColumn& c) { return c.column == column; });
+    const auto found =
+        std::find_if(columns.begin(), columns.end(), [&](const io::ProfileColumn& c) { return c.column == column; });
     if (found != columns.end()) {
       out.unit = found->unit;
       out.symbol = found->symbol;
@@ -165,7 +168,8 @@ std::string plain_unit(std::string_view unit) { return unit == "1" ? std::string
 
 std::string caption_label(const Quantified& quantity) {
   std::string out = quantity.name;
-  if (!out.empty() && out.front() >= 'A' && out.front() <= 'Z' && (out.size() < 2 || !std::isupper(static_cast<unsigned char>(out[1]))))
+  if (!out.empty() && out.front() >= 'A' && out.front() <= 'Z' &&
+      (out.size() < 2 || !std::isupper(static_cast<unsigned char>(out[1]))))
     out.front() = static_cast<char>(out.front() - 'A' + 'a');
   return out;
 }
@@ -173,12 +177,14 @@ std::string caption_label(const Quantified& quantity) {
 std::string print_number(double value, int digits) {
   std::array<char, 64> buffer{};
   // Shortest text of the value rounded to the digits: through the general format, then fixed.
-  const auto general = std::to_chars(buffer.data(), buffer.data() + buffer.size(), value, std::chars_format::general, digits);
+  const auto general =
+      std::to_chars(buffer.data(), buffer.data() + buffer.size(), value, std::chars_format::general, digits);
   double rounded = 0.0;
   std::from_chars(buffer.data(), general.ptr, rounded);
   const double size = std::abs(rounded);
   if (size != 0.0 && (size >= 1e7 || size < 1e-4)) {
-    const auto shortest = std::to_chars(buffer.data(), buffer.data() + buffer.size(), rounded, std::chars_format::scientific);
+    const auto shortest =
+        std::to_chars(buffer.data(), buffer.data() + buffer.size(), rounded, std::chars_format::scientific);
     std::string text(buffer.data(), shortest.ptr);
     return text.front() == '-' ? "−" + text.substr(1) : text;
   }

@@ -14,8 +14,8 @@ struct Quantified {
   std::string unit;      ///< plain spelling, "um"; empty or "1": none
 };
 
-/// Looks a column up among results, profile columns and input keys; a column nobody knows keeps its own words, with the unit that its
-/// suffix says.
+/// Looks a column up among results, profile columns and input keys; a column nobody knows keeps its own words, with the
+/// unit that its suffix says.
 [[nodiscard]] Quantified quantified(std::string_view column);
 
 /// "d_f" with an italic d and an upright subscript f; "eta_0" with a Greek letter.
@@ -25,8 +25,8 @@ struct Quantified {
 /// "um" -> "µm", "degC" -> "°C", "1/s" -> "s" with superscript -1, "kg/m3" -> "kg/m" with superscript 3.
 [[nodiscard]] RichText rich_unit(std::string_view unit);
 
-/// "Dry diameter d_f / µm": quotient of quantity and unit, so that the axis shows plain numbers; parentheses round a unit that is
-/// itself a quotient.
+/// "Dry diameter d_f / µm": quotient of quantity and unit, so that the axis shows plain numbers; parentheses round a
+/// unit that is itself a quotient.
 [[nodiscard]] RichText rich_label(const Quantified& quantity);
 /// The symbol and unit alone: "d_f / µm"; the unit alone when there is no symbol.
 [[nodiscard]] RichText rich_quotient(const Quantified& quantity);

@@ -7,7 +7,8 @@
 
 namespace whorl::figures {
 
-// Long: one drawing from the bottom of the page to its top; what is drawn later lies above, so the order is the content.
+// Long: one drawing from the bottom of the page to its top; what is drawn later lies above, so the order is the
+// content.
 Figure draw_window(const WindowFigure& data, const FigureFormat& format) {
   if (!(data.x_to > data.x_from) || !(data.y_to > data.y_from)) throw std::invalid_argument("a plane without width");
   const Canvas paper = canvas(format);
@@ -59,8 +60,9 @@ Figure draw_window(const WindowFigure& data, const FigureFormat& format) {
   const double legend_tall = legend.empty() ? 0.0 : legend_height(legend, width - 2.0, font) + 0.5 * font;
   double tall = 0.66 * width;
   if (format.height_mm) tall = std::max(5.0 * font, *format.height_mm * kPointsPerMm - top - under - legend_tall - 1.0);
-  const Frame frame = plane_frame({data.x_from, data.x_to, data.x_logarithmic, data.x_quantity, data.x_column},
-                                  {data.y_from, data.y_to, data.y_logarithmic, data.y_quantity, data.y_column}, width, font, top, tall);
+  const Frame frame =
+      plane_frame({data.x_from, data.x_to, data.x_logarithmic, data.x_quantity, data.x_column},
+                  {data.y_from, data.y_to, data.y_logarithmic, data.y_quantity, data.y_column}, width, font, top, tall);
 
   SvgPage page(width, format.id);
   FrameParts parts;
@@ -69,7 +71,8 @@ Figure draw_window(const WindowFigure& data, const FigureFormat& format) {
   page.begin_clip(frame.box);
   PathData region;
   for (const auto& ring : data.rings) {
-    if (ring.x.size() != ring.y.size() || ring.by.size() != ring.x.size()) throw std::invalid_argument("a ring with unequal lists");
+    if (ring.x.size() != ring.y.size() || ring.by.size() != ring.x.size())
+      throw std::invalid_argument("a ring with unequal lists");
     for (std::size_t i = 0; i < ring.x.size(); ++i) {
       if (i == 0) {
         region.move(frame.px(ring.x[i]), frame.py(ring.y[i]));
@@ -93,8 +96,8 @@ Figure draw_window(const WindowFigure& data, const FigureFormat& format) {
       piece.move(frame.px(ring.x[i]), frame.py(ring.y[i]));
       for (std::size_t k = i; k < end; ++k) piece.line(frame.px(ring.x[(k + 1) % n]), frame.py(ring.y[(k + 1) % n]));
       const SeriesStyle* style = style_of(ring.by[i]);
-      page.path(piece.text(), style != nullptr ? Stroke{style->colour, 1.6, style->dashes} : Stroke{"#333333", 0.6, {}}, "none",
-                "stroke-linejoin=\"round\" class=\"boundary\" data-by=\"" + xml_escaped(ring.by[i]) + '"');
+      page.path(piece.text(), style != nullptr ? Stroke{style->colour, 1.6, style->dashes} : Stroke{"#333333", 0.6, {}},
+                "none", "stroke-linejoin=\"round\" class=\"boundary\" data-by=\"" + xml_escaped(ring.by[i]) + '"');
       i = end;
     }
   }
@@ -104,21 +107,27 @@ Figure draw_window(const WindowFigure& data, const FigureFormat& format) {
     const auto& trial = data.trials[i];
     const double x = frame.px(trial.x);
     const double y = frame.py(trial.y);
-    draw_marker(page, x, y, 'd', 0.75 * font, "#000000", true, "class=\"trial\" data-name=\"" + xml_escaped(trial.name) + '"');
+    draw_marker(page, x, y, 'd', 0.75 * font, "#000000", true,
+                "class=\"trial\" data-name=\"" + xml_escaped(trial.name) + '"');
     const std::string number = std::to_string(i + 1);
     const bool at_right = x + 1.6 * font < frame.box.right;
     const double up = y - 1.3 * font < frame.box.top ? 1.2 * font : -0.35 * font;
-    page.text(x + (at_right ? 0.5 : -0.5) * font, y + up, plain_rich(number), {font, at_right ? TextAnchor::start : TextAnchor::end, false, "#000000", true});
+    page.text(x + (at_right ? 0.5 : -0.5) * font, y + up, plain_rich(number),
+              {font, at_right ? TextAnchor::start : TextAnchor::end, false, "#000000", true});
     listed += (i == 0 ? " Diamonds, where to try: " : ", ") + number + " " + trial.name;
   }
   end_frame(page, frame, font, parts);
   const double below = frame.box.bottom + under;
   if (!legend.empty()) draw_legend(page, legend, 1.0, below + 0.5 * font, width - 2.0, font);
 
-  const std::string title = "Settings that give " + data.wanted + (data.about.empty() ? std::string() : ": " + data.about);
+  const std::string title =
+      "Settings that give " + data.wanted + (data.about.empty() ? std::string() : ": " + data.about);
   std::string caption = title + ". ";
-  caption += data.rings.empty() ? "Nothing in this range meets it." : "Shaded: " + print_number(100.0 * data.share, 3) + " % of the range; lines: what fails beyond them.";
-  if (!data.runs.empty()) caption += " Dots: " + std::to_string(data.runs.size()) + " model runs, closer where the boundary passes.";
+  caption += data.rings.empty()
+                 ? "Nothing in this range meets it."
+                 : "Shaded: " + print_number(100.0 * data.share, 3) + " % of the range; lines: what fails beyond them.";
+  if (!data.runs.empty())
+    caption += " Dots: " + std::to_string(data.runs.size()) + " model runs, closer where the boundary passes.";
   if (!listed.empty()) caption += listed + ".";
   return finished(page, below + legend_tall + 1.0, title, caption);
 }

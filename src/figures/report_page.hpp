@@ -52,7 +52,8 @@ struct ReportPage {
   std::vector<PageSection> sections;
   std::string footer;
 };
-/// The whole document. A content security policy allows this page's own style and script, by their digest, and no connection.
+/// The whole document. A content security policy allows this page's own style and script, by their digest, and no
+/// connection.
 [[nodiscard]] std::string report_html(const ReportPage& page);
 
 /// Base64 with padding.

@@ -23,9 +23,9 @@ using RichText = std::vector<TextRun>;
 /// The text of all runs, without style.
 [[nodiscard]] std::string unstyled(const RichText& text);
 
-/// Width of a text set at size 1: per glyph the widest of Liberation Sans (the widths of Arial and Helvetica) and DejaVu Sans, so
-/// that what is kept apart here stays apart in whichever of them the reader has.
-/// Source: advance widths (hmtx) of DejaVu Sans 2.37 and Liberation Sans 2.1
+/// Width of a text set at size 1: per glyph the widest of Liberation Sans (the widths of Arial and Helvetica) and
+/// DejaVu Sans, so that what is kept apart here stays apart in whichever of them the reader has. Source: advance widths
+/// (hmtx) of DejaVu Sans 2.37 and Liberation Sans 2.1
 [[nodiscard]] double text_width(std::string_view text);
 [[nodiscard]] double text_width(const RichText& text);
 
@@ -93,8 +93,10 @@ class SvgPage {
   void text(double x, double y, const RichText& text, const TextStyle& style);
   void line(double x0, double y0, double x1, double y1, const Stroke& stroke);
   void rectangle(const PageBox& box, const Stroke& stroke, std::string_view fill = "none");
-  void circle(double x, double y, double radius, const Stroke& stroke, std::string_view fill = "none", std::string_view attributes = {});
-  void path(const std::string& data, const Stroke& stroke, std::string_view fill = "none", std::string_view attributes = {});
+  void circle(double x, double y, double radius, const Stroke& stroke, std::string_view fill = "none",
+              std::string_view attributes = {});
+  void path(const std::string& data, const Stroke& stroke, std::string_view fill = "none",
+            std::string_view attributes = {});
   /// `attributes` is written as it is: values must be escaped.
   void begin_group(std::string_view attributes);
   void end_group();

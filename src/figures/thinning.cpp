@@ -6,8 +6,8 @@
 
 namespace whorl::figures {
 
-std::vector<std::size_t> thinned(const std::vector<std::vector<double>>& channels, const std::vector<double>& tolerances,
-                                 const std::vector<double>& along) {
+std::vector<std::size_t> thinned(const std::vector<std::vector<double>>& channels,
+                                 const std::vector<double>& tolerances, const std::vector<double>& along) {
   const std::size_t n = along.size();
   if (channels.size() != tolerances.size()) throw std::invalid_argument("one tolerance per channel");
   for (const auto& channel : channels)

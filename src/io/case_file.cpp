@@ -40,8 +40,9 @@ const WordKey* exact_word_key(std::string_view path) {
 
 [[noreturn]] void unknown_key(const std::string& full_path, const std::string& file) {
   const std::string path = key_text(full_path);
-  static constexpr std::array<std::string_view, 11> kTop{"whorl_case", "purpose", "solution",  "vessel",    "operation",
-                                                         "room",       "model",   "numerics", "materials", "sweep",     "window"};
+  static constexpr std::array<std::string_view, 11> kTop{"whorl_case", "purpose", "solution", "vessel",
+                                                         "operation",  "room",    "model",    "numerics",
+                                                         "materials",  "sweep",   "window"};
   if (path.find('.') == std::string::npos) {
     if (const std::string near = nearest_word(path, kTop); !near.empty())
       throw InputError(file, path, "unknown key", "nearest known key is '" + near + "'");
@@ -60,7 +61,8 @@ void check_word(const WordKey& key, const std::string& text, const std::string& 
   for (const Word& word : key.words) words.push_back(word.word);
   if (std::find(words.begin(), words.end(), text) != words.end()) return;
   const std::string near = nearest_word(text, words);
-  throw InputError(file, std::string(key.path), "unknown word " + in_quotes(text) + (near.empty() ? "" : " (did you mean \"" + near + "\"?)"),
+  throw InputError(file, std::string(key.path),
+                   "unknown word " + in_quotes(text) + (near.empty() ? "" : " (did you mean \"" + near + "\"?)"),
                    allowed_words(key));
 }
 
@@ -78,7 +80,8 @@ struct StatedNumber {
   std::optional<Uncertainty> uncertainty{};
 };
 
-StatedNumber stated_number(CaseFile& file, const Key& key, const std::string& text, const Where& where, std::string_view example = {}) {
+StatedNumber stated_number(CaseFile& file, const Key& key, const std::string& text, const Where& where,
+                           std::string_view example = {}) {
   QuantityKind kind = kind_of(key);
   if (!example.empty()) kind.example = example;
   const Quantity quantity = parse_quantity(text, kind, where);
@@ -113,7 +116,8 @@ class Reader {
     for (const auto& [name, value] : document.items()) {
       if (name == "whorl_case") continue;
       if (name == "sweep" || name == "window") {
-        if (!value.is_object()) throw InputError(out_.name, name, shown(value) + " is no object", "an object: see docs");
+        if (!value.is_object())
+          throw InputError(out_.name, name, shown(value) + " is no object", "an object: see docs");
         (name == "sweep" ? out_.sweep_json : out_.window_json) = value.dump();
       } else if (name == "materials") {
         read_materials(value);
@@ -155,18 +159,22 @@ class Reader {
     const Where where{out_.name, path};
     if (value.is_string()) {
       const std::string text(value.get_ref<const std::string&>());
-      lay_stated(out_, key, path == "solution.concentration" ? stated_concentration(out_, text, where) : stated_number(out_, key, text, where));
+      lay_stated(out_, key,
+                 path == "solution.concentration" ? stated_concentration(out_, text, where)
+                                                  : stated_number(out_, key, text, where));
       return;
     }
     if (path == "solution.concentration")
-      throw InputError(out_.name, path, shown(value) + " has no basis", "a text with the basis, e.g. " + in_quotes(key.example));
+      throw InputError(out_.name, path, shown(value) + " has no basis",
+                       "a text with the basis, e.g. " + in_quotes(key.example));
     const std::string found = shown(value);
     if (!value.is_number())
       throw InputError(out_.name, path, found + " is no quantity",
                        (key.si_unit == "1" ? "a number, e.g. " + std::string(key.example)
                                            : "a text with a unit, e.g. " + in_quotes(key.example)) +
                            (value.is_null() ? ", or leave the key out" : ""));
-    if (key.si_unit != "1") throw InputError(out_.name, path, found + " has no unit", "a text with a unit, e.g. " + in_quotes(key.example));
+    if (key.si_unit != "1")
+      throw InputError(out_.name, path, found + " has no unit", "a text with a unit, e.g. " + in_quotes(key.example));
     const double number = one_spelling(value.get<double>(), kind_of(key));
     check_limits(key, number, found, out_.name);
     note_unusual(out_, magnitude_note(key, found, number));
@@ -206,7 +214,9 @@ class Reader {
   }
 
   void check_required() const {
-    const auto given = [&](std::string_view path) { return std::find(given_.begin(), given_.end(), path) != given_.end(); };
+    const auto given = [&](std::string_view path) {
+      return std::find(given_.begin(), given_.end(), path) != given_.end();
+    };
     const auto missing = [&](std::string_view path, std::string_view example) {
       throw InputError(out_.name, std::string(path), "key is missing", "e.g. " + in_quotes(example));
     };
@@ -230,9 +240,10 @@ void check_geometry(const model::CaseInput& input, const std::string& file) {
   const double radius = 0.5 * vessel.orifice_diameter_m;
   const double height = vessel.orifice_height_m.value_or(0.5 * vessel.height_m);
   if (vessel.orifice_diameter_m > vessel.height_m)
-    throw InputError(file, "vessel.orifice_diameter",
-                     shown_value("vessel.orifice_diameter", vessel.orifice_diameter_m) + " is wider than the vessel is high",
-                     "at most vessel.height = " + shown_value("vessel.height", vessel.height_m));
+    throw InputError(
+        file, "vessel.orifice_diameter",
+        shown_value("vessel.orifice_diameter", vessel.orifice_diameter_m) + " is wider than the vessel is high",
+        "at most vessel.height = " + shown_value("vessel.height", vessel.height_m));
   // Rounding of "1 mm" - "0.5 mm" must not refuse an orifice that just touches the floor.
   constexpr double kRounding = 1e-12;
   if (height < radius * (1.0 - kRounding) || height + radius > vessel.height_m * (1.0 + kRounding))
@@ -251,7 +262,8 @@ void check_geometry(const model::CaseInput& input, const std::string& file) {
     throw InputError(file, "vessel.orifice_count",
                      shown_value("vessel.orifice_count", vessel.orifice_count) + " orifices do not fit into the wall",
                      "at most " + number_text(std::floor(room_for)) + " of this diameter");
-  const double bore_volume = 0.25 * std::numbers::pi * vessel.bore_diameter_m * vessel.bore_diameter_m * vessel.height_m;
+  const double bore_volume =
+      0.25 * std::numbers::pi * vessel.bore_diameter_m * vessel.bore_diameter_m * vessel.height_m;
   if (input.operation.charge_volume_m3 > bore_volume)
     throw InputError(file, "operation.charge_volume",
                      shown_value("operation.charge_volume", input.operation.charge_volume_m3) +
@@ -267,7 +279,8 @@ void check_solution(const model::CaseInput& input, const std::string& file) {
   const bool fraction =
       concentration.basis == ConcentrationBasis::mass || concentration.basis == ConcentrationBasis::volume;
   if (fraction && concentration.value > 0.95)
-    throw InputError(file, "solution.concentration", in_quotes(concentration_text(concentration)) + " leaves no solvent",
+    throw InputError(file, "solution.concentration",
+                     in_quotes(concentration_text(concentration)) + " leaves no solvent",
                      "at most 95 " + basis_text(concentration.basis));
   const model::MeasuredProperties& measured = solution.measured;
   const std::string section = "solution.measured.";
@@ -320,7 +333,8 @@ void note_doubts(CaseFile& file) {
 void renew_digest(CaseFile& file) {
   file.canonical_text = canonical_text(file.input);
   for (const auto& [path, uncertainty] : file.uncertainties)
-    file.canonical_text += path + " sd = " + number_text(uncertainty.sd, 17) + " " + to_string(uncertainty.distribution) + "\n";
+    file.canonical_text +=
+        path + " sd = " + number_text(uncertainty.sd, 17) + " " + to_string(uncertainty.distribution) + "\n";
   file.canonical_text += file.material_digests;
   file.hash = sha256_hex(file.canonical_text);
 }
@@ -328,7 +342,8 @@ void renew_digest(CaseFile& file) {
 void note_defaults(CaseFile& file) {
   const model::CaseInput& input = file.input;
   if (file.concentration_basis_defaulted)
-    file.notes.push_back("solution.concentration: \"% w/v\" taken as " + basis_text(input.solution.concentration.basis) +
+    file.notes.push_back("solution.concentration: \"% w/v\" taken as " +
+                         basis_text(input.solution.concentration.basis) +
                          " (bench convention); write \"% w/v of solution\" for the formal one");
   if (!input.solution.temperature_K)
     file.notes.push_back("solution.temperature: not given, charge at room temperature (" +
@@ -373,7 +388,8 @@ void note_defaults(CaseFile& file) {
 void validate(const model::CaseInput& input, const std::string& file) {
   for (const Key& key : numeric_keys()) {
     const std::optional<double> value = key.get(input);
-    const bool inside = value && *value >= key.minimum && *value <= key.maximum && (!key.whole || *value == std::floor(*value));
+    const bool inside =
+        value && *value >= key.minimum && *value <= key.maximum && (!key.whole || *value == std::floor(*value));
     if (value && !inside) check_limits(key, *value, value_text(key, *value), file);
   }
   check_geometry(input, file);
@@ -399,7 +415,8 @@ bool names_no_basis(const std::string& text) {
   for (const char* sign : {"±", "+-", "+/-"})
     if (const auto at = plain.find(sign, 1); at != std::string::npos) plain.erase(at);
   const auto unit = plain.find_first_not_of("+-.0123456789eE");
-  const std::string_view rest = unit == std::string::npos ? std::string_view() : trimmed(std::string_view(plain).substr(unit));
+  const std::string_view rest =
+      unit == std::string::npos ? std::string_view() : trimmed(std::string_view(plain).substr(unit));
   return rest.empty() || rest == "%";
 }
 
@@ -411,11 +428,13 @@ std::string lay_number_over(CaseFile& file, const Key& key, const std::string& t
   const std::size_t notes = file.notes.size();
   const std::size_t unusual = file.unusual.size();
   const Where where{option, path};
-  const StatedNumber stated = concentration && !bare ? stated_concentration(file, text, where)
-                                                     : stated_number(file, key, text, where, concentration ? "20 %" : "");
+  const StatedNumber stated = concentration && !bare
+                                  ? stated_concentration(file, text, where)
+                                  : stated_number(file, key, text, where, concentration ? "20 %" : "");
   const auto known = file.uncertainties.find(path);
-  const bool same_spread = !stated.uncertainty || (known != file.uncertainties.end() && known->second.sd == stated.uncertainty->sd &&
-                                                   known->second.distribution == stated.uncertainty->distribution);
+  const bool same_spread =
+      !stated.uncertainty || (known != file.uncertainties.end() && known->second.sd == stated.uncertainty->sd &&
+                              known->second.distribution == stated.uncertainty->distribution);
   const bool same_basis = !stated.basis || *stated.basis == file.input.solution.concentration.basis;
   if (key.get(file.input) == stated.value && same_spread && same_basis) {
     file.notes.resize(notes);
@@ -423,10 +442,13 @@ std::string lay_number_over(CaseFile& file, const Key& key, const std::string& t
     return {};
   }
   lay_stated(file, key, stated);
-  std::string note = concentration ? concentration_text(file.input.solution.concentration) : value_text(key, stated.value);
+  std::string note =
+      concentration ? concentration_text(file.input.solution.concentration) : value_text(key, stated.value);
   if (stated.uncertainty) {
-    note += " ± " + number_text(stated.uncertainty->stated / key.display_scale) + (key.display_unit == "1" ? "" : " " + std::string(key.display_unit));
-    if (stated.uncertainty->distribution != Distribution::normal) note += std::string(" (") + to_string(stated.uncertainty->distribution) + ')';
+    note += " ± " + number_text(stated.uncertainty->stated / key.display_scale) +
+            (key.display_unit == "1" ? "" : " " + std::string(key.display_unit));
+    if (stated.uncertainty->distribution != Distribution::normal)
+      note += std::string(" (") + to_string(stated.uncertainty->distribution) + ')';
   }
   return note;
 }

@@ -36,7 +36,8 @@ Document numeric_schema(const Key& key) {
     schema["examples"] = {std::string(key.example)};
   }
   schema["$comment"] = "limits: " + limits_text(key);
-  if (!key.fallback.empty()) schema["$comment"] = schema["$comment"].get<std::string>() + "; left out: " + std::string(key.fallback);
+  if (!key.fallback.empty())
+    schema["$comment"] = schema["$comment"].get<std::string>() + "; left out: " + std::string(key.fallback);
   return schema;
 }
 
@@ -62,7 +63,8 @@ Document& parent_of(Document& root, std::string_view path, std::string& name) {
   for (std::size_t dot = path.find('.'); dot != std::string_view::npos; dot = path.find('.')) {
     const std::string section(path.substr(0, dot));
     Document& inner = (*at)["properties"][section];
-    if (inner.is_null()) inner = {{"type", "object"}, {"additionalProperties", false}, {"properties", Document::object()}};
+    if (inner.is_null())
+      inner = {{"type", "object"}, {"additionalProperties", false}, {"properties", Document::object()}};
     at = &inner;
     path.remove_prefix(dot + 1);
   }
@@ -106,7 +108,8 @@ std::string case_schema_text() {
                                      {"description", "files with further material data, relative to the case file"},
                                      {"examples", Document::array({Document::array({"my_materials.json"})})}};
   root["properties"]["sweep"] = {{"type", "object"}, {"description", "what 'whorl sweep' varies"}};
-  root["properties"]["window"] = {{"type", "object"}, {"description", "what 'whorl window' looks for, and over which settings"}};
+  root["properties"]["window"] = {{"type", "object"},
+                                  {"description", "what 'whorl window' looks for, and over which settings"}};
   return root.dump(2) + "\n";
 }
 
@@ -148,8 +151,8 @@ std::string key_table_markdown() {
     for (const Key& key : numeric_keys()) {
       if (section_of(key.path) != name) continue;
       const std::string mark = key.si_unit == "1" && key.display_unit == "1" ? "" : "\"";
-      text += "| `" + last(key.path) + "` | " + std::string(key.description) + " | `" + mark + std::string(key.example) +
-              mark + "` | " + limits_text(key) + (key.whole ? ", whole" : "") + " | " +
+      text += "| `" + last(key.path) + "` | " + std::string(key.description) + " | `" + mark +
+              std::string(key.example) + mark + "` | " + limits_text(key) + (key.whole ? ", whole" : "") + " | " +
               left_out(key.required, key.fallback) + " |\n";
     }
   }

@@ -44,7 +44,8 @@ std::string injures(const model::CaseInput& input, const model::Solvent* solvent
 std::string one_caution(const model::CaseInput& input, const model::Solvent* solvent) {
   std::string text = injures(input, solvent);
   // the second name of the solvent stands in the full text
-  if (const auto open = text.find(" ("), close = text.find(')'); open != std::string::npos && close != std::string::npos && open < close)
+  if (const auto open = text.find(" ("), close = text.find(')');
+      open != std::string::npos && close != std::string::npos && open < close)
     text.erase(open, close + 1 - open);
   return text + " Local rules and licensed people decide: see --cautions.";
 }
@@ -58,36 +59,50 @@ std::vector<std::string> short_cautions(const model::CaseInput& input, const mod
 
 std::vector<std::string> full_cautions(const model::CaseInput& input, const model::Solvent* solvent) {
   std::vector<std::string> text{
-      "What this is. The numbers are an engineering estimate for planning trials. They do not replace a risk assessment, "
-      "the maker's instructions, the safety data sheets, or the judgement of the people responsible for the laboratory. "
+      "What this is. The numbers are an engineering estimate for planning trials. They do not replace a risk "
+      "assessment, "
+      "the maker's instructions, the safety data sheets, or the judgement of the people responsible for the "
+      "laboratory. "
       "Where local rules and this text differ, the local rules hold."};
   if (is_water(solvent)) {
     text.emplace_back(
-        "Spray. Most of the charge leaves the vessel within seconds as jets, and where they break, as drops; both fly beyond the "
-        "collector. What the drops carry (polymer, residues, additives, germs) is breathed in and settles on surfaces. Enclose "
-        "the collector, extract the air, keep liquid away from electrics and off the floor, and protect eyes and skin.");
+        "Spray. Most of the charge leaves the vessel within seconds as jets, and where they break, as drops; both fly "
+        "beyond the "
+        "collector. What the drops carry (polymer, residues, additives, germs) is breathed in and settles on surfaces. "
+        "Enclose "
+        "the collector, extract the air, keep liquid away from electrics and off the floor, and protect eyes and "
+        "skin.");
   } else {
     text.emplace_back(
-        "Solvent vapour. Most of the solvent of a charge leaves into the air within seconds and as a cloud round the collector. "
-        "Work in a tested fume hood or enclosure with extraction, keep ignition sources away from flammable vapour (the motor "
-        "is one unless rated otherwise), wear gloves that the solvent does not pass, and know the exposure limit where you are.");
+        "Solvent vapour. Most of the solvent of a charge leaves into the air within seconds and as a cloud round the "
+        "collector. "
+        "Work in a tested fume hood or enclosure with extraction, keep ignition sources away from flammable vapour "
+        "(the motor "
+        "is one unless rated otherwise), wear gloves that the solvent does not pass, and know the exposure limit where "
+        "you are.");
   }
   if (hottest_K(input) >= kHot_K)
     text.emplace_back(
-        "Heat. Charge and vessel are hot enough to burn skin, hot liquid thrown off sticks, and warm solvent gives off far more "
+        "Heat. Charge and vessel are hot enough to burn skin, hot liquid thrown off sticks, and warm solvent gives off "
+        "far more "
         "vapour than cold. Let everything cool before opening it.");
   if (input.operation.gas_overpressure_Pa > 0.0)
     text.emplace_back(
-        "Pressure. A pressurised vessel that turns is a pressure vessel and a rotor at once. Stay below the rated pressure of the "
-        "weakest part, use a relief device and a regulator set by someone qualified, depressurise before opening, and never "
+        "Pressure. A pressurised vessel that turns is a pressure vessel and a rotor at once. Stay below the rated "
+        "pressure of the "
+        "weakest part, use a relief device and a regulator set by someone qualified, depressurise before opening, and "
+        "never "
         "stand in the plane of rotation.");
   if (input.operation.rotation_speed_rad_s > 0.0)
     text.emplace_back(
-        "Rotor. Energy grows with the square of speed. Run balanced, guarded and interlocked, below the speed the maker rates for "
-        "that vessel with its charge, and stop at any new noise. Clogged orifices unbalance the vessel during the run. Never "
+        "Rotor. Energy grows with the square of speed. Run balanced, guarded and interlocked, below the speed the "
+        "maker rates for "
+        "that vessel with its charge, and stop at any new noise. Clogged orifices unbalance the vessel during the run. "
+        "Never "
         "stand in the plane of rotation.");
   text.emplace_back(
-      "Fibres. Fine fibres and drops become airborne. Avoid breathing them; let the enclosure clear before opening it.");
+      "Fibres. Fine fibres and drops become airborne. Avoid breathing them; let the enclosure clear before opening "
+      "it.");
   if (solvent != nullptr && !solvent->hazard_note.empty()) text.push_back(solvent->name + ". " + solvent->hazard_note);
   return text;
 }

@@ -7,8 +7,8 @@
 
 namespace whorl::io {
 
-/// Appends the shortest decimal text that reads back as the same double; nothing when the value is not finite, so that a
-/// cell without a result stays empty. Negative zero is written as 0.
+/// Appends the shortest decimal text that reads back as the same double; nothing when the value is not finite, so that
+/// a cell without a result stays empty. Negative zero is written as 0.
 void append_number(std::string& line, double value);
 
 /// The same as a string.

@@ -1,4 +1,5 @@
-// Metadata beside a CSV file in the form of the W3C Recommendation "Metadata Vocabulary for Tabular Data" (CSV on the Web).
+// Metadata beside a CSV file in the form of the W3C Recommendation "Metadata Vocabulary for Tabular Data" (CSV on the
+// Web).
 #pragma once
 #include <string>
 #include <utility>

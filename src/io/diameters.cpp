@@ -28,7 +28,9 @@ std::string trimmed(std::string_view text) {
   return std::string(text);
 }
 
-std::string shortened(const std::string& text) { return '"' + (text.size() > 40 ? text.substr(0, 40) + "..." : text) + '"'; }
+std::string shortened(const std::string& text) {
+  return '"' + (text.size() > 40 ? text.substr(0, 40) + "..." : text) + '"';
+}
 
 // A plain decimal number and nothing else.
 std::optional<double> number_of(const std::string& text, bool decimal_comma) {
@@ -36,7 +38,8 @@ std::optional<double> number_of(const std::string& text, bool decimal_comma) {
   std::string plain = text;
   if (decimal_comma) std::replace(plain.begin(), plain.end(), ',', '.');
   for (const char c : plain) {
-    if (!std::isdigit(static_cast<unsigned char>(c)) && c != '.' && c != '-' && c != '+' && c != 'e' && c != 'E') return {};
+    if (!std::isdigit(static_cast<unsigned char>(c)) && c != '.' && c != '-' && c != '+' && c != 'e' && c != 'E')
+      return {};
   }
   std::istringstream in(plain);
   in.imbue(std::locale::classic());
@@ -84,7 +87,8 @@ std::string length_unit(std::string unit) {
   for (const char* micro : {"\xC2\xB5", "\xCE\xBC"}) {
     if (const auto at = unit.find(micro); at != std::string::npos) unit.replace(at, 2, "u");
   }
-  if (unit == "micron" || unit == "microns" || unit == "micrometer" || unit == "micrometers" || unit == "micrometre") unit = "um";
+  if (unit == "micron" || unit == "microns" || unit == "micrometer" || unit == "micrometers" || unit == "micrometre")
+    unit = "um";
   if (unit == "nanometer" || unit == "nanometers" || unit == "nanometre") unit = "nm";
   for (const char* known : {"nm", "um", "mm", "m"}) {
     if (unit == known) return unit;
@@ -98,12 +102,15 @@ std::string unit_in_heading(const std::string& heading) {
     const auto open = heading.rfind(ends[0]);
     const auto close = heading.rfind(ends[1]);
     if (open != std::string::npos && close != std::string::npos && close > open) {
-      if (std::string u = length_unit(trimmed(std::string_view(heading).substr(open + 1, close - open - 1))); !u.empty()) return u;
+      if (std::string u = length_unit(trimmed(std::string_view(heading).substr(open + 1, close - open - 1)));
+          !u.empty())
+        return u;
     }
   }
   for (const char* before : {"/", "_", " ", ","}) {
     if (const auto at = heading.rfind(before[0]); at != std::string::npos) {
-      if (std::string u = length_unit(trimmed(std::string_view(heading).substr(at + 1))); !u.empty() && u != "m") return u;
+      if (std::string u = length_unit(trimmed(std::string_view(heading).substr(at + 1))); !u.empty() && u != "m")
+        return u;
     }
   }
   return {};
@@ -121,9 +128,11 @@ DiameterList read_diameter_text(std::string_view text, const std::string& name, 
   const auto fail = [&](const std::string& where, const std::string& found, const std::string& allowed) {
     throw InputError(name, where, found, allowed);
   };
-  if (text.size() > kMostBytes) fail("", "a file of " + std::to_string(text.size() >> 20) + " MB", "a list of at most 64 MB");
+  if (text.size() > kMostBytes)
+    fail("", "a file of " + std::to_string(text.size() >> 20) + " MB", "a list of at most 64 MB");
   const std::string decoded = utf8_text(text);
-  if (decoded.find('\0') != std::string::npos) fail("", "binary data", "a text file with one measured diameter per line");
+  if (decoded.find('\0') != std::string::npos)
+    fail("", "binary data", "a text file with one measured diameter per line");
   if (!options.decimal.empty() && options.decimal != "comma" && options.decimal != "point")
     fail("decimal", shortened(options.decimal), "comma or point");
   const bool known_comma = options.decimal == "comma";
@@ -161,11 +170,13 @@ DiameterList read_diameter_text(std::string_view text, const std::string& name, 
   bool heading = false;
   if (separator != 0) {
     const auto cells = cells_of(first, separator);
-    heading = std::any_of(cells.begin(), cells.end(), [](const std::string& c) { return !c.empty() && !looks_like_number(c); });
+    heading = std::any_of(cells.begin(), cells.end(),
+                          [](const std::string& c) { return !c.empty() && !looks_like_number(c); });
     decimal_comma = separator != ',' && any(',') && options.decimal != "point";
   } else if (any(',') && !known_comma) {
     // one heading without a comma over numbers with one comma each: a decimal comma
-    const bool named = std::any_of(first.begin(), first.end(), [](unsigned char c) { return std::isalpha(c) || c >= 0x80; });
+    const bool named =
+        std::any_of(first.begin(), first.end(), [](unsigned char c) { return std::isalpha(c) || c >= 0x80; });
     if (named && first.find(',') == std::string::npos && options.decimal != "point") {
       decimal_comma = true;
       separator = '\n';
@@ -173,7 +184,8 @@ DiameterList read_diameter_text(std::string_view text, const std::string& name, 
     } else {
       separator = ',';
       const auto cells = cells_of(first, separator);
-      heading = std::any_of(cells.begin(), cells.end(), [](const std::string& c) { return !c.empty() && !looks_like_number(c); });
+      heading = std::any_of(cells.begin(), cells.end(),
+                            [](const std::string& c) { return !c.empty() && !looks_like_number(c); });
       if (!heading && options.column.empty() && options.decimal != "point") {
         fail("line " + std::to_string(lines.front().number), shortened(first),
              "a heading, or semicolons between columns: this comma may be a decimal one or part two columns");
@@ -210,7 +222,8 @@ DiameterList read_diameter_text(std::string_view text, const std::string& name, 
       const long k = std::strtol(options.column.c_str(), &end, 10);
       if (*end != '\0' || k < 1 || k > static_cast<long>(columns)) {
         std::string known;
-        for (std::size_t i = 0; i < columns && i < 12; ++i) known += (i > 0 ? ", " : "") + (heading ? names[i] : std::to_string(i + 1));
+        for (std::size_t i = 0; i < columns && i < 12; ++i)
+          known += (i > 0 ? ", " : "") + (heading ? names[i] : std::to_string(i + 1));
         fail("column", shortened(options.column), known);
       }
       column = static_cast<std::size_t>(k) - 1;
@@ -222,8 +235,11 @@ DiameterList read_diameter_text(std::string_view text, const std::string& name, 
     }
     if (meant.size() != 1) {
       std::string known;
-      for (std::size_t i = 0; i < columns && i < 12; ++i) known += (i > 0 ? ", " : "") + (heading ? names[i] : std::to_string(i + 1));
-      fail("column", std::to_string(columns) + " columns" + (meant.empty() ? ", none called diameter" : ", several called diameter"),
+      for (std::size_t i = 0; i < columns && i < 12; ++i)
+        known += (i > 0 ? ", " : "") + (heading ? names[i] : std::to_string(i + 1));
+      fail("column",
+           std::to_string(columns) + " columns" +
+               (meant.empty() ? ", none called diameter" : ", several called diameter"),
            "--column with one of " + known);
     }
     column = meant.front();
@@ -236,10 +252,13 @@ DiameterList read_diameter_text(std::string_view text, const std::string& name, 
     list.unit = length_unit(options.unit);
     if (list.unit.empty()) fail("unit", shortened(options.unit), "nm, um, mm or m");
     if (!stated.empty() && stated != list.unit)
-      fail("unit", "--unit " + list.unit + " against the heading " + shortened(list.column), "the unit of the heading, or a list without one");
+      fail("unit", "--unit " + list.unit + " against the heading " + shortened(list.column),
+           "the unit of the heading, or a list without one");
   } else {
     list.unit = stated;
-    if (list.unit.empty()) fail("unit", heading ? "no unit in the heading " + shortened(list.column) : "no heading and no unit", "--unit nm, um, mm or m, or a heading such as \"Diameter (um)\"");
+    if (list.unit.empty())
+      fail("unit", heading ? "no unit in the heading " + shortened(list.column) : "no heading and no unit",
+           "--unit nm, um, mm or m, or a heading such as \"Diameter (um)\"");
   }
   const double scale = convert(1.0, list.unit, "m").value();
 
@@ -270,7 +289,8 @@ DiameterList read_diameter_text(std::string_view text, const std::string& name, 
   // A spreadsheet parts columns by semicolons where the comma is the decimal sign.
   const bool sure = known_comma || (separator == ';' && all_commas);
   if (!doubtful.empty() && !comma_is_decimal && !sure)
-    fail(doubtful_where, shortened(doubtful), "1.250 or 1250: this comma may be a decimal one or part thousands; --decimal comma if it is one");
+    fail(doubtful_where, shortened(doubtful),
+         "1.250 or 1250: this comma may be a decimal one or part thousands; --decimal comma if it is one");
   if (list.values_m.empty()) fail("", "no numbers", "one measured diameter per line");
   return list;
 }

@@ -1,5 +1,5 @@
-// Internal to io: doubles to and from text. std::to_chars and std::from_chars where the standard library has them for floating
-// point; elsewhere (libc++ before 20) the functions of C in the locale "C", which is the only one there.
+// Internal to io: doubles to and from text. std::to_chars and std::from_chars where the standard library has them for
+// floating point; elsewhere (libc++ before 20) the functions of C in the locale "C", which is the only one there.
 #pragma once
 #include <algorithm>
 #include <charconv>

@@ -13,7 +13,8 @@ inline constexpr std::size_t kTextColumns = 80;
 [[nodiscard]] std::size_t column_count(std::string_view text);
 
 /// Lines that are too wide are folded at blanks. What follows a label ("  label    text") is folded under itself,
-/// sentences under their beginning, other lines two columns further in; a word that fits nowhere (a file name) stays whole.
+/// sentences under their beginning, other lines two columns further in; a word that fits nowhere (a file name) stays
+/// whole.
 [[nodiscard]] std::string fitted(std::string_view text, std::size_t columns = kTextColumns);
 
 }  // namespace whorl::io

@@ -82,7 +82,9 @@ void check_encoding(std::string_view text, const std::string& name) {
 
 }  // namespace
 
-std::string read_text_file(const std::string& path, Named named) { return read_bounded_file(path, kLargestFile, "a JSON file", named); }
+std::string read_text_file(const std::string& path, Named named) {
+  return read_bounded_file(path, kLargestFile, "a JSON file", named);
+}
 
 std::string read_bounded_file(const std::string& path, std::size_t largest, const std::string& what, Named named) {
   // The kind is asked for before the file is opened: opening a pipe can wait for ever.
@@ -90,7 +92,8 @@ std::string read_bounded_file(const std::string& path, std::size_t largest, cons
   const auto kind = std::filesystem::status(path, ignored).type();
   using Kind = std::filesystem::file_type;
   if (kind == Kind::directory) fail(path, "is a folder", what);
-  if (kind == Kind::character || kind == Kind::block || kind == Kind::socket) fail(path, "is a device or a socket", what);
+  if (kind == Kind::character || kind == Kind::block || kind == Kind::socket)
+    fail(path, "is a device or a socket", what);
   if (kind == Kind::fifo && named != Named::by_user) fail(path, "is a pipe", what + " on the disk");
   errno = 0;
   std::ifstream stream(path, std::ios::binary);
@@ -181,7 +184,8 @@ void check_format_version(const Document& document, const std::string& version_k
   if (!document.is_object()) fail(file, "is " + shown(document) + ", not a JSON object", "an object with " + allowed);
   const auto found = document.find(version_key);
   if (found == document.end()) throw InputError(file, version_key, "key is missing: is this " + what + "?", allowed);
-  if (!found->is_number_integer()) throw InputError(file, version_key, shown(*found) + " is no format version", allowed);
+  if (!found->is_number_integer())
+    throw InputError(file, version_key, shown(*found) + " is no format version", allowed);
   if (*found != 1) {
     const bool newer = found->is_number_unsigned();
     throw InputError(file, version_key,

@@ -71,7 +71,8 @@ namespace {
 // What is set or measured at the bench, not of the model.
 bool is_setting(std::string_view path, bool or_measured) {
   const auto in = [&](std::string_view section) { return path.substr(0, section.size()) == section; };
-  return in("operation.") || in("room.") || in("vessel.") || (in("solution.") && (or_measured || !in("solution.measured.")));
+  return in("operation.") || in("room.") || in("vessel.") ||
+         (in("solution.") && (or_measured || !in("solution.measured.")));
 }
 
 }  // namespace
@@ -100,7 +101,9 @@ std::string nearest_key(std::string_view name) {
   bool exact = false;
   for (const Key& entry : numeric_keys()) {
     exact = exact || last_part(entry.path) == wanted;
-    if (wanted.size() < kLeastPart || !is_setting(entry.path, true) || last_part(entry.path).find(wanted) == std::string_view::npos) continue;
+    if (wanted.size() < kLeastPart || !is_setting(entry.path, true) ||
+        last_part(entry.path).find(wanted) == std::string_view::npos)
+      continue;
     all += (count++ == 0 ? "" : " or ") + std::string(entry.path);
   }
   if (!exact && count > 1) return all;
@@ -163,7 +166,9 @@ void check_limits(const Key& key, double value_si, const std::string& found, con
   const bool below = value_si < key.minimum - slack_low;
   if (below || value_si > key.maximum + slack_high) {
     const std::string meant = likely_meant(key, found, value_si);
-    throw InputError(file, path, found + (below ? " is below the limit" : " is above the limit") + (meant.empty() ? "" : " (was \"" + meant + "\" meant?)"),
+    throw InputError(file, path,
+                     found + (below ? " is below the limit" : " is above the limit") +
+                         (meant.empty() ? "" : " (was \"" + meant + "\" meant?)"),
                      allowed_text(key));
   }
   if (key.whole && value_si != std::floor(value_si))
@@ -183,11 +188,13 @@ double parse_value(const Key& key, std::string_view text, const std::string& fil
   if (concentration) {
     for (const std::string_view basis : {"w/", "wt", "vol", "v/v", "of sol"})
       if (text.find(basis) != std::string_view::npos)
-        throw InputError(file, where.key, in_quotes(text) + " names a basis", "a percentage in the basis of the case, e.g. \"20 %\"");
+        throw InputError(file, where.key, in_quotes(text) + " names a basis",
+                         "a percentage in the basis of the case, e.g. \"20 %\"");
   }
   const Quantity quantity = parse_quantity(text, kind, where);
   if (quantity.uncertainty)
-    throw InputError(file, where.key, in_quotes(text) + " has an uncertainty", "a plain value here, e.g. " + in_quotes(kind.example));
+    throw InputError(file, where.key, in_quotes(text) + " has an uncertainty",
+                     "a plain value here, e.g. " + in_quotes(kind.example));
   check_limits(key, quantity.value, in_quotes(text), file);
   return quantity.value;
 }

@@ -58,8 +58,9 @@ struct WordKey {
 [[nodiscard]] const Key* find_key(std::string_view name);
 [[nodiscard]] const WordKey* find_word_key(std::string_view name);
 
-/// The full paths that a last part may mean when there are several, joined by " or "; empty when it is one key or none. A word inside the last
-/// part of another setting counts ("pressure" in gas_overpressure): the wrong one would run without a complaint.
+/// The full paths that a last part may mean when there are several, joined by " or "; empty when it is one key or none.
+/// A word inside the last part of another setting counts ("pressure" in gas_overpressure): the wrong one would run
+/// without a complaint.
 [[nodiscard]] std::string keys_meant(std::string_view name);
 
 /// The known key (numeric or word) nearest in spelling to `name`, for error messages.
@@ -81,7 +82,8 @@ struct WordKey {
 /// What parse_quantity() needs to know of a key.
 [[nodiscard]] QuantityKind kind_of(const Key& key);
 
-/// Throws unless the SI value is finite, inside the limits and whole where it must be. `found` is quoted in the message.
+/// Throws unless the SI value is finite, inside the limits and whole where it must be. `found` is quoted in the
+/// message.
 void check_limits(const Key& key, double value_si, const std::string& found, const std::string& file);
 
 /// Parses "12000 rpm" (or a bare number for keys of unit 1) for this key into SI; checks dimension and limits.

@@ -58,14 +58,16 @@ class Reader {
       si = value.get<double>();
     } else if (value.is_string()) {
       const Quantity parsed = parse_quantity(value.get<std::string>(), {unit, example}, {file_, where(key)});
-      if (parsed.uncertainty) fail(key, shown(value) + " has its uncertainty inside", "the value alone; \"uncertainty\" is a key of its own");
+      if (parsed.uncertainty)
+        fail(key, shown(value) + " has its uncertainty inside", "the value alone; \"uncertainty\" is a key of its own");
       si = parsed.value;
     } else {
       fail(key, shown(value), example);
     }
     if (!(si >= low && si <= high)) {
       fail(key, shown(value) + " is outside the limits",
-           number_text(low) + " to " + number_text(high) + (std::string_view(unit) == "1" ? "" : std::string(" ") + unit));
+           number_text(low) + " to " + number_text(high) +
+               (std::string_view(unit) == "1" ? "" : std::string(" ") + unit));
     }
     return si;
   }
@@ -81,8 +83,8 @@ class Reader {
     inner.finish();
     return out;
   }
-  [[nodiscard]] std::optional<Property> optional_property(const char* key, const char* unit, const char* example, double low,
-                                                          double high) {
+  [[nodiscard]] std::optional<Property> optional_property(const char* key, const char* unit, const char* example,
+                                                          double low, double high) {
     if (!has(key)) return std::nullopt;
     return property(key, unit, example, low, high);
   }
@@ -102,7 +104,8 @@ class Reader {
       if (known_.contains(key)) continue;
       std::vector<std::string_view> candidates(known_.begin(), known_.end());
       const std::string near = nearest_word(key, candidates);
-      throw InputError(file_, key_text(where(key.c_str())), "is not a key of this record", near.empty() ? "see docs/properties.md" : "perhaps \"" + near + "\"");
+      throw InputError(file_, key_text(where(key.c_str())), "is not a key of this record",
+                       near.empty() ? "see docs/properties.md" : "perhaps \"" + near + "\"");
     }
   }
 
@@ -128,7 +131,9 @@ double exposure_concentration(Reader& reader, double molar_mass) {
   const std::string text = value.get<std::string>();
   // ppm by volume at 25 degC and 101.325 kPa
   if (text.size() > 3 && text.substr(text.size() - 3) == "ppm") {
-    const double ppm = parse_quantity(text.substr(0, text.size() - 3), {"1", "2"}, {reader.file(), reader.where("concentration")}).value;
+    const double ppm =
+        parse_quantity(text.substr(0, text.size() - 3), {"1", "2"}, {reader.file(), reader.where("concentration")})
+            .value;
     return ppm * 1e-6 * model::kStandardAtmosphere_Pa * molar_mass /
            (model::kGasConstant_J_mol_K * model::kReferenceTemperature_K);
   }
@@ -241,9 +246,11 @@ model::Pair read_pair(const Document& object, const std::string& file, const std
   if (r.has("diffusion")) {
     Reader d(r.at("diffusion", "an object"), file, r.where("diffusion"));
     d.list("points", [&](const Document& item, const std::string& at) {
-      const bool good = item.is_array() && item.size() == 3 && item[0].is_number() && item[1].is_number() && item[2].is_number();
+      const bool good =
+          item.is_array() && item.size() == 3 && item[0].is_number() && item[1].is_number() && item[2].is_number();
       if (!good) throw InputError(file, at, shown(item), "[solvent mass fraction, log10(D / (cm2/s)), T / K]");
-      model::Pair::DiffusionPoint point{item[0].get<double>(), std::pow(10.0, item[1].get<double>()) * 1e-4, item[2].get<double>()};
+      model::Pair::DiffusionPoint point{item[0].get<double>(), std::pow(10.0, item[1].get<double>()) * 1e-4,
+                                        item[2].get<double>()};
       if (!(point.solvent_mass_fraction > 0.0 && point.solvent_mass_fraction < 1.0) || !(point.temperature_K > 150.0)) {
         throw InputError(file, at, shown(item), "0 < mass fraction < 1, T above 150 K");
       }
@@ -264,15 +271,21 @@ void add_materials_text(model::Library& library, std::string_view text, const st
   Reader top(document, name, "");
   static_cast<void>(top.has("whorl_materials"));
   model::Library added = library;  // nothing changes unless the whole file is good
-  top.list("solvents", [&](const Document& item, const std::string& at) { added.solvents.push_back(read_solvent(item, name, at)); });
-  top.list("polymers", [&](const Document& item, const std::string& at) { added.polymers.push_back(read_polymer(item, name, at)); });
-  top.list("pairs", [&](const Document& item, const std::string& at) { added.pairs.push_back(read_pair(item, name, at)); });
+  top.list("solvents", [&](const Document& item, const std::string& at) {
+    added.solvents.push_back(read_solvent(item, name, at));
+  });
+  top.list("polymers", [&](const Document& item, const std::string& at) {
+    added.polymers.push_back(read_polymer(item, name, at));
+  });
+  top.list("pairs",
+           [&](const Document& item, const std::string& at) { added.pairs.push_back(read_pair(item, name, at)); });
   top.finish();
   for (std::size_t i = library.pairs.size(); i < added.pairs.size(); ++i) {
     const std::string at = "pairs[" + std::to_string(i - library.pairs.size()) + "]";
     const auto known = [&](bool found, const std::string& key, const std::string& id, const char* kind) {
       if (found) return;
-      throw InputError(name, at + "." + key, "no " + std::string(kind) + " " + in_quotes(id) + " in the library or in this file",
+      throw InputError(name, at + "." + key,
+                       "no " + std::string(kind) + " " + in_quotes(id) + " in the library or in this file",
                        "the id of a known " + std::string(kind));
     };
     known(added.polymer(added.pairs[i].polymer) != nullptr, "polymer", added.pairs[i].polymer, "polymer");

@@ -1,4 +1,5 @@
-// The property library: built in from data/*.json, extended by users' own files in the same form. See docs/properties.md.
+// The property library: built in from data/*.json, extended by users' own files in the same form. See
+// docs/properties.md.
 #pragma once
 #include <string>
 #include <string_view>

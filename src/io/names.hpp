@@ -1,5 +1,5 @@
-// Not installed: the one table of names for people. Columns on an axis or in a legend, with their symbols, and the parts of splits and
-// budgets; tables of results keep the sentences that explain a column.
+// Not installed: the one table of names for people. Columns on an axis or in a legend, with their symbols, and the
+// parts of splits and budgets; tables of results keep the sentences that explain a column.
 #pragma once
 #include <string_view>
 

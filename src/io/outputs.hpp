@@ -28,8 +28,8 @@ struct Output {
 /// nullptr when unknown.
 [[nodiscard]] const Output* find_output(std::string_view column);
 
-/// Value of an output in the unit of its column. Empty when the estimate is not `done`, when the number does not exist for
-/// this class of result, or when it is not finite: numbers that are not results are never written.
+/// Value of an output in the unit of its column. Empty when the estimate is not `done`, when the number does not exist
+/// for this class of result, or when it is not finite: numbers that are not results are never written.
 [[nodiscard]] std::optional<double> output_value(const Output& output, const model::Estimate& estimate);
 
 /// The UCUM code of a unit in the spelling used here ("Pa s" -> "Pa.s"); empty when there is none in the table.

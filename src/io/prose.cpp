@@ -90,15 +90,19 @@ std::string translated(std::string_view text, Plain plain, Symbol symbol_form) {
 }
 
 std::string in_latex(std::string_view text) {
-  return translated(text, latex_escaped, [](std::string_view, std::string_view latex) { return '$' + std::string(latex) + '$'; });
+  return translated(text, latex_escaped,
+                    [](std::string_view, std::string_view latex) { return '$' + std::string(latex) + '$'; });
 }
 std::string in_markdown(std::string_view text) {
-  return translated(text, markdown_escaped, [](std::string_view, std::string_view latex) { return '$' + std::string(latex) + '$'; });
+  return translated(text, markdown_escaped,
+                    [](std::string_view, std::string_view latex) { return '$' + std::string(latex) + '$'; });
 }
 
 std::size_t width_of(const std::string& text) { return column_count(text); }
 
-std::string indented(const std::string& text, std::size_t indent) { return folded(std::string(indent, ' ') + text, indent); }
+std::string indented(const std::string& text, std::size_t indent) {
+  return folded(std::string(indent, ' ') + text, indent);
+}
 
 std::string text_table(const ProseTable& table) {
   std::vector<std::vector<std::string>> cells = {table.header};
@@ -121,7 +125,8 @@ std::string text_table(const ProseTable& table) {
   for (auto& row : cells) {
     std::string below;
     for (std::size_t k = beside; k < row.size(); ++k)
-      if (&row != cells.data() && row[k] != "-") below += (below.empty() ? "" : "; ") + prose_plain(table.header[k]) + " " + row[k];
+      if (&row != cells.data() && row[k] != "-")
+        below += (below.empty() ? "" : "; ") + prose_plain(table.header[k]) + " " + row[k];
     row.resize(std::min(row.size(), beside));
     std::string line = "  ";
     for (std::size_t k = 0; k < row.size(); ++k) {
@@ -153,7 +158,8 @@ std::string markdown_table(const ProseTable& table) {
     return line + '\n';
   };
   out += row_text(table.header) + '|';
-  for (std::size_t k = 0; k < table.header.size(); ++k) out += k == 0 || (table.wide_last && k + 1 == table.header.size()) ? "---|" : "--:|";
+  for (std::size_t k = 0; k < table.header.size(); ++k)
+    out += k == 0 || (table.wide_last && k + 1 == table.header.size()) ? "---|" : "--:|";
   out += '\n';
   for (const auto& row : table.rows) out += row_text(row);
   return out;
@@ -161,7 +167,8 @@ std::string markdown_table(const ProseTable& table) {
 
 std::string latex_table(const ProseTable& table) {
   std::string columns = "l";
-  for (std::size_t k = 1; k < table.header.size(); ++k) columns += table.wide_last && k + 1 == table.header.size() ? "X" : "r";
+  for (std::size_t k = 1; k < table.header.size(); ++k)
+    columns += table.wide_last && k + 1 == table.header.size() ? "X" : "r";
   const bool wide = table.wide_last;
   std::string out = "\\begin{table}\n\\centering\\small\n\\caption{" + in_latex(table.caption) + "}\n";
   out += wide ? "\\begin{tabularx}{\\textwidth}{@{}" + columns + "@{}}\n" : "\\begin{tabular}{@{}" + columns + "@{}}\n";
@@ -249,10 +256,13 @@ std::string write_prose(const Prose& prose, ProseFormat format, bool fragment) {
   std::string out;
   int equations = 0;
   if (format == ProseFormat::latex && !fragment) {
-    out += "\\documentclass[11pt,a4paper]{article}\n\\usepackage[T1]{fontenc}\n\\usepackage[utf8]{inputenc}\n\\usepackage{textcomp}\n"
-           "\\usepackage{amsmath}\n\\usepackage{booktabs}\n\\usepackage{tabularx}\n\\usepackage[margin=25mm]{geometry}\n"
-           "\\usepackage{float}\n\\floatplacement{table}{H}\n"  // tables stay under their headings; a fragment floats as its document says
-           "\\emergencystretch=2em\n\\begin{document}\n";
+    out +=
+        "\\documentclass[11pt,a4paper]{article}\n\\usepackage[T1]{fontenc}\n\\usepackage[utf8]{inputenc}\n\\usepackage{"
+        "textcomp}\n"
+        "\\usepackage{amsmath}\n\\usepackage{booktabs}\n\\usepackage{tabularx}\n\\usepackage[margin=25mm]{geometry}\n"
+        "\\usepackage{float}\n\\floatplacement{table}{H}\n"  // tables stay under their headings; a fragment floats as
+                                                             // its document says
+        "\\emergencystretch=2em\n\\begin{document}\n";
   }
   switch (format) {
     case ProseFormat::text: out += indented(prose_plain(prose.title), 0); break;

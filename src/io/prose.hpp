@@ -11,7 +11,8 @@
 
 namespace whorl::io {
 
-/// A piece of a sentence that looks different in print: "d_f" and $d_\mathrm{f}$. The result is put into a text as it is.
+/// A piece of a sentence that looks different in print: "d_f" and $d_\mathrm{f}$. The result is put into a text as it
+/// is.
 [[nodiscard]] std::string symbol(std::string_view plain, std::string_view latex);
 
 /// A number with its unit, "6.06 um", as a symbol: in print 6.06 with a thin space and upright unit. `unit` "1": none.
@@ -49,8 +50,8 @@ struct Prose {
 
 enum class ProseFormat { text, markdown, latex };
 
-/// Equations are numbered in the order in which they stand. LaTeX: a whole document that compiles with amsmath, booktabs, tabularx and float,
-/// or only the body when `fragment`.
+/// Equations are numbered in the order in which they stand. LaTeX: a whole document that compiles with amsmath,
+/// booktabs, tabularx and float, or only the body when `fragment`.
 [[nodiscard]] std::string write_prose(const Prose& prose, ProseFormat format, bool fragment = false);
 
 /// Text with the plain form of its symbols.
@@ -60,7 +61,8 @@ enum class ProseFormat { text, markdown, latex };
 void prose_pieces(std::string_view text, const std::function<void(std::string_view)>& plain,
                   const std::function<void(std::string_view, std::string_view)>& symbol);
 
-/// Text folded at the width of a terminal, in characters; the first line keeps its own indentation, the others get `indent` blanks. Ends with a newline.
+/// Text folded at the width of a terminal, in characters; the first line keeps its own indentation, the others get
+/// `indent` blanks. Ends with a newline.
 [[nodiscard]] std::string folded(const std::string& text, std::size_t indent, std::size_t width = kTextColumns);
 
 }  // namespace whorl::io

@@ -59,11 +59,13 @@ std::string sha256_hex(std::string_view data) {
   tail += '\x80';
   while (tail.size() % 64 != 56) tail += '\0';
   const std::uint64_t bits = static_cast<std::uint64_t>(data.size()) * 8U;
-  for (int shift = 56; shift >= 0; shift -= 8) tail += static_cast<char>((bits >> static_cast<unsigned>(shift)) & 0xFFU);
+  for (int shift = 56; shift >= 0; shift -= 8)
+    tail += static_cast<char>((bits >> static_cast<unsigned>(shift)) & 0xFFU);
   for (std::size_t at = 0; at < tail.size(); at += 64) add_block(state, std::string_view(tail).substr(at, 64));
   std::string hex;
   for (const std::uint32_t word : state)
-    for (int shift = 28; shift >= 0; shift -= 4) hex += "0123456789abcdef"[(word >> static_cast<unsigned>(shift)) & 0xFU];
+    for (int shift = 28; shift >= 0; shift -= 4)
+      hex += "0123456789abcdef"[(word >> static_cast<unsigned>(shift)) & 0xFU];
   return hex;
 }
 

@@ -141,11 +141,14 @@ std::string sheet_html(const Sheet& sheet) {
   const auto text = [](const std::string& t) { return html_escaped(t); };
   out << "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n"
          "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n"
-         "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n<title>"
+         "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src "
+         "'unsafe-inline'\">\n<title>"
       << text(sheet.title) << "</title>\n<style>\n"
       << "@page{margin:14mm}\n"
-         "body{font:10.5pt/1.35 \"Liberation Sans\",Arial,Helvetica,sans-serif;color:#111;background:#fff;max-width:190mm;margin:8mm auto;padding:0 4mm}\n"
-         "h1{font-size:17pt;margin:0 0 2mm}h2{font-size:12.5pt;margin:6mm 0 1.5mm;border-bottom:1.5pt solid #111;padding-bottom:.5mm}\n"
+         "body{font:10.5pt/1.35 \"Liberation "
+         "Sans\",Arial,Helvetica,sans-serif;color:#111;background:#fff;max-width:190mm;margin:8mm auto;padding:0 4mm}\n"
+         "h1{font-size:17pt;margin:0 0 2mm}h2{font-size:12.5pt;margin:6mm 0 1.5mm;border-bottom:1.5pt solid "
+         "#111;padding-bottom:.5mm}\n"
          "p{margin:1mm 0}.facts{color:#333}\n"
          "table{border-collapse:collapse;width:100%;margin:1mm 0}\n"
          "th,td{text-align:left;vertical-align:top;padding:.8mm 2mm .8mm 0;border-bottom:.5pt solid #999}\n"
@@ -153,12 +156,17 @@ std::string sheet_html(const Sheet& sheet) {
          "tbody th{font-weight:normal;width:34%}\n"
          "td.value{white-space:nowrap;font-weight:bold;width:19%}td.behind{font-size:9pt;color:#333}\n"
          "td.field{width:16%}td.field span{display:block;border-bottom:.75pt solid #111;height:4.5mm;min-width:24mm}\n"
-         "ul.steps{list-style:none;padding:0;margin:1mm 0}ul.steps li{padding-left:7mm;position:relative;margin:1.2mm 0}\n"
-         "ul.steps li::before{content:\"\";position:absolute;left:0;top:.4mm;width:3.6mm;height:3.6mm;border:1pt solid #111}\n"
+         "ul.steps{list-style:none;padding:0;margin:1mm 0}ul.steps li{padding-left:7mm;position:relative;margin:1.2mm "
+         "0}\n"
+         "ul.steps li::before{content:\"\";position:absolute;left:0;top:.4mm;width:3.6mm;height:3.6mm;border:1pt solid "
+         "#111}\n"
          ".cautions{border:1.5pt solid #111;padding:1mm 3mm;margin-top:6mm}.cautions h2{border:0;margin-top:1mm}\n"
-         ".exceeded{border:2.5pt solid #111;padding:1mm 3mm;margin:3mm 0;break-inside:avoid}.exceeded h2{border:0;margin:1mm 0}\n"
-         ".exceeded ul{list-style:none;margin:1mm 0;padding:0}.exceeded li{margin:.8mm 0}tr.over th,tr.over td.value{font-weight:bold}\n"
-         ".sign{display:flex;gap:6mm;margin:4mm 0}.sign div{flex:1;border-bottom:.75pt solid #111;padding-top:7mm;font-size:9pt}\n"
+         ".exceeded{border:2.5pt solid #111;padding:1mm 3mm;margin:3mm 0;break-inside:avoid}.exceeded "
+         "h2{border:0;margin:1mm 0}\n"
+         ".exceeded ul{list-style:none;margin:1mm 0;padding:0}.exceeded li{margin:.8mm 0}tr.over th,tr.over "
+         "td.value{font-weight:bold}\n"
+         ".sign{display:flex;gap:6mm;margin:4mm 0}.sign div{flex:1;border-bottom:.75pt solid "
+         "#111;padding-top:7mm;font-size:9pt}\n"
          "footer{font-size:8.5pt;color:#333;margin-top:4mm}\n"
          "tr,li,.cautions p{break-inside:avoid}h2{break-after:avoid}\n"
          "@media print{body{margin:0;max-width:none;padding:0}}\n"
@@ -168,21 +176,25 @@ std::string sheet_html(const Sheet& sheet) {
   if (const auto rows = exceeded_rows(sheet); !rows.empty()) {
     out << "<section class=\"exceeded\">\n<h2>" << kPageSign << " Limits exceeded by this plan</h2>\n<ul>\n";
     for (const SheetRow* row : rows)
-      out << "<li><strong>" << kPageSign << ' ' << text(row_value_text(*row)) << "</strong> " << text(row->label) << "</li>\n";
+      out << "<li><strong>" << kPageSign << ' ' << text(row_value_text(*row)) << "</strong> " << text(row->label)
+          << "</li>\n";
     out << "</ul>\n</section>\n";
   }
   for (const std::string& fact : sheet.facts) out << "<p class=\"facts\">" << text(fact) << "</p>\n";
   out << "<div class=\"sign\"><div>Name</div><div>Date</div><div>Batch</div></div>\n";
   for (const SheetSection& section : sheet.sections) {
-    const bool fields = std::any_of(section.rows.begin(), section.rows.end(), [](const SheetRow& r) { return r.to_fill_in; });
+    const bool fields =
+        std::any_of(section.rows.begin(), section.rows.end(), [](const SheetRow& r) { return r.to_fill_in; });
     out << "<section>\n<h2>" << text(section.title) << "</h2>\n";
     if (!section.intro.empty()) out << "<p>" << text(section.intro) << "</p>\n";
     out << "<table>\n<thead><tr><th scope=\"col\">Quantity</th><th scope=\"col\">Value</th>"
-        << (fields ? "<th scope=\"col\">As weighed or read</th>" : "") << "<th scope=\"col\">From</th></tr></thead>\n<tbody>\n";
+        << (fields ? "<th scope=\"col\">As weighed or read</th>" : "")
+        << "<th scope=\"col\">From</th></tr></thead>\n<tbody>\n";
     for (const SheetRow& row : section.rows) {
       SheetRow shown = row;
       shown.unit = unit_for_people(row.unit);
-      out << (row.exceeded ? "<tr class=\"over\">" : "<tr>") << "<th scope=\"row\">" << text(row.label) << "</th><td class=\"value\">" << text(row_value_text(shown)) << "</td>";
+      out << (row.exceeded ? "<tr class=\"over\">" : "<tr>") << "<th scope=\"row\">" << text(row.label)
+          << "</th><td class=\"value\">" << text(row_value_text(shown)) << "</td>";
       if (fields) out << (row.to_fill_in ? "<td class=\"field\"><span></span></td>" : "<td class=\"field\"></td>");
       std::string behind = row.formula;
       if (!row.note.empty()) behind += (behind.empty() ? "" : "; ") + row.note;

@@ -48,7 +48,8 @@ struct Sheet {
 /// One self-contained page for printing on A4 or Letter: no script, nothing from the network. All text is escaped.
 [[nodiscard]] std::string sheet_html(const Sheet& sheet);
 
-/// {"title", "sections": [{"title", "rows": [{"key", "value", "unit", "formula", "source", "note", "exceeded"}]}], "cautions"}
+/// {"title", "sections": [{"title", "rows": [{"key", "value", "unit", "formula", "source", "note", "exceeded"}]}],
+/// "cautions"}
 [[nodiscard]] nlohmann::ordered_json sheet_json(const Sheet& sheet);
 
 /// Text as the content or a double-quoted attribute of HTML.

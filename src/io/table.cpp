@@ -48,7 +48,8 @@ std::vector<double> Table::numbers(std::string_view name) const {
     double value = 0.0;
     const auto [end, error] = std::from_chars(cell.data(), cell.data() + cell.size(), value);
     if (error != std::errc() || end != cell.data() + cell.size() || !(std::abs(value) <= kLargestNumber))
-      throw InputError(file, std::string(name), in_quotes(cell) + " in row " + std::to_string(r + 1), "a number up to 1e100, or an empty cell");
+      throw InputError(file, std::string(name), in_quotes(cell) + " in row " + std::to_string(r + 1),
+                       "a number up to 1e100, or an empty cell");
     out.push_back(std::abs(value) < 1.0 / kLargestNumber ? 0.0 : value);
   }
   return out;
@@ -66,20 +67,24 @@ Table parse_table(const std::string& text, const std::string& file) {
   std::istringstream in{plain_csv(text)};
   Table table;
   table.file = file;
-  if (!read_csv_record(in, table.columns, file) || table.columns.empty() || (table.columns.size() == 1 && trimmed(table.columns[0]).empty()))
+  if (!read_csv_record(in, table.columns, file) || table.columns.empty() ||
+      (table.columns.size() == 1 && trimmed(table.columns[0]).empty()))
     throw InputError(file, "", "an empty file", "a header line and rows");
   if (table.columns.size() > kMostColumns)
-    throw InputError(file, "", std::to_string(table.columns.size()) + " columns", "at most " + std::to_string(kMostColumns));
+    throw InputError(file, "", std::to_string(table.columns.size()) + " columns",
+                     "at most " + std::to_string(kMostColumns));
   for (auto& name : table.columns) name = std::string(trimmed(name));
   for (std::size_t i = 0; i < table.columns.size(); ++i)
-    if (std::find(table.columns.begin() + static_cast<std::ptrdiff_t>(i) + 1, table.columns.end(), table.columns[i]) != table.columns.end())
+    if (std::find(table.columns.begin() + static_cast<std::ptrdiff_t>(i) + 1, table.columns.end(), table.columns[i]) !=
+        table.columns.end())
       throw InputError(file, "", "two columns " + in_quotes(table.columns[i]), "different names");
   std::vector<std::string> cells;
   while (read_csv_record(in, cells, file)) {
     if (cells.size() == 1 && trimmed(cells[0]).empty()) continue;
     if (cells.size() != table.columns.size())
-      throw InputError(file, "", "row " + std::to_string(table.rows.size() + 1) + " with " + std::to_string(cells.size()) + " cells",
-                       std::to_string(table.columns.size()) + " cells, as in the header");
+      throw InputError(
+          file, "", "row " + std::to_string(table.rows.size() + 1) + " with " + std::to_string(cells.size()) + " cells",
+          std::to_string(table.columns.size()) + " cells, as in the header");
     table.rows.push_back(cells);
   }
   return table;

@@ -17,7 +17,8 @@ struct Table {
   [[nodiscard]] std::optional<std::size_t> find(std::string_view name) const;
   [[nodiscard]] bool has(std::string_view name) const { return find(name).has_value(); }
   /// Numbers of a column; NaN where the cell is empty, 0 for less than 1/kLargestNumber.
-  /// Error: InputError naming file, row and cell for text that is no number ("true" and "false" are 1 and 0) or more than kLargestNumber
+  /// Error: InputError naming file, row and cell for text that is no number ("true" and "false" are 1 and 0) or more
+  /// than kLargestNumber
   [[nodiscard]] std::vector<double> numbers(std::string_view name) const;
   [[nodiscard]] std::vector<std::string> texts(std::string_view name) const;
 };
@@ -28,8 +29,8 @@ inline constexpr std::size_t kMostColumns = 2000;
 /// No result is larger, in any unit; squares and quotients of such numbers stay finite.
 inline constexpr double kLargestNumber = 1e100;
 
-/// Error: InputError when the file cannot be read, is a device, is larger than kLargestTable, is empty, has a row of another length,
-/// two columns of one name or more than kMostColumns
+/// Error: InputError when the file cannot be read, is a device, is larger than kLargestTable, is empty, has a row of
+/// another length, two columns of one name or more than kMostColumns
 [[nodiscard]] Table read_table(const std::string& path);
 [[nodiscard]] Table parse_table(const std::string& text, const std::string& file);
 

@@ -110,7 +110,11 @@ std::string from_utf16(std::string_view bytes, bool low_first) {
 bool is_utf8(std::string_view text) {
   for (std::size_t i = 0; i < text.size();) {
     const auto first = static_cast<unsigned char>(text[i]);
-    const std::size_t more = first < 0x80 ? 0 : first >= 0xC2 && first < 0xE0 ? 1 : first >= 0xE0 && first < 0xF0 ? 2 : first >= 0xF0 && first < 0xF5 ? 3 : 9;
+    const std::size_t more = first < 0x80                    ? 0
+                             : first >= 0xC2 && first < 0xE0 ? 1
+                             : first >= 0xE0 && first < 0xF0 ? 2
+                             : first >= 0xF0 && first < 0xF5 ? 3
+                                                             : 9;
     if (more == 9 || i + more >= text.size()) return false;
     for (std::size_t k = 1; k <= more; ++k)
       if ((static_cast<unsigned char>(text[i + k]) & 0xC0U) != 0x80) return false;

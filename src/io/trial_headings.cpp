@@ -107,8 +107,9 @@ std::string plain_unit(std::string unit) {
 }
 
 bool percent_unit(const std::string& unit) {
-  for (const std::string_view word : {"%", "wt%", "w%", "wt %", "% w/v", "w/v %", "w/v%", "%w/v", "% w/w", "vol%",
-                                      "percent", "wt_percent", "pct", "wt", "wt_pct", "w_v", "w_w", "percent_w_v", "percent_w_w"}) {
+  for (const std::string_view word :
+       {"%", "wt%", "w%", "wt %", "% w/v", "w/v %", "w/v%", "%w/v", "% w/w", "vol%", "percent", "wt_percent", "pct",
+        "wt", "wt_pct", "w_v", "w_w", "percent_w_v", "percent_w_w"}) {
     if (unit == word) return true;
   }
   return false;

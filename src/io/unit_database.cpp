@@ -1,4 +1,5 @@
-// Conversions through UDUNITS-2. The only file that includes it, so that a build without it (the page) leaves out this one.
+// Conversions through UDUNITS-2. The only file that includes it, so that a build without it (the page) leaves out this
+// one.
 #include <udunits2.h>
 
 #include <array>

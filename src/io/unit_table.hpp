@@ -1,4 +1,5 @@
-// Not installed: the one table of units. What a unit is in SI, its UCUM code, and the ending that a column takes from it.
+// Not installed: the one table of units. What a unit is in SI, its UCUM code, and the ending that a column takes from
+// it.
 #pragma once
 #include <array>
 #include <numbers>

@@ -8,8 +8,8 @@ namespace whorl::io {
 
 enum class UnitMatch { converted, unknown, wrong_dimension };
 
-/// Everyday units whose conversion is a matter of definition: si = scale * x + offset. They spare most runs the 7 ms that
-/// UDUNITS takes to read its database; a test holds each against UDUNITS.
+/// Everyday units whose conversion is a matter of definition: si = scale * x + offset. They spare most runs the 7 ms
+/// that UDUNITS takes to read its database; a test holds each against UDUNITS.
 struct CommonUnit {
   std::string_view unit{};
   std::string_view si_unit{};

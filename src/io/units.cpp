@@ -16,8 +16,8 @@
 namespace whorl::io {
 namespace {
 
-constexpr std::size_t kEveryday =
-    static_cast<std::size_t>(std::count_if(kUnits.begin(), kUnits.end(), [](const Unit& unit) { return unit.everyday; }));
+constexpr std::size_t kEveryday = static_cast<std::size_t>(
+    std::count_if(kUnits.begin(), kUnits.end(), [](const Unit& unit) { return unit.everyday; }));
 constexpr auto kCommonUnits = [] {
   std::array<CommonUnit, kEveryday> out{};
   std::size_t at = 0;
@@ -37,7 +37,9 @@ bool is_letter(char c) { return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z')
 /// Number at the start of `text`; `rest` is what follows, trimmed.
 double leading_number(std::string_view text, std::string_view& rest, const std::string& found,
                       const std::string& allowed, const Where& where) {
-  const auto fail = [&](const std::string& reason) { throw InputError(where.file, where.key, found + reason, allowed); };
+  const auto fail = [&](const std::string& reason) {
+    throw InputError(where.file, where.key, found + reason, allowed);
+  };
   std::string_view digits = text;
   if (!digits.empty() && digits.front() == '+') digits.remove_prefix(1);
   const std::size_t first = !digits.empty() && digits.front() == '-' ? 1 : 0;
@@ -70,7 +72,8 @@ bool looks_like_unit(std::string_view unit) {
                        std::string_view(" %*./^-+()\"'_").find(c) != std::string_view::npos;
     if (!plain) return false;
     if (is_digit(c)) {
-      // A digit is an exponent: right after a symbol, a sign, a caret or another digit. "Pa.s^0.6" would be read as 6 Pa.
+      // A digit is an exponent: right after a symbol, a sign, a caret or another digit. "Pa.s^0.6" would be read as 6
+      // Pa.
       if (i == 0) return false;
       const char before = unit[i - 1];
       if (!is_letter(before) && !is_digit(before) && before != '^' && before != '-' && before != '+' && before != ')')
@@ -132,7 +135,8 @@ Split split_at_spread(std::string_view text) {
   return {trimmed(text), {}, false};
 }
 
-constexpr int kStatedDigits = 12;      ///< of a stated value: more than any balance has, less than a conversion between units spoils
+constexpr int kStatedDigits =
+    12;  ///< of a stated value: more than any balance has, less than a conversion between units spoils
 constexpr double kStatedSteps = 1e9;   ///< of a unit with an offset, where a value near zero has no digits of its own
 
 /// Trailing "(uniform)" and the like.
@@ -181,10 +185,12 @@ Uncertainty parse_spread(std::string_view spread, double value, bool in_percent,
     double at{}, zero{};
     const UnitMatch match = to_si(number, unit, si_unit, at);
     if (match != UnitMatch::converted || to_si(0.0, unit, si_unit, zero) != UnitMatch::converted)
-      throw InputError(where.file, where.key, found + ": unit '" + std::string(unit) + "' behind ± does not fit", allowed);
+      throw InputError(where.file, where.key, found + ": unit '" + std::string(unit) + "' behind ± does not fit",
+                       allowed);
     uncertainty.stated = at - zero;  // a difference: the offset of degC drops out
   }
-  uncertainty.stated = step * tidy(uncertainty.stated / step, kStatedDigits);  // "± 10 %" of 0.2 mm and "± 20 um" are one doubt
+  uncertainty.stated =
+      step * tidy(uncertainty.stated / step, kStatedDigits);  // "± 10 %" of 0.2 mm and "± 20 um" are one doubt
   if (!std::isfinite(uncertainty.stated))
     throw InputError(where.file, where.key, found + " has no finite figure behind ±", allowed);
   if (uncertainty.distribution == Distribution::lognormal && value <= 0.0)
@@ -199,7 +205,8 @@ Uncertainty parse_spread(std::string_view spread, double value, bool in_percent,
 double one_spelling(double value_si, const QuantityKind& kind) {
   if (kind.usual_unit.empty() && kind.si_unit != "1") return value_si;
   const double shown = (value_si - kind.offset) / kind.scale;
-  const double rounded = kind.offset == 0.0 ? tidy(shown, kStatedDigits) : std::round(shown * kStatedSteps) / kStatedSteps;
+  const double rounded =
+      kind.offset == 0.0 ? tidy(shown, kStatedDigits) : std::round(shown * kStatedSteps) / kStatedSteps;
   return kind.scale * rounded + kind.offset;
 }
 
@@ -294,8 +301,8 @@ Quantity parse_quantity(std::string_view raw, const QuantityKind& kind, const Wh
     throw InputError(where.file, where.key, found + " is not a finite number", allowed);
   quantity.value = one_spelling(quantity.value, kind);
   if (split.given)
-    quantity.uncertainty = parse_spread(split.spread, quantity.value, plain_number && !unit.empty(), kind.si_unit, unit, kind.scale,
-                                        found, where);
+    quantity.uncertainty = parse_spread(split.spread, quantity.value, plain_number && !unit.empty(), kind.si_unit, unit,
+                                        kind.scale, found, where);
   return quantity;
 }
 
@@ -406,7 +413,8 @@ std::string concentration_text(const model::Concentration& concentration) {
 std::optional<double> convert(double value, const std::string& from, const std::string& to) {
   double converted{};
   if (from == to) return value;
-  if ((from != "1" && !looks_like_unit(from)) || convert_unit(value, from, to, converted) != UnitMatch::converted) return std::nullopt;
+  if ((from != "1" && !looks_like_unit(from)) || convert_unit(value, from, to, converted) != UnitMatch::converted)
+    return std::nullopt;
   return converted;
 }
 

@@ -1,4 +1,5 @@
-// Quantities as text: a number, a unit, an optional uncertainty. Units are those of UDUNITS-2, plus Da (as g/mol), cP and dyn.
+// Quantities as text: a number, a unit, an optional uncertainty. Units are those of UDUNITS-2, plus Da (as g/mol), cP
+// and dyn.
 #pragma once
 #include <optional>
 #include <string>
@@ -17,8 +18,8 @@ struct Where {
 enum class Distribution { normal, uniform, lognormal };
 [[nodiscard]] const char* to_string(Distribution value) noexcept;
 
-/// What stands behind "±". The stated figure is one standard deviation of a normal value, that of the logarithm times the median
-/// (the value) of a lognormal one, and the half-width of a uniform one.
+/// What stands behind "±". The stated figure is one standard deviation of a normal value, that of the logarithm times
+/// the median (the value) of a lognormal one, and the half-width of a uniform one.
 struct Uncertainty {
   double stated{};  ///< as written, in the SI unit of the value (relative figures multiplied by the value)
   double sd{};      ///< one standard deviation, in the SI unit of the value; stated / sqrt(3) when uniform
@@ -41,8 +42,9 @@ struct QuantityKind {
   double offset{0.0};
 };
 
-/// The one double for a physical value, however it was spelled: rounded to 12 digits in the usual unit of its kind, where most stated values
-/// are short decimal numbers, so that a respelled value does not fall to the other side of a rounding. Kinds without a usual unit: unchanged.
+/// The one double for a physical value, however it was spelled: rounded to 12 digits in the usual unit of its kind,
+/// where most stated values are short decimal numbers, so that a respelled value does not fall to the other side of a
+/// rounding. Kinds without a usual unit: unchanged.
 [[nodiscard]] double one_spelling(double value_si, const QuantityKind& kind);
 
 /// Parses "1.2 Pa s", "22 degC", "45 %", "0.8", "1.2 Pa s ± 10 % (lognormal)".

@@ -65,7 +65,8 @@ std::string thousands_meant(const Key& key, std::string_view stated, double low,
   text.erase(0, text.find_first_not_of("\"' "));
   std::string figure = figure_of(text);
   const std::size_t point = figure.find('.');
-  if (point == std::string::npos || point == 0 || point > 3 || figure.size() != point + 4 || figure.front() == '0') return {};
+  if (point == std::string::npos || point == 0 || point > 3 || figure.size() != point + 4 || figure.front() == '0')
+    return {};
   std::string unit(trimmed(std::string_view(text).substr(figure.size())));
   while (!unit.empty() && (unit.back() == '"' || unit.back() == '\'')) unit.pop_back();
   figure.erase(point, 1);

@@ -11,9 +11,10 @@ namespace {
 
 // Own choices: they decide how many times the radius is solved, not what it tends to.
 constexpr int kMostTimes = 15, kMostBeyond = 12, kFairBeyond = 4;
-constexpr double kTakenOver = 0.01;           // a change that counts as settled once taken over, where nothing confirms it
+constexpr double kTakenOver = 0.01;  // a change that counts as settled once taken over, where nothing confirms it
 constexpr double kNextOfTakenOver = 0.1;      // what is left of it on one more path, at most
-constexpr double kNearHeadline = 0.02, kNearCompanion = 0.002;  // least change to expect of a history taken from a similar jet
+constexpr double kNearHeadline = 0.02,
+                 kNearCompanion = 0.002;  // least change to expect of a history taken from a similar jet
 constexpr double kWithinShare = 0.05, kRoughestRounds = 1e-2;   // rounds against what the drying still changes
 constexpr double kMarchShare = 1e-3, kRoughestMarch = 1e-4;     // the march over the radius against the same
 constexpr double kMarchBeyond = 1e-5;

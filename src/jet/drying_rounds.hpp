@@ -1,4 +1,5 @@
-// Drying over the radius on a path, and path and speed with the surface that dries so, in turn until all stay; the path beyond the thread.
+// Drying over the radius on a path, and path and speed with the surface that dries so, in turn until all stay; the path
+// beyond the thread.
 #pragma once
 #include <functional>
 
@@ -12,8 +13,8 @@ struct PathAndSpeed {
   std::function<SpeedField()> speed;             ///< that came out
 };
 
-/// Settles path and speed, and where the case asks for it drying over the radius, tightening as the drying settles. `confirm`: see
-/// TensionOptions::confirm_drying. False: see search.trouble.
+/// Settles path and speed, and where the case asks for it drying over the radius, tightening as the drying settles.
+/// `confirm`: see TensionOptions::confirm_drying. False: see search.trouble.
 [[nodiscard]] bool settle_drying(ThreadSearch& search, const PathAndSpeed& thread, double tolerance, bool confirm);
 
 /// From where a cut thread ends to the end of the path, without pull, drying along. False: see search.trouble.

@@ -23,8 +23,8 @@ using model::JetState;
 
 enum EventIndex : std::size_t { kCollector, kInward, kFallen, kCarried, kSolid };
 
-// How a jet is followed. Straight: explicit, in x, y, as a parcel without air flies. Carried: explicit, cylindrical, from where
-// the air has turned it further than any straight flight goes. Implicit: cylindrical.
+// How a jet is followed. Straight: explicit, in x, y, as a parcel without air flies. Carried: explicit, cylindrical,
+// from where the air has turned it further than any straight flight goes. Implicit: cylindrical.
 enum class Method { straight, carried, implicit };
 
 double time_limit(const model::JetContext& context, const JetOptions& options) {
@@ -35,8 +35,8 @@ double time_limit(const model::JetContext& context, const JetOptions& options) {
 
 double fall_limit(const model::JetContext& context) { return std::max(0.3, 2.0 * context.collector_radius_m); }
 
-// What is marched. The state is JetState (kSize entries, kAuditSize when balances are audited), then, with radial drying, v (solvent
-// volume per polymer volume) of each cell from the axis to the surface.
+// What is marched. The state is JetState (kSize entries, kAuditSize when balances are audited), then, with radial
+// drying, v (solvent volume per polymer volume) of each cell from the axis to the surface.
 template <bool kAudit>
 class JetEquations {
  public:
@@ -76,7 +76,9 @@ class JetEquations {
   }
 
   // Axes turned by `azimuth` from those of the release.
-  model::JetAxes axes_at(double t, double azimuth = 0.0) const { return {context_.speed_rad_s * t - azimuth, -azimuth}; }
+  model::JetAxes axes_at(double t, double azimuth = 0.0) const {
+    return {context_.speed_rad_s * t - azimuth, -azimuth};
+  }
 
   void base_rates(const double* y, double t, double* rates) const {
     model::jet_rates(context_, model::jet_local(context_, y, surface_ratio(y), solid, axes_at(t)), y, kAudit, rates);
@@ -87,7 +89,8 @@ class JetEquations {
     Small at_zero{};
     std::copy_n(y, kBase, at_zero.begin());
     at_zero[JetState::kY] = 0.0;
-    const model::JetLocal local = model::jet_local(context_, at_zero.data(), surface_ratio(y), solid, axes_at(t, y[JetState::kY]));
+    const model::JetLocal local =
+        model::jet_local(context_, at_zero.data(), surface_ratio(y), solid, axes_at(t, y[JetState::kY]));
     model::jet_rates(context_, local, at_zero.data(), kAudit, rates);
     model::turn_rates(y, rates);
     return local;
@@ -154,7 +157,8 @@ std::string drift_text(const model::JetContext& context, const Eigen::VectorXd& 
   const double turn = 2.0 * model::kPi / context.speed_rad_s;
   const double outward = (y[JetState::kX] * y[JetState::kVx] + y[JetState::kY] * y[JetState::kVy]) / radius * turn;
   char text[120];
-  std::snprintf(text, sizeof text, ", moving outward %.2g mm and down %.2g mm in a turn", 1e3 * outward, -1e3 * y[JetState::kVz] * turn);
+  std::snprintf(text, sizeof text, ", moving outward %.2g mm and down %.2g mm in a turn", 1e3 * outward,
+                -1e3 * y[JetState::kVz] * turn);
   return text;
 }
 std::string turns_text(const model::JetContext& context, double t) {
@@ -168,8 +172,8 @@ std::string turns_text(const model::JetContext& context, double t) {
 }
 
 // How the march ended. `event`: what stopped it.
-void conclude(const model::JetContext& context, solver::MarchStatus status, std::size_t event, const std::string& message,
-              const Eigen::VectorXd& y, double t, model::Jet& jet) {
+void conclude(const model::JetContext& context, solver::MarchStatus status, std::size_t event,
+              const std::string& message, const Eigen::VectorXd& y, double t, model::Jet& jet) {
   jet.status = model::Status::done;
   switch (status) {
     case solver::MarchStatus::event:
@@ -183,8 +187,8 @@ void conclude(const model::JetContext& context, solver::MarchStatus status, std:
       }
       return;
     case solver::MarchStatus::reached_end:
-      jet.reason = "stalled: floats round the vessel at radius " + millimetres(std::hypot(y[0], y[1])) + " after " + turns_text(context, t) +
-                    drift_text(context, y);
+      jet.reason = "stalled: floats round the vessel at radius " + millimetres(std::hypot(y[0], y[1])) + " after " +
+                   turns_text(context, t) + drift_text(context, y);
       return;
     default:
       jet.status = model::Status::not_converged;
@@ -230,7 +234,8 @@ void close_balances(const model::JetContext& context, const JetEquations<true>& 
   jet.balances_known = true;
 }
 
-// One jet. Lumped jets march explicitly and change to the implicit method where they turn stiff; radial ones are implicit throughout.
+// One jet. Lumped jets march explicitly and change to the implicit method where they turn stiff; radial ones are
+// implicit throughout.
 template <bool kAudit>
 class JetRun {
   static constexpr std::size_t kBase = JetEquations<kAudit>::kBase;
@@ -284,8 +289,9 @@ class JetRun {
         watch_solid = false;
         jet_.solidified = true;
         jet_.solidification_kind =
-            model::solidifies_by_crystallisation(fluid_, equations_.deciding_phi(y.data()), y[JetState::kTemperature]) ? "crystallised"
-                                                                                                           : "vitrified";
+            model::solidifies_by_crystallisation(fluid_, equations_.deciding_phi(y.data()), y[JetState::kTemperature])
+                ? "crystallised"
+                : "vitrified";
         continue;
       }
       conclude(context_, leg.status, stopped ? leg.event : kSolid, leg.message, y, t, jet_);
@@ -382,7 +388,9 @@ class JetRun {
 
   Leg march_implicit(Wide& y, const Wide& scale, double t, double end, bool watch_solid) {
     const auto watched = events<Wide, true>(watch_solid);
-    const auto rhs = [this](const Wide& s, Wide& rates, double time) { return equations_.all_rates(s.data(), time, rates.data()); };
+    const auto rhs = [this](const Wide& s, Wide& rates, double time) {
+      return equations_.all_rates(s.data(), time, rates.data());
+    };
     // Cubic between the ends of a step; good enough for reports, which the step itself does not depend on.
     model::to_cylindrical(y.data());
     Wide before = y;
@@ -451,13 +459,15 @@ class JetRun {
 
   double line_speed(const double* y) const {
     const double omega = context_.speed_rad_s;
-    return std::hypot(y[JetState::kVx] + omega * y[JetState::kY], y[JetState::kVy] - omega * y[JetState::kX], y[JetState::kVz]);
+    return std::hypot(y[JetState::kVx] + omega * y[JetState::kY], y[JetState::kVy] - omega * y[JetState::kX],
+                      y[JetState::kVz]);
   }
 
   // Parts into which a step is cut for the report: at most 10 % change of line speed, and for drawing 0.1 rad of turn.
   int pieces(double t0, double t1, const double* end) const {
     const double stretch = std::abs(std::log(line_speed(end) / line_speed(samples_.back().state.data())));
-    double n = equations_.solid ? 1.0 : std::max(2.0, std::ceil(stretch / 0.1));  // a solid fibre neither stretches nor breaks
+    double n =
+        equations_.solid ? 1.0 : std::max(2.0, std::ceil(stretch / 0.1));  // a solid fibre neither stretches nor breaks
     if (options_.keep_profile) n = std::max(n, std::ceil(context_.speed_rad_s * (t1 - t0) / 0.1));
     return static_cast<int>(std::min(n, 400.0));
   }

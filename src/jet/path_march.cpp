@@ -110,8 +110,8 @@ class PathMarch {
     using solver::Crossing;
     watched_.clear();
     const double length = context_.collector_radius_m;
-    const bool along =
-        std::min(y_[P::kRadius] - (1.0 - kTouch) * length, (kTouch - y_[P::kTr]) * length) >= 0.0;  // from the beginning
+    const bool along = std::min(y_[P::kRadius] - (1.0 - kTouch) * length, (kTouch - y_[P::kTr]) * length) >=
+                       0.0;  // from the beginning
     const bool touches = options_.touches && mode_ == Speed::frozen && !along;
     watched_.push_back({Met::collector,
                         [length, touches](const double* s) {
@@ -280,7 +280,8 @@ void PathMarch::rhs(const P::Array& s, P::Array& rate) const {
   const double t[3] = {s[P::kTr] / size, s[P::kTa] / size, s[P::kTz] / size};
   const double ratio = std::max(s[P::kSolvent], 0.0);
   const auto state = jet_state(context_, s, u, ratio, s[P::kTemperature]);
-  const model::JetLocal local = model::jet_local(context_, state.data(), surface_.share_at(ratio) * ratio, false, axes_at(s, omega_));
+  const model::JetLocal local =
+      model::jet_local(context_, state.data(), surface_.share_at(ratio) * ratio, false, axes_at(s, omega_));
   std::array<double, 3> a = local.acceleration;
   a[0] += omega_ * (omega_ * r + 2.0 * u * t[1]);
   a[1] -= 2.0 * omega_ * u * t[0];
@@ -324,7 +325,8 @@ Leg PathMarch::implicit_leg() {
     for (int k : {1, 2}) {
       const double q = k / 3.0, p = 1.0 - q;
       for (std::size_t i = 0; i < P::kSize; ++i) {
-        step.state[static_cast<std::size_t>(k)][i] = p * p * (1.0 + 2.0 * q) * last[i] + q * q * (1.0 + 2.0 * p) * state[i] +
+        step.state[static_cast<std::size_t>(k)][i] = p * p * (1.0 + 2.0 * q) * last[i] +
+                                                     q * q * (1.0 + 2.0 * p) * state[i] +
                                                      h * q * p * (p * last_rate[i] - q * rate[i]);
       }
     }

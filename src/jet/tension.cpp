@@ -20,7 +20,8 @@ namespace {
 constexpr std::size_t kFinerWork = 6;      // a finer mesh that finds its solution takes a few times the work so far
 constexpr std::size_t kFewSteps = 20;      // Newton steps that the work so far counts as at least
 constexpr double kSecondOrder = 3.0;       // the finer of two meshes is off by a third of their difference
-constexpr double kShorterWays[] = {0.6, 0.3};  // shares of the way to where a jet stalls, after TensionOptions::stalled_share
+constexpr double kShorterWays[] = {
+    0.6, 0.3};  // shares of the way to where a jet stalls, after TensionOptions::stalled_share
 
 struct Solved {
   model::Jet jet;

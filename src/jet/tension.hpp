@@ -12,8 +12,8 @@
 
 namespace whorl::jet {
 
-/// How the balance along the thread is solved. `automatic`: a thread without memory (Newtonian, or of short relaxation) by collocation of order
-/// six, direction, speed and pull together; every other one by finite volumes.
+/// How the balance along the thread is solved. `automatic`: a thread without memory (Newtonian, or of short relaxation)
+/// by collocation of order six, direction, speed and pull together; every other one by finite volumes.
 enum class ThreadRule { automatic, finite_volumes };
 
 struct TensionOptions {
@@ -35,8 +35,8 @@ struct TensionOptions {
   bool freeze_when_solid{true};
   bool radial{false};              ///< drying over the radius, solved again on every path
   std::size_t radial_cells{16};
-  /// Off: a profile that changed by less than 1 % on the new path counts as settled once it has been taken over. Its change on
-  /// one more path is a tenth of that or less.
+  /// Off: a profile that changed by less than 1 % on the new path counts as settled once it has been taken over. Its
+  /// change on one more path is a tenth of that or less.
   bool confirm_drying{true};
   double stalled_share{0.9};       ///< of the way to where a jet stalls that is solved with tension
   int stalled_tries{3};            ///< shorter pieces of it that are tried where that fails: 0.6 and 0.3 of the way
@@ -59,9 +59,9 @@ struct TensionMemory {
   SurfaceHistory surface;
 };
 
-/// Solves the jet with tension. `start`: the inertial jet of the same context, with its profile. A jet that does not arrive is
-/// solved out to nine tenths of the way to where the start stalls, with a free end there; beyond, momentum and air alone carry it.
-/// Where that cannot be solved either it comes back as it stalls without tension, and says so.
+/// Solves the jet with tension. `start`: the inertial jet of the same context, with its profile. A jet that does not
+/// arrive is solved out to nine tenths of the way to where the start stalls, with a free end there; beyond, momentum
+/// and air alone carry it. Where that cannot be solved either it comes back as it stalls without tension, and says so.
 /// `memory`: start from it where it holds something (`start` may then be empty), and leave the solution in it.
 /// Error: status not_converged with what was tried; never throws, never NaN.
 [[nodiscard]] model::Jet solve_tension_jet(const model::JetContext& context, const TensionOptions& options,

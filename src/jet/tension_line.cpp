@@ -11,7 +11,8 @@ namespace {
 
 using solver::Dual;
 
-// van Albada's mean of two slopes: second order where they agree, zero slope at an extremum. With its derivatives by both.
+// van Albada's mean of two slopes: second order where they agree, zero slope at an extremum. With its derivatives by
+// both.
 struct Limited {
   double value{}, by_first{}, by_second{};
 };
@@ -202,7 +203,8 @@ void Thread::faces(const ThreadState& state, const std::vector<Node>& node, std:
       middle += 0.5 * h * l.value;
       if constexpr (kSlopes) {
         if (i >= 2) {
-          d_middle = {-0.5 * h * l.by_first * per_before, 1.0 + 0.5 * h * l.by_first * per_before - 0.5 * l.by_second, 0.5 * l.by_second};
+          d_middle = {-0.5 * h * l.by_first * per_before, 1.0 + 0.5 * h * l.by_first * per_before - 0.5 * l.by_second,
+                      0.5 * l.by_second};
         } else {
           d_middle = {0.0, 0.0, 0.5 * (l.by_first + l.by_second)};
         }
@@ -237,7 +239,8 @@ void Thread::faces(const ThreadState& state, const std::vector<Node>& node, std:
       if constexpr (kSlopes) {
         const double first = i < n ? l.by_first : l.by_first + l.by_second;
         const double second = i < n ? l.by_second : 0.0;
-        face.d_elastic = {reach * first * per_h, 1.0 - reach * (first * per_h - second * per_next), -reach * second * per_next};
+        face.d_elastic = {reach * first * per_h, 1.0 - reach * (first * per_h - second * per_next),
+                          -reach * second * per_next};
       }
     }
     if constexpr (kSlopes) {
@@ -266,7 +269,8 @@ Real Thread::source(std::size_t i, const Real& speed) const {
   return w * (at.flow_kg_s * at.push_m_s2 / speed + model::thread_drag(*problem_.air, at, speed));
 }
 
-void Thread::balances(const ThreadState& state, const std::vector<Node>& node, std::vector<double>& row, std::vector<double>* scale) const {
+void Thread::balances(const ThreadState& state, const std::vector<Node>& node, std::vector<double>& row,
+                      std::vector<double>* scale) const {
   const std::size_t n = cells();
   faces<false>(state, node, face_);
   row.resize(n);
@@ -348,11 +352,15 @@ void Thread::jacobian(const ThreadState& state, const std::vector<double>& scale
     const double dtb = -dt * share * b.speed;
     const double relaxed_along = ka * a.chains.relax_along + kb * b.chains.relax_along;
     const double relaxed_across = ka * a.chains.relax_across + kb * b.chains.relax_across;
-    std::array<double, 6> along{2.0 - dta * relaxed_along, -a.d_along[0] - dt * ka * a.d_relax_along[0],
-                                -a.d_along[1] - dt * ka * a.d_relax_along[1], -2.0 - dtb * relaxed_along,
-                                b.d_along[0] - dt * kb * b.d_relax_along[0], b.d_along[1] - dt * kb * b.d_relax_along[1]};
-    std::array<double, 6> across{-1.0 - dta * relaxed_across, -dt * ka * a.d_relax_across[0], -1.0 - dt * ka * a.d_relax_across[1],
-                                 1.0 - dtb * relaxed_across, -dt * kb * b.d_relax_across[0], 1.0 - dt * kb * b.d_relax_across[1]};
+    std::array<double, 6> along{2.0 - dta * relaxed_along,
+                                -a.d_along[0] - dt * ka * a.d_relax_along[0],
+                                -a.d_along[1] - dt * ka * a.d_relax_along[1],
+                                -2.0 - dtb * relaxed_along,
+                                b.d_along[0] - dt * kb * b.d_relax_along[0],
+                                b.d_along[1] - dt * kb * b.d_relax_along[1]};
+    std::array<double, 6> across{-1.0 - dta * relaxed_across,          -dt * ka * a.d_relax_across[0],
+                                 -1.0 - dt * ka * a.d_relax_across[1], 1.0 - dtb * relaxed_across,
+                                 -dt * kb * b.d_relax_across[0],       1.0 - dt * kb * b.d_relax_across[1]};
     const double la = 1.0 / (1.0 + std::abs(along[4]));
     const double lb = 1.0 / (1.0 + std::abs(across[5]));
     if (chain_scale != nullptr) {
@@ -374,7 +382,8 @@ std::vector<ThreadForces> Thread::forces(const ThreadState& state) const {
   look<false>(state, node_);
   faces<false>(state, node_, face_);
   std::vector<ThreadForces> out(face_.size());
-  for (std::size_t i = 1; i < face_.size(); ++i) out[i] = {face_[i].carried, face_[i].viscous, face_[i].elastic, face_[i].surface};
+  for (std::size_t i = 1; i < face_.size(); ++i)
+    out[i] = {face_[i].carried, face_[i].viscous, face_[i].elastic, face_[i].surface};
   return out;
 }
 
@@ -549,7 +558,8 @@ struct Thread::Newton {
     }
     return nullptr;
   }
-  // Newton direction with the chains eliminated: their equations hold at every iterate. Its largest change of ln u; below 0: none.
+  // Newton direction with the chains eliminated: their equations hold at every iterate. Its largest change of ln u;
+  // below 0: none.
   double direction() {
     thread.jacobian(state, scale, matrix);
     ++out.iterations;
@@ -583,6 +593,8 @@ struct Thread::Newton {
   std::vector<double> chain, trial_chain, chain_scale;
 };
 
-ThreadOutcome Thread::solve(ThreadState& state, const ThreadOptions& options) { return Newton(*this, state, options).run(); }
+ThreadOutcome Thread::solve(ThreadState& state, const ThreadOptions& options) {
+  return Newton(*this, state, options).run();
+}
 
 }  // namespace whorl::jet

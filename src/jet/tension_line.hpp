@@ -29,8 +29,8 @@ struct ThreadProblem {
   model::ThreadEnd end;
   double start_speed_m_s{};
   bool second_order{true};  ///< false: first order throughout, the safest mesh rule
-  double smoothing{0.0};    ///< extra pull against stretching within a cell, over its momentum flux and chain pull; above 0
-                            ///< only as a step of a continuation
+  double smoothing{0.0};  ///< extra pull against stretching within a cell, over its momentum flux and chain pull; above
+                          ///< 0 only as a step of a continuation
 };
 
 struct ThreadOptions {
@@ -99,7 +99,8 @@ class Thread {
   [[nodiscard]] Real source(std::size_t node, const Real& speed) const;
   [[nodiscard]] double time_in_cell(std::size_t i, const std::vector<Node>& node) const;
   [[nodiscard]] bool cell_chains(std::size_t i, ThreadState& state) const;
-  void balances(const ThreadState& state, const std::vector<Node>& node, std::vector<double>& row, std::vector<double>* scale) const;
+  void balances(const ThreadState& state, const std::vector<Node>& node, std::vector<double>& row,
+                std::vector<double>* scale) const;
   void chain_balances(const ThreadState& state, const std::vector<Node>& node, std::vector<double>& row) const;
 
   const ThreadProblem& problem_;

@@ -7,7 +7,8 @@ namespace whorl::jet {
 
 using P = PathState;
 
-Curve::Curve(std::vector<double> x, std::vector<double> y) : x_(std::move(x)), y_(std::move(y)), slope_(x_.size(), 0.0) {
+Curve::Curve(std::vector<double> x, std::vector<double> y)
+    : x_(std::move(x)), y_(std::move(y)), slope_(x_.size(), 0.0) {
   const std::size_t n = x_.size();
   // Fritsch & Butland (1984): weighted harmonic mean of the neighbouring slopes, zero at an extremum
   for (std::size_t i = 1; i + 1 < n; ++i) {
@@ -46,18 +47,22 @@ double SurfaceHistory::dryness(double solvent_ratio) const {
   return std::sqrt(std::max(1.0 - solvent_ratio / start_ratio, 0.0));
 }
 
-double SurfaceHistory::share_at(double solvent_ratio) const { return share.empty() ? 1.0 : share.at(dryness(solvent_ratio)); }
+double SurfaceHistory::share_at(double solvent_ratio) const {
+  return share.empty() ? 1.0 : share.at(dryness(solvent_ratio));
+}
 
 PathState::Array PathResult::Step::at(double x) const {
   const double a = x, b = x - 1.0 / 3.0, c = x - 2.0 / 3.0, d = x - 1.0;
   const double w0 = -4.5 * b * c * d, w1 = 13.5 * a * c * d, w2 = -13.5 * a * b * d, w3 = 4.5 * a * b * c;
   P::Array out{};
-  for (std::size_t k = 0; k < P::kSize; ++k) out[k] = w0 * state[0][k] + w1 * state[1][k] + w2 * state[2][k] + w3 * state[3][k];
+  for (std::size_t k = 0; k < P::kSize; ++k)
+    out[k] = w0 * state[0][k] + w1 * state[1][k] + w2 * state[2][k] + w3 * state[3][k];
   return out;
 }
 
 PathResult::Place PathResult::at_radius(double radius) const {
-  auto it = std::lower_bound(step.begin(), step.end(), radius, [](const Step& s, double v) { return s.state[3][P::kRadius] < v; });
+  auto it = std::lower_bound(step.begin(), step.end(), radius,
+                             [](const Step& s, double v) { return s.state[3][P::kRadius] < v; });
   if (it == step.end()) it = step.end() - 1;
   double low = 0.0, high = 1.0;
   const double ra = it->state[0][P::kRadius], rb = it->state[3][P::kRadius];

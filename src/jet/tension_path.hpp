@@ -36,7 +36,8 @@ class Curve {
 /// length: the length of a spiral answers wildly to small changes of the speed, the speed at a radius does not.
 class SpeedField {
  public:
-  SpeedField(std::vector<double> radius, std::vector<double> log_speed) : curve_(std::move(radius), std::move(log_speed)) {}
+  SpeedField(std::vector<double> radius, std::vector<double> log_speed)
+      : curve_(std::move(radius), std::move(log_speed)) {}
   SpeedField(std::vector<double> radius, std::vector<double> log_speed, std::vector<double> slope)
       : curve_(std::move(radius), std::move(log_speed), std::move(slope)) {}
   [[nodiscard]] double log_at(double radius) const;
@@ -71,8 +72,8 @@ struct PathState {
   return {-s[PathState::kAngle], -speed_rad_s * s[PathState::kTime] - s[PathState::kAngle]};
 }
 
-/// A fibre that lies along the collector, to within this share of its radius and this much of its direction outward, touches it.
-/// Source: own choice; only where, not how thick, a held fibre lands depends on it
+/// A fibre that lies along the collector, to within this share of its radius and this much of its direction outward,
+/// touches it. Source: own choice; only where, not how thick, a held fibre lands depends on it
 inline constexpr double kTouch = 0.05;
 
 /// How a path is marched.
@@ -85,7 +86,8 @@ struct PathOptions {
   /// Beyond it: march on without pull (momentum alone sets the speed), else stop there.
   bool go_on{};
   bool stop_at_solid{};
-  /// A solid fibre that lies along the collector touches it (see kTouch): one that is held there nears the radius for ever.
+  /// A solid fibre that lies along the collector touches it (see kTouch): one that is held there nears the radius for
+  /// ever.
   bool touches{};
 };
 
@@ -119,21 +121,23 @@ struct PathResult {
   [[nodiscard]] Place at_radius(double radius) const;
 };
 
-/// What radial drying adds: ratio of surface to mean solvent as the jet dries, and the mean at which the draw freezes. Solved
-/// again on every new path (march_drying()), until path and profile agree.
+/// What radial drying adds: ratio of surface to mean solvent as the jet dries, and the mean at which the draw freezes.
+/// Solved again on every new path (march_drying()), until path and profile agree.
 struct SurfaceHistory {
   double start_ratio{};      ///< X at the start
   Curve share;               ///< surface X / X over dryness(); empty: well mixed
   double freezing_ratio{};   ///< X where the draw freezes; 0: by the mean composition; negative: never
-  /// Square root of the share of the solvent that has left: under a flux the surface falls behind by the root of the time.
+  /// Square root of the share of the solvent that has left: under a flux the surface falls behind by the root of the
+  /// time.
   [[nodiscard]] double dryness(double solvent_ratio) const;
   [[nodiscard]] double share_at(double solvent_ratio) const;
 };
 
 /// Never throws, never NaN; `failed` with a message.
-[[nodiscard]] PathResult march_path(const model::JetContext& context, const SpeedField& speed, const SurfaceHistory& surface,
-                                    const PathOptions& options);
-/// The solid beyond a thread that ended where it solidified, at the line speed `speed_m_s` that it keeps: its steps alone.
+[[nodiscard]] PathResult march_path(const model::JetContext& context, const SpeedField& speed,
+                                    const SurfaceHistory& surface, const PathOptions& options);
+/// The solid beyond a thread that ended where it solidified, at the line speed `speed_m_s` that it keeps: its steps
+/// alone.
 [[nodiscard]] PathResult march_solid(const model::JetContext& context, const PathResult& thread, double speed_m_s,
                                      const SurfaceHistory& surface, const PathOptions& options);
 /// Most that a solid pulls at its beginning, before the limit of the momentum flux [N].
@@ -158,7 +162,8 @@ struct DryingResult {
 };
 /// Diffusion over the radius and temperature along a path that is known: implicit, as in the inertial tier.
 /// Error: never throws; ok false with a message.
-[[nodiscard]] DryingResult march_drying(const model::JetContext& context, const PathResult& path, const SpeedField& speed,
-                                        const PathOptions& path_options, const DryingOptions& options);
+[[nodiscard]] DryingResult march_drying(const model::JetContext& context, const PathResult& path,
+                                        const SpeedField& speed, const PathOptions& path_options,
+                                        const DryingOptions& options);
 
 }  // namespace whorl::jet

@@ -22,7 +22,8 @@ constexpr double kPullShare = 0.02;           // of the last change: as sharp as
 constexpr double kRoughest = 1e-2;            // and no rougher than this
 constexpr double kLeastDamping = 0.2, kDampingFall = 0.7, kDampingRise = 1.1;
 constexpr double kMostJump = 3.0;             // of a proposal over the change: beyond, half the plain change is taken
-constexpr int kPatience = 12, kLookBack = 5;  // close, and within so many rounds no longer closer by half: rounding of the march
+constexpr int kPatience = 12,
+              kLookBack = 5;  // close, and within so many rounds no longer closer by half: rounding of the march
 constexpr int kLostRounds = 2;                // in turn without a way out, before the thread is cut
 
 // The stations of the path at the radii of the nodes, and the far end. False: see search.trouble.
@@ -170,8 +171,8 @@ bool settle_path_and_speed(ThreadSearch& search, double tolerance) {
       if (fair) return true;
       char text[160];
       std::snprintf(text, sizeof text,
-                    "path and speed still change by %.1e after the allowed work, %d rounds and %zu Newton steps", change,
-                    search.rounds, search.work.newton_iterations);
+                    "path and speed still change by %.1e after the allowed work, %d rounds and %zu Newton steps",
+                    change, search.rounds, search.work.newton_iterations);
       search.trouble = text;
       return false;
     }

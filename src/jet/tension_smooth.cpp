@@ -39,8 +39,8 @@ Real positive(const Real& a) {
   return a > 1e-30 ? a : Real(1e-30);
 }
 
-// Nodes share out the change of speed and direction, the length, and nearness to the end, where the pull falls within the length of
-// viscosity over momentum. Own choices of the shares.
+// Nodes share out the change of speed and direction, the length, and nearness to the end, where the pull falls within
+// the length of viscosity over momentum. Own choices of the shares.
 std::vector<double> lay_nodes(const SmoothThread& guess, const SmoothStation& last) {
   constexpr double kLengthShare = 0.5, kEndShare = 0.4, kPerChange = 1.5, kFewest = 6.0, kMost = 40.0;
   const std::vector<double>& radius = guess.radius;
@@ -141,7 +141,8 @@ SmoothThread solve_smooth_thread(const model::JetContext& context, const std::fu
   const SmoothStation last = stations.at(guess.radius.back());
   const auto far_end = [&](const auto& y) {
     if (end.taken_up) return std::array<Dual<3>, 1>{y[kSpeed] - std::log(end.take_up_speed_m_s)};
-    const Dual<3> surface = last.surface_tension_N_m * sqrt(model::kPi * (last.flow_kg_s / last.density_kg_m3) / exp(y[kSpeed]));
+    const Dual<3> surface =
+        last.surface_tension_N_m * sqrt(model::kPi * (last.flow_kg_s / last.density_kg_m3) / exp(y[kSpeed]));
     return std::array<Dual<3>, 1>{y[kForce] - (surface + end.pull_N) * (1.0 / unit)};
   };
   solver::CollocationOptions how;
@@ -150,7 +151,8 @@ SmoothThread solve_smooth_thread(const model::JetContext& context, const std::fu
   how.most_cells = options.most_cells;
   how.adapt = options.adapt;
   how.most_newton = 15;  // there is another method
-  solver::Collocation<3, 2, decltype(rates), decltype(start), decltype(far_end)> problem(rates, start, far_end, {1.0, 1.0, 1.0}, how);
+  solver::Collocation<3, 2, decltype(rates), decltype(start), decltype(far_end)> problem(rates, start, far_end,
+                                                                                         {1.0, 1.0, 1.0}, how);
 
   std::vector<std::array<double, 3>> y(guess.radius.size());
   for (std::size_t i = 0; i < y.size(); ++i) y[i] = {guess.log_speed[i], guess.angle[i], guess.force[i] / unit};

@@ -1,4 +1,5 @@
-// A thread without memory (Newtonian, or of short relaxation): direction, speed and pull solved for together, by collocation of order six.
+// A thread without memory (Newtonian, or of short relaxation): direction, speed and pull solved for together, by
+// collocation of order six.
 #pragma once
 #include <array>
 #include <cstddef>
@@ -11,7 +12,8 @@
 
 namespace whorl::jet {
 
-/// What a radius contributes to the balances that is taken from a path already marched: composition, temperature, climb, air.
+/// What a radius contributes to the balances that is taken from a path already marched: composition, temperature,
+/// climb, air.
 struct SmoothStation {
   double flow_kg_s{}, density_kg_m3{}, surface_tension_N_m{};
   double viscosity_Pa_s{};        ///< of the whole solution
@@ -48,7 +50,9 @@ struct SmoothOptions {
 /// Valid: as tension-jet; runs outward (t_r > 0); stress follows the rate of stretching at once
 /// Error: converged false with a reason; never throws
 /// Source: as tension-jet
-[[nodiscard]] SmoothThread solve_smooth_thread(const model::JetContext& context, const std::function<SmoothStation(double)>& station,
-                                               const model::ThreadEnd& end, const SmoothThread& guess, const SmoothOptions& options);
+[[nodiscard]] SmoothThread solve_smooth_thread(const model::JetContext& context,
+                                               const std::function<SmoothStation(double)>& station,
+                                               const model::ThreadEnd& end, const SmoothThread& guess,
+                                               const SmoothOptions& options);
 
 }  // namespace whorl::jet

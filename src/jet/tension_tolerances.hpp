@@ -1,13 +1,14 @@
-// The one place that turns the tolerance of the case (numerics.relative_tolerance, here `relative`) into all others of the tension tier.
-// Formulas stand beside each; the factors are own choices.
+// The one place that turns the tolerance of the case (numerics.relative_tolerance, here `relative`) into all others of
+// the tension tier. Formulas stand beside each; the factors are own choices.
 #pragma once
 #include <algorithm>
 #include <cmath>
 
 namespace whorl::jet {
 
-/// How much work a jet is worth: the one that the answer is about; the same as one sample of a band, whose sampling error is some per cent;
-/// or one of many beside it (over the run, in other air), which is left out where it takes long.
+/// How much work a jet is worth: the one that the answer is about; the same as one sample of a band, whose sampling
+/// error is some per cent; or one of many beside it (over the run, in other air), which is left out where it takes
+/// long.
 enum class Effort { headline, sample, companion };
 
 struct TensionTolerances {
@@ -38,14 +39,16 @@ struct TensionTolerances {
 /// Of the solution on the first of several meshes, which only leads to the next.
 [[nodiscard]] inline double of_first_mesh(double rounds) { return std::max(rounds, 1e-4); }
 
-/// What a march over the radius can agree to on a path of tolerance `path`: its hundreds of steps are each within that tolerance.
+/// What a march over the radius can agree to on a path of tolerance `path`: its hundreds of steps are each within that
+/// tolerance.
 [[nodiscard]] inline double of_drying(double rounds, double path) {
   return std::max({rounds, 30.0 * path, std::min(300.0 * path, 2e-6)});
 }
 /// The same beyond the thread, where the speed no longer answers.
 [[nodiscard]] inline double of_drying_beyond(double rounds, double path) { return std::max(rounds, 30.0 * path); }
 
-/// Newton's method on the thread's balances: largest balance left, over the forces it is made of, for rounds to agree to `rounds`.
+/// Newton's method on the thread's balances: largest balance left, over the forces it is made of, for rounds to agree
+/// to `rounds`.
 [[nodiscard]] inline double of_balances(double rounds) { return std::clamp(1e-4 * rounds, 1e-10, 1e-6); }
 /// The same for the collocation equations.
 [[nodiscard]] inline double of_collocation(double rounds) { return std::min(1e-9, 1e-2 * rounds); }

@@ -9,7 +9,8 @@
 namespace whorl::jet {
 namespace {
 
-// Continuation by smoothing (ThreadProblem::smoothing). Own choices: they decide how soon a jump of the speed is found, not which.
+// Continuation by smoothing (ThreadProblem::smoothing). Own choices: they decide how soon a jump of the speed is found,
+// not which.
 constexpr double kFirstSmoothing = 10.0;   // of a first round: wider than any jump seen
 constexpr double kLaterSmoothing = 0.3;    // later rounds start close
 constexpr double kLeastSmoothing = 0.02;   // below it, none at all is tried
@@ -43,8 +44,8 @@ struct Sharpened {
   [[nodiscard]] bool any() const { return reached <= 1e8; }
 };
 
-// A jump of the speed (thread faster than its elastic waves before, slower behind) cannot be moved by Newton's method from cell to cell:
-// it is found wide, and made narrow.
+// A jump of the speed (thread faster than its elastic waves before, slower behind) cannot be moved by Newton's method
+// from cell to cell: it is found wide, and made narrow.
 Sharpened sharpen(ThreadSearch& search, ThreadState& guess, bool second_order, double tolerance) {
   double smoothing = search.rounds > 0 ? kLaterSmoothing : kFirstSmoothing;
   double factor = kFirstFactor;

@@ -88,8 +88,8 @@ bool CollocatedThread::first_speeds(const model::Jet& start, const TensionMemory
 
 double CollocatedThread::most_memory() const { return kMemoryShare * mesh_or_usual(search_.options.mesh_tolerance); }
 
-// Cheapest look first: the pull of the chains as charged against the momentum flux, at the composition of the charge and the speeds of the
-// start.
+// Cheapest look first: the pull of the chains as charged against the momentum flux, at the composition of the charge
+// and the speeds of the start.
 bool CollocatedThread::surely_has_memory() const {
   const std::size_t points = thread_.radius.size();
   const model::JetContext& context = search_.context;
@@ -101,7 +101,8 @@ bool CollocatedThread::surely_has_memory() const {
   t.time.assign(points, 0.0);
   for (std::size_t i = 0; i < points; ++i) t.rate[i] = thread_.log_speed_slope[i] * std::exp(t.log_speed[i]);
   for (std::size_t i = 1; i < points; ++i)
-    t.time[i] = t.time[i - 1] + (t.radius[i] - t.radius[i - 1]) * std::exp(-0.5 * (t.log_speed[i] + t.log_speed[i - 1]));
+    t.time[i] =
+        t.time[i - 1] + (t.radius[i] - t.radius[i - 1]) * std::exp(-0.5 * (t.log_speed[i] + t.log_speed[i - 1]));
   return share_of_memory(t) > kSurely * most_memory();
 }
 
@@ -144,8 +145,8 @@ std::vector<P::Array> CollocatedThread::places() const {
   return out;
 }
 
-// Direction, speed and pull together on composition, temperature, climb and air of a path; then the path of what came out, until the two
-// agree.
+// Direction, speed and pull together on composition, temperature, climb and air of a path; then the path of what came
+// out, until the two agree.
 bool CollocatedThread::settle(double tolerance) {
   PathOptions how = search_.path_options(false);
   how.stop_at_solid = true;

@@ -1,4 +1,5 @@
-// A thread without memory, liquid all the way to the collector: its path and its drying with the collocation of tension_smooth.hpp.
+// A thread without memory, liquid all the way to the collector: its path and its drying with the collocation of
+// tension_smooth.hpp.
 #pragma once
 #include <vector>
 
@@ -12,8 +13,8 @@ class CollocatedThread {
  public:
   explicit CollocatedThread(ThreadSearch& search) : search_(search) {}
 
-  /// True: solved, in search.now and here. False: it has memory, does not arrive as a liquid, or is not solved; the search is as it was but
-  /// for what it has cost.
+  /// True: solved, in search.now and here. False: it has memory, does not arrive as a liquid, or is not solved; the
+  /// search is as it was but for what it has cost.
   [[nodiscard]] bool solve(const model::Jet& start, const TensionMemory* memory);
 
   [[nodiscard]] const SmoothThread& thread() const { return thread_; }

@@ -6,7 +6,7 @@
 namespace whorl::jet {
 namespace {
 
-constexpr double kSlow = 0.2;            // Wi: below, stretching is slow; own choice, well below the coil-stretch rate Wi = 1/2
+constexpr double kSlow = 0.2;  // Wi: below, stretching is slow; own choice, well below the coil-stretch rate Wi = 1/2
 constexpr double kSteadyShare = 3.0;     // of Wi: by which the steady stress is off
 constexpr double kMostExponent = 600.0;  // exp stays finite
 constexpr double kMostChange = 10.0;     // of the rate from place to place, relative

@@ -8,9 +8,10 @@
 namespace whorl::jet {
 namespace {
 
-// Own choices, all of them: they decide how many cells an error takes, which two meshes tell, not what a fine mesh tends to.
+// Own choices, all of them: they decide how many cells an error takes, which two meshes tell, not what a fine mesh
+// tends to.
 constexpr std::size_t kPlaces = 600;         // of the density of nodes: even, and graded towards either end
-constexpr double kFirstPlace = 1e-7;         // of the length, behind the orifice: the jet swells and thins within diameters
+constexpr double kFirstPlace = 1e-7;  // of the length, behind the orifice: the jet swells and thins within diameters
 constexpr double kLastPlace = 1e-5;          // of the length, before the far end
 constexpr double kFromFirst = 1e7, kFromLast = 1e5;  // their inverses
 constexpr double kEvenShare = 0.5;           // of the nodes by changes that go by length

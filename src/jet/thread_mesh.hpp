@@ -10,8 +10,8 @@ namespace whorl::jet {
 /// Straight lines through points; outside, the value of the nearer end.
 [[nodiscard]] double interpolate(const std::vector<double>& x, const std::vector<double>& y, double at);
 
-/// Nodes as shares of the way. They share out evenly: changes of the solution (`change` per piece of `radius`), length, and nearness
-/// to both ends.
+/// Nodes as shares of the way. They share out evenly: changes of the solution (`change` per piece of `radius`), length,
+/// and nearness to both ends.
 [[nodiscard]] std::vector<double> lay_nodes(double outer_radius_m, const std::vector<double>& radius,
                                             const std::vector<double>& change, std::size_t cells);
 

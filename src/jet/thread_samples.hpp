@@ -16,10 +16,11 @@ namespace whorl::jet {
 class ThreadSamples {
  public:
   explicit ThreadSamples(const ThreadSearch& search) : search_(search) {}
-  /// A station that stands at `place`; and where the jet turned far since the one before, stations in between, to be drawn.
+  /// A station that stands at `place`; and where the jet turned far since the one before, stations in between, to be
+  /// drawn.
   void add(const JetSample& sample, const PathState::Array& place);
-  /// What flies beyond the thread: a solid, pulled by what is still to come of it, or a liquid on its own momentum. `flow` [kg/s] and
-  /// `speed_m_s`: at the thread's end; `end_surface_N`: pull of the surface there.
+  /// What flies beyond the thread: a solid, pulled by what is still to come of it, or a liquid on its own momentum.
+  /// `flow` [kg/s] and `speed_m_s`: at the thread's end; `end_surface_N`: pull of the surface there.
   void add_beyond(double flow, double speed_m_s, double end_surface_N);
 
   std::vector<JetSample> all;

@@ -11,7 +11,8 @@ ThreadSearch::ThreadSearch(const model::JetContext& jet, const TensionOptions& h
 }
 
 bool ThreadSearch::exhausted() const {
-  return spent > std::min(options.most_newton * options.cells, spend_until) || work.rhs_evaluations > options.most_rates;
+  return spent > std::min(options.most_newton * options.cells, spend_until) ||
+         work.rhs_evaluations > options.most_rates;
 }
 
 void ThreadSearch::count(const PathResult& path) {

@@ -11,7 +11,8 @@ namespace {
 constexpr double kSamePlace = 1e-13;      // of a radius: rounding
 constexpr double kDrynessWeight = 2.0;    // of a change of phi against one of ln u, for the nodes of a start
 constexpr double kEvenMesh = 4.0;         // weight of the nodes as they lay against new ones
-constexpr double kLeastSpeed2 = 0.25;     // of the square of the speed at the orifice: a thread that is slower stands still
+constexpr double kLeastSpeed2 =
+    0.25;  // of the square of the speed at the orifice: a thread that is slower stands still
 constexpr double kMostShare = 2.0;        // X at the surface over its mean: more is a division of two rests
 constexpr double kSameDryness = 1e-9, kNoSolvent = 1e-9, kLeastRatio = 1e-12;
 

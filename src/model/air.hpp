@@ -65,7 +65,8 @@ template <class Real>
 /// Cross-flow resistance of a cylinder per length: F_n = mu w_n * r_n(Re_n), Re_n = rho w_n d / mu.
 /// Eq: cross-drag
 /// Valid: Re_n up to about 1e3 (slender-body form below 0.1, fit to 100, 2 sqrt(Re) + Re/2 beyond)
-/// Source: Marheineke & Wegener, Int. J. Multiphase Flow 37 (2011) 136 (constants from memory; continuous at 0.1 and 100)
+/// Source: Marheineke & Wegener, Int. J. Multiphase Flow 37 (2011) 136 (constants from memory; continuous at 0.1 and
+/// 100)
 template <class Real>
 [[nodiscard]] Real cross_drag_resistance(const Real& reynolds, const Real& log_reynolds) {
   using std::exp;
@@ -132,14 +133,15 @@ template <class Real>
   return 0.5 * kPi * factor * exp((1.0 - exponent) * log(re));
 }
 
-/// Resistance along a filament [N s/m2], any direction of the air: by the law that the case names. `combined` takes the larger of
-/// the lengthwise and the swept-across law (fourth-power mean): the thinner boundary layer rules.
-/// Eq: filament-drag
-/// Valid: fibre speeds below about 100 m/s (incompressible); the lengthwise laws differ by 2 to 5 between authors
-/// Source: lengthwise Matsui, Trans. Soc. Rheol. 20 (1976) 465 and others; swept across Marheineke & Wegener, Int. J. Multiphase
+/// Resistance along a filament [N s/m2], any direction of the air: by the law that the case names. `combined` takes the
+/// larger of the lengthwise and the swept-across law (fourth-power mean): the thinner boundary layer rules. Eq:
+/// filament-drag Valid: fibre speeds below about 100 m/s (incompressible); the lengthwise laws differ by 2 to 5 between
+/// authors Source: lengthwise Matsui, Trans. Soc. Rheol. 20 (1976) 465 and others; swept across Marheineke & Wegener,
+/// Int. J. Multiphase
 ///         Flow 37 (2011) 136 (constants from memory); the join: own closure
 template <class Real>
-[[nodiscard]] Real filament_drag_along(const Air& air, const Real& reynolds_along, const Real& reynolds_normal, const Real& log_normal) {
+[[nodiscard]] Real filament_drag_along(const Air& air, const Real& reynolds_along, const Real& reynolds_normal,
+                                       const Real& log_normal) {
   using std::sqrt;
   Real along;
   if (air.axial_drag == AxialDrag::oblique) {
@@ -156,7 +158,8 @@ template <class Real>
   return air.axial_drag_factor * air.viscosity_Pa_s * along;
 }
 template <class Real>
-[[nodiscard]] Real drag_resistance_along(const Air& air, const Real& diameter, const Real& wind_along, const Real& wind_across) {
+[[nodiscard]] Real drag_resistance_along(const Air& air, const Real& diameter, const Real& wind_along,
+                                         const Real& wind_across) {
   const double per_speed = air.density_kg_m3 / air.viscosity_Pa_s;
   const Real re_n = per_speed * diameter * wind_across;
   const Real re_t = per_speed * diameter * (wind_along < 0.0 ? Real(-wind_along) : wind_along);
@@ -178,7 +181,8 @@ template <class Real>
   const Real re_n = per_speed * diameter * wind_across;
   const Real re_t = per_speed * diameter * (wind_along < 0.0 ? Real(-wind_along) : wind_along);
   const Real log_n = drag_logarithm(re_n);
-  return {filament_drag_along(air, re_t, re_n, log_n), air.cross_drag_factor * air.viscosity_Pa_s * cross_drag_resistance(re_n, log_n)};
+  return {filament_drag_along(air, re_t, re_n, log_n),
+          air.cross_drag_factor * air.viscosity_Pa_s * cross_drag_resistance(re_n, log_n)};
 }
 
 /// Nusselt number of a filament in air that meets it at any angle.
@@ -241,9 +245,10 @@ struct GasState {
 /// Valid: x_s up to 0.97 (limited there); dilute-air Schmidt number
 /// Source: Bird, Stewart & Lightfoot, Transport Phenomena ch. 22 (film theory); analogy: Chilton & Colburn (1934)
 template <class Real, class GasReal>
-[[nodiscard]] SurfaceExchange<Real> surface_exchange(const Air& air, const GasState<GasReal>& gas, const Fluid& fluid, const Real& diameter,
-                                                     const Real& wind, const Real& normal_share_squared,
-                                                     const Real& surface_temperature, const Real& surface_phi) {
+[[nodiscard]] SurfaceExchange<Real> surface_exchange(const Air& air, const GasState<GasReal>& gas, const Fluid& fluid,
+                                                     const Real& diameter, const Real& wind,
+                                                     const Real& normal_share_squared, const Real& surface_temperature,
+                                                     const Real& surface_phi) {
   using std::exp;
   using std::log;
   using std::sqrt;
@@ -279,9 +284,9 @@ template <class Real, class GasReal>
   return out;
 }
 template <class Real>
-[[nodiscard]] SurfaceExchange<Real> surface_exchange(const Air& air, const Fluid& fluid, const Real& diameter, const Real& wind,
-                                                     const Real& normal_share_squared, const Real& surface_temperature,
-                                                     const Real& surface_phi) {
+[[nodiscard]] SurfaceExchange<Real> surface_exchange(const Air& air, const Fluid& fluid, const Real& diameter,
+                                                     const Real& wind, const Real& normal_share_squared,
+                                                     const Real& surface_temperature, const Real& surface_phi) {
   const GasState<double> room{air.temperature_K, air.vapour_fraction, air.log_air_fraction};
   return surface_exchange(air, room, fluid, diameter, wind, normal_share_squared, surface_temperature, surface_phi);
 }

@@ -55,19 +55,23 @@ constexpr std::array<RotorMaterial, 5> kMaterials{{
      "yield 40 ksi and Poisson ratio in a table of engineering mechanics (ecoursesbook, read); density from memory"},
     {"aluminium-7075-t6", "aluminium 7075-T6", 2810.0, 483e6, 0.33,
      "yield 70 ksi and Poisson ratio in a table of engineering mechanics (ecoursesbook, read); density from memory"},
-    {"stainless-304", "stainless steel 304, annealed", 8000.0, 205e6, 0.29, "ASTM A240 least yield strength, from memory"},
-    {"stainless-316", "stainless steel 316, annealed", 8000.0, 205e6, 0.29, "ASTM A240 least yield strength, from memory"},
+    {"stainless-304", "stainless steel 304, annealed", 8000.0, 205e6, 0.29,
+     "ASTM A240 least yield strength, from memory"},
+    {"stainless-316", "stainless steel 316, annealed", 8000.0, 205e6, 0.29,
+     "ASTM A240 least yield strength, from memory"},
     {"titanium-6al-4v", "titanium 6Al-4V, annealed", 4430.0, 827e6, 0.33,
      "yield 120 ksi and Poisson ratio in a table of engineering mechanics (ecoursesbook, read); density 4430 read"},
 }};
 
 }  // namespace
 
-double vapour_concentration_kg_m3(double volume_fraction, double molar_mass_kg_mol, double temperature_K, double pressure_Pa) {
+double vapour_concentration_kg_m3(double volume_fraction, double molar_mass_kg_mol, double temperature_K,
+                                  double pressure_Pa) {
   return volume_fraction * molar_mass_kg_mol * pressure_Pa / (kGasConstant_J_mol_K * temperature_K);
 }
 
-double vapour_volume_fraction(double concentration_kg_m3, double molar_mass_kg_mol, double temperature_K, double pressure_Pa) {
+double vapour_volume_fraction(double concentration_kg_m3, double molar_mass_kg_mol, double temperature_K,
+                              double pressure_Pa) {
   return concentration_kg_m3 * kGasConstant_J_mol_K * temperature_K / (molar_mass_kg_mol * pressure_Pa);
 }
 
@@ -136,7 +140,8 @@ GasEnergy stored_gas_energy(double volume_m3, double overpressure_Pa, double roo
   const double pressure = room_pressure_Pa + overpressure_Pa;
   const double ratio = room_pressure_Pa / pressure;
   energy.isothermal_J = -pressure * volume_m3 * std::log(ratio);
-  energy.isentropic_J = pressure * volume_m3 / (heat_ratio - 1.0) * (1.0 - std::pow(ratio, (heat_ratio - 1.0) / heat_ratio));
+  energy.isentropic_J =
+      pressure * volume_m3 / (heat_ratio - 1.0) * (1.0 - std::pow(ratio, (heat_ratio - 1.0) / heat_ratio));
   energy.brode_J = overpressure_Pa * volume_m3 / (heat_ratio - 1.0);
   return energy;
 }

@@ -1,5 +1,5 @@
-// Arithmetic of what can injure: vapour in the room, gas under pressure, a rotor. Numbers to hold against stated limits; being
-// below a limit is no proof of safety.
+// Arithmetic of what can injure: vapour in the room, gas under pressure, a rotor. Numbers to hold against stated
+// limits; being below a limit is no proof of safety.
 #pragma once
 #include <span>
 #include <string_view>
@@ -8,7 +8,8 @@
 
 namespace whorl::model {
 
-// --- vapour ------------------------------------------------------------------------------------------------------------
+// --- vapour
+// ------------------------------------------------------------------------------------------------------------
 
 /// Mass concentration of a vapour that takes a share of the volume: c = y M p/(R T) [kg/m3].
 /// At 25 degC and 101.325 kPa: mg/m3 = ppm M/24.45.
@@ -64,24 +65,23 @@ struct Releases {
 /// Source: integral of well-mixed-room
 [[nodiscard]] double room_mean_kg_m3(const Room& room, const Releases& releases, double from_s, double window_s);
 
-/// Highest mean over any window of this length [kg/m3], exact: between two events (a start or an end of a release at either edge
-/// of the window) the change of the mean has one sign change at most, which is bisected.
-/// Eq: room-mean
+/// Highest mean over any window of this length [kg/m3], exact: between two events (a start or an end of a release at
+/// either edge of the window) the change of the mean has one sign change at most, which is bisected. Eq: room-mean
 [[nodiscard]] double room_worst_mean_kg_m3(const Room& room, const Releases& releases, double window_s);
 
-/// Time after which a share of the vapour is left when no more is released: t = K ln(1/share)/n [s]; infinite without fresh air.
-/// Eq: room-purge
-/// Valid: as well-mixed-room
-/// Source: CDC, MMWR 43 RR-13 (1994) table S3-1 (read)
+/// Time after which a share of the vapour is left when no more is released: t = K ln(1/share)/n [s]; infinite without
+/// fresh air. Eq: room-purge Valid: as well-mixed-room Source: CDC, MMWR 43 RR-13 (1994) table S3-1 (read)
 [[nodiscard]] double room_purge_time_s(const Room& room, double share_left);
 
 /// Fresh air that dilutes a mass to a limit: K m/(c - C_b) [m3]; infinite when the background reaches the limit.
 /// Eq: dilution-air
 /// Valid: on average over many releases; peaks are higher
 /// Source: dilution ventilation, Q = K G/C, any hygiene text
-[[nodiscard]] double dilution_air_m3(double mass_kg, double limit_kg_m3, double mixing_factor, double background_kg_m3 = 0.0);
+[[nodiscard]] double dilution_air_m3(double mass_kg, double limit_kg_m3, double mixing_factor,
+                                     double background_kg_m3 = 0.0);
 
-// --- gas ---------------------------------------------------------------------------------------------------------------
+// --- gas
+// ---------------------------------------------------------------------------------------------------------------
 
 /// Energy of a gas volume under pressure when it expands to the room [J].
 ///   isothermal   p V ln(p/p_0), all the work at constant temperature
@@ -90,8 +90,10 @@ struct Releases {
 /// Eq: stored-gas-energy
 /// Valid: ideal gas, constant gamma; gas in the vessel only, not in the supply line or a cylinder behind it
 /// Error: 0 without overpressure
-/// Source: Brode, J. Appl. Phys. 26 (1955) 766; Baker et al., Explosion Hazards and Evaluation (1983) (both from memory);
-///         gamma = 1.4 gives ASME PCC-2 appendix 501-II, 2.5 p V [1 - (p_0/p)^0.286] (read in a page on pneumatic tests)
+/// Source: Brode, J. Appl. Phys. 26 (1955) 766; Baker et al., Explosion Hazards and Evaluation (1983) (both from
+/// memory);
+///         gamma = 1.4 gives ASME PCC-2 appendix 501-II, 2.5 p V [1 - (p_0/p)^0.286] (read in a page on pneumatic
+///         tests)
 struct GasEnergy {
   double isothermal_J{}, isentropic_J{}, brode_J{};
 };
@@ -103,7 +105,8 @@ struct GasEnergy {
 /// Source: definition
 [[nodiscard]] double fall_height_m(double energy_J);
 
-// --- rotor -------------------------------------------------------------------------------------------------------------
+// --- rotor
+// -------------------------------------------------------------------------------------------------------------
 
 /// A vessel wall as a turning ring of constant thickness.
 struct RotorRing {
@@ -124,7 +127,8 @@ struct RotorRing {
 /// Largest at the bore: (3+nu)/4 rho omega^2 [b^2 + (1-nu)/(3+nu) a^2].
 /// Eq: thick-ring-stress
 /// Valid: elastic, constant thickness, free edges; floor, lid and hub change it
-/// Source: Timoshenko & Goodier, Theory of Elasticity, rotating disks (from memory); tested against equilibrium of the half ring
+/// Source: Timoshenko & Goodier, Theory of Elasticity, rotating disks (from memory); tested against equilibrium of the
+/// half ring
 [[nodiscard]] double thick_ring_stress_Pa(const RotorRing& ring, double radius_m);
 
 /// Hoop stress at the bore from pressure inside: p (a^2 + b^2)/(b^2 - a^2) [Pa]. Thin wall: p a/t.

@@ -12,7 +12,8 @@ namespace whorl::model {
 /// Negative under the root (stable wave): the slower of the two decay rates, never growth.
 /// Eq: capillary-growth
 /// Valid: slender disturbances; maximum within 3 % of Rayleigh's exact 0.3433 for an inviscid thread
-/// Source: Eggers & Villermaux, Rep. Prog. Phys. 71 (2008) 036601 (slender form, from memory); elastic share: own closure
+/// Source: Eggers & Villermaux, Rep. Prog. Phys. 71 (2008) 036601 (slender form, from memory); elastic share: own
+/// closure
 struct Thread {
   double radius_m{}, density_kg_m3{}, viscosity_Pa_s{}, surface_tension_N_m{};
   double axial_stress_Pa{};       ///< N1 of the polymer

@@ -44,8 +44,8 @@ struct MeasuredProperties {
   std::map<std::string, double> relative_sd;
 };
 
-/// Factors on what the library says or a relation estimates; no effect beside a measured value. 1: as the library has it. They
-/// carry the doubt of those values (engine/uncertain.hpp) and what a calibration makes of it.
+/// Factors on what the library says or a relation estimates; no effect beside a measured value. 1: as the library has
+/// it. They carry the doubt of those values (engine/uncertain.hpp) and what a calibration makes of it.
 struct PropertyFactors {
   double polymer_density{1.0};
   double solvent_density{1.0};
@@ -99,11 +99,15 @@ struct OperationInput {
   double gas_overpressure_Pa{};
   double charge_volume_m3{};
   double collection_distance_m{};  ///< from the orifice exit (outer wall) to the collector, radially
-  double spin_up_time_s{2.0};        ///< from rest to full speed, linear in time; a small bench motor (common practice, no source)
-  double pressure_rise_time_s{0.5};  ///< from none to full overpressure, linear in time; a hand valve (common practice, no source)
+  double spin_up_time_s{
+      2.0};  ///< from rest to full speed, linear in time; a small bench motor (common practice, no source)
+  double pressure_rise_time_s{
+      0.5};  ///< from none to full overpressure, linear in time; a hand valve (common practice, no source)
   StartOrder start_order{StartOrder::together};
-  std::optional<double> feed_rate_m3_s;   ///< of a pump, all orifices; absent: the charge is in the vessel from the start
-  std::optional<double> gas_supply_m3_s;  ///< most that the gas supply holds, at 0 degC and 1 atm; absent: whatever is needed
+  std::optional<double>
+      feed_rate_m3_s;  ///< of a pump, all orifices; absent: the charge is in the vessel from the start
+  std::optional<double>
+      gas_supply_m3_s;  ///< most that the gas supply holds, at 0 degC and 1 atm; absent: whatever is needed
 };
 
 struct RoomInput {
@@ -111,9 +115,9 @@ struct RoomInput {
   double relative_humidity{0.45};   ///< 0 to 1
   double pressure_Pa{101325.0};
   double solvent_vapour_fraction{0.0};  ///< mole fraction of (organic) solvent vapour already in the air
-  /// Speed of the air just outside the vessel wall over that of the wall, decaying as R/r; 0 = still air. Turbulent air round
-  /// a turning cylinder inside a standing one carries about half of the wall's angular momentum (from memory); an open
-  /// vessel drags less, many jets drag more. The least known number of the air: see Estimate::air_variants.
+  /// Speed of the air just outside the vessel wall over that of the wall, decaying as R/r; 0 = still air. Turbulent air
+  /// round a turning cylinder inside a standing one carries about half of the wall's angular momentum (from memory); an
+  /// open vessel drags less, many jets drag more. The least known number of the air: see Estimate::air_variants.
   double air_swirl{0.5};
 };
 
@@ -134,7 +138,8 @@ enum class GasBreakthrough {
 };
 /// When gas is drawn through the layer of liquid over the orifices.
 enum class LayerSupply {
-  drainage,    ///< a thin viscous layer drains to an orifice no faster than lubrication allows; the inviscid limit joined smoothly
+  drainage,  ///< a thin viscous layer drains to an orifice no faster than lubrication allows; the inviscid limit joined
+             ///< smoothly
   submergence  ///< inviscid critical submergence, not below one orifice radius
 };
 /// Threads torn from the liquid by gas that leaves with it.
@@ -153,7 +158,8 @@ enum class Tearing {
 /// What an estimate does when the tension tier does not converge.
 enum class OnTensionFailure { report, inertial };
 
-/// Choices between published closures, and factors that calibration may move. Factors default to 1 and are always printed when not 1.
+/// Choices between published closures, and factors that calibration may move. Factors default to 1 and are always
+/// printed when not 1.
 struct ModelInput {
   Tier tier{Tier::tension};
   PolymerModel polymer_stress{PolymerModel::fene_p};  ///< tension tier
@@ -167,7 +173,8 @@ struct ModelInput {
   double heat_transfer_factor{1.0};
   double mass_transfer_factor{1.0};
   double discharge_factor{1.0};   ///< multiplies the orifice flow at given driving pressure
-  double excess_draw{1.0};        ///< line length laid per length of mean path; below 1: a line laid slower than its jet flies
+  double excess_draw{
+      1.0};  ///< line length laid per length of mean path; below 1: a line laid slower than its jet flies
   double flapping_draw{0.0};      ///< draw added per unit of air Weber number above 2; 0: none
   GasBreakthrough gas_breakthrough{GasBreakthrough::on};
   LayerSupply layer_supply{LayerSupply::drainage};
@@ -176,7 +183,8 @@ struct ModelInput {
   ThreadLaw thread_law{ThreadLaw::length};
   Tearing tearing{Tearing::likelier};
   double thread_size_factor{1.0};  ///< multiplies the size of torn threads
-  double tearing_quantile{0.5};    ///< threads are the headline when their probability is above this; sampled by --uncertainty
+  double tearing_quantile{
+      0.5};  ///< threads are the headline when their probability is above this; sampled by --uncertainty
   double breakup_threshold{12.0};  ///< ln(a/eps0): gain at which a jet counts as broken
 };
 
@@ -184,7 +192,8 @@ struct NumericsInput {
   double relative_tolerance{1e-5};   ///< of the march; leaves about 1e-5 in the diameter (docs/benchmarks.md)
   double run_points{5};        ///< operating points over the emptying run, whole number
   double radial_cells{16};     ///< whole number
-  double max_turns{200};       ///< vessel turns after which a jet is no longer followed; what it does then is judged from its drift
+  double max_turns{
+      200};  ///< vessel turns after which a jet is no longer followed; what it does then is judged from its drift
 };
 
 struct CaseInput {

@@ -26,7 +26,8 @@ Moments moments(std::span<const double> x) {
 double quantile(const std::vector<double>& sorted, double q) {
   const double at = q * static_cast<double>(sorted.size() - 1);
   const auto i = static_cast<std::size_t>(at);
-  return i + 1 < sorted.size() ? sorted[i] + (at - static_cast<double>(i)) * (sorted[i + 1] - sorted[i]) : sorted.back();
+  return i + 1 < sorted.size() ? sorted[i] + (at - static_cast<double>(i)) * (sorted[i + 1] - sorted[i])
+                               : sorted.back();
 }
 
 std::vector<double> sorted_copy(std::span<const double> x) {
@@ -134,7 +135,8 @@ DiameterSummary summarise_diameters(std::span<const double> values_m) {
   return s;
 }
 
-double kolmogorov_distance(std::span<const double> values_m, std::span<const double> curve_m, std::span<const double> share) {
+double kolmogorov_distance(std::span<const double> values_m, std::span<const double> curve_m,
+                           std::span<const double> share) {
   const std::vector<double> x = sorted_copy(values_m);
   const auto below = [&](double d) {
     if (d <= curve_m.front()) return d < curve_m.front() ? 0.0 : share.front();
@@ -147,12 +149,14 @@ double kolmogorov_distance(std::span<const double> values_m, std::span<const dou
   const auto n = static_cast<double>(x.size());
   for (std::size_t i = 0; i < x.size(); ++i) {
     const double f = below(x[i]);
-    distance = std::max({distance, std::abs(f - static_cast<double>(i) / n), std::abs(static_cast<double>(i + 1) / n - f)});
+    distance =
+        std::max({distance, std::abs(f - static_cast<double>(i) / n), std::abs(static_cast<double>(i + 1) / n - f)});
   }
   return distance;
 }
 
-PopulationChoice choose_population(std::span<const double> values, double prior, const PopulationModel& first, const PopulationModel& second) {
+PopulationChoice choose_population(std::span<const double> values, double prior, const PopulationModel& first,
+                                   const PopulationModel& second) {
   PopulationChoice out;
   const double n = static_cast<double>(values.size());
   double sum = 0.0;
@@ -173,7 +177,9 @@ PopulationChoice choose_population(std::span<const double> values, double prior,
     return -0.5 * (mean - at) * (mean - at) / variance - 0.5 * std::log(variance);
   };
   const double odds = log_likelihood(a, first.log_sd) - log_likelihood(b, second.log_sd);
-  out.probability_first = prior <= 0.0 ? 0.0 : prior >= 1.0 ? 1.0 : 1.0 / (1.0 + (1.0 - prior) / prior * std::exp(-odds));
+  out.probability_first = prior <= 0.0   ? 0.0
+                          : prior >= 1.0 ? 1.0
+                                         : 1.0 / (1.0 + (1.0 - prior) / prior * std::exp(-odds));
   out.share_first = static_cast<double>(nearer) / n;
   return out;
 }

@@ -17,7 +17,8 @@ std::string compose(const std::string& file, const std::string& key, const std::
   return printable(text, Lines::joined);  // a name with a line feed in it must not look like two messages
 }
 
-// A hostile file may hold a book where a number belongs: the message does not repeat it. Cut between characters of UTF-8.
+// A hostile file may hold a book where a number belongs: the message does not repeat it. Cut between characters of
+// UTF-8.
 std::string shortened(std::string text) {
   constexpr std::size_t kLongest = 400;
   if (text.size() <= kLongest) return text;

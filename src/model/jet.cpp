@@ -4,8 +4,8 @@
 
 namespace whorl::model {
 
-AirVelocity air_velocity(const JetContext& context, const std::array<double, 3>& position, const std::array<double, 3>& liquid,
-                         double liquid_flow_kg_s, JetAxes axes) {
+AirVelocity air_velocity(const JetContext& context, const std::array<double, 3>& position,
+                         const std::array<double, 3>& liquid, double liquid_flow_kg_s, JetAxes axes) {
   const Air& air = *context.air;
   AirVelocity out;
   // Air is still in the laboratory, or dragged round with a decaying swirl.
@@ -58,8 +58,8 @@ JetLocal jet_local(const JetContext& context, const double* y, double surface_ra
   local.linear_mass_kg_m = context.polymer_flow_kg_s * (1.0 + ratio) / speed;
   local.diameter_m = std::sqrt(4.0 * local.linear_mass_kg_m / (kPi * local.density_kg_m3));
 
-  const AirVelocity wind = air_velocity(context, {px, py, y[S::kZ]}, {vx, vy, vz}, context.polymer_flow_kg_s * (1.0 + ratio),
-                                        axes);
+  const AirVelocity wind =
+      air_velocity(context, {px, py, y[S::kZ]}, {vx, vy, vz}, context.polymer_flow_kg_s * (1.0 + ratio), axes);
   local.gas_speed_m_s = wind.gas_m_s;
   const double wx = wind.x - vx;
   const double wy = wind.y - vy;

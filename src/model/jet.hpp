@@ -1,7 +1,7 @@
 // Equations of one steady jet, followed along with the fluid (inertial tier: no tension).
-// The state is kept in laboratory axes (x radially out through the orifice at the moment of release, y along the rotation,
-// z up): there a parcel without air flies straight, and in air it slows down without being whirled round at the speed of
-// the vessel. The jet seen by the turning vessel is the same positions turned back by Omega t.
+// The state is kept in laboratory axes (x radially out through the orifice at the moment of release, y along the
+// rotation, z up): there a parcel without air flies straight, and in air it slows down without being whirled round at
+// the speed of the vessel. The jet seen by the turning vessel is the same positions turned back by Omega t.
 #pragma once
 #include <array>
 #include <cmath>
@@ -28,7 +28,8 @@ struct JetContext {
   GasPlume gas;                    ///< gas that leaves the same orifice; default none
 };
 
-/// Azimuths, in the axes of a state, of the orifice now and of the orifice when the parcel left it. Matters only where gas blows.
+/// Azimuths, in the axes of a state, of the orifice now and of the orifice when the parcel left it. Matters only where
+/// gas blows.
 struct JetAxes {
   double orifice{};
   double release{};
@@ -76,10 +77,9 @@ struct JetLocal {
   double temperature_rate_K_s{};
 };
 
-/// Velocity of the air at a point where liquid of velocity `liquid` passes, in the laboratory: swirl round the vessel plus the
-/// gas of the orifice, slowed by the momentum that this liquid has taken from it.
-/// Eq: air-velocity
-/// Valid: as gas-wind; exact for still air
+/// Velocity of the air at a point where liquid of velocity `liquid` passes, in the laboratory: swirl round the vessel
+/// plus the gas of the orifice, slowed by the momentum that this liquid has taken from it. Eq: air-velocity Valid: as
+/// gas-wind; exact for still air
 struct AirVelocity {
   double x{}, y{}, z{};
   double gas_m_s{};  ///< speed of the part that is gas of the orifice
@@ -116,8 +116,10 @@ inline constexpr double kMostFlappingDraw = 10.0;  ///< see excess_draw
 /// Length of line laid per length of mean path: the constant of a calibration times what flapping in the air adds,
 ///   E = E_0 [1 + 9 tanh(c (We_a - 2)/9)] for We_a > 2, else E_0;   We_a = max rho_a w^2 d/sigma over the liquid jet
 /// Eq: excess-draw
-/// Valid: a closure with one free parameter c (0: off). We_a = 2 is where the pressure of the air, rho_a w^2, exceeds sigma/a: there
-///        a thin jet in lengthwise wind starts to bend; here w is the whole relative wind. Viscosity slows the growth and is left out. Flapping adds at most a factor 10
+/// Valid: a closure with one free parameter c (0: off). We_a = 2 is where the pressure of the air, rho_a w^2, exceeds
+/// sigma/a: there
+///        a thin jet in lengthwise wind starts to bend; here w is the whole relative wind. Viscosity slows the growth
+///        and is left out. Flapping adds at most a factor 10
 /// Source: form: own closure; threshold: Entov & Yarin, J. Fluid Mech. 140 (1984) 91 (from memory)
 [[nodiscard]] double excess_draw(double constant, double flapping, double air_weber);
 

@@ -1,5 +1,5 @@
-// Cylindrical axes for jets that the air carries round. Such a jet changes slowly there, while in x, y it turns with a force
-// that nearly cancels: many steps for an explicit method, lost order for a stiff one.
+// Cylindrical axes for jets that the air carries round. Such a jet changes slowly there, while in x, y it turns with a
+// force that nearly cancels: many steps for an explicit method, lost order for a stiff one.
 #pragma once
 #include <cmath>
 

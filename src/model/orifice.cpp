@@ -140,7 +140,8 @@ OrificeLosses orifice_losses(const Vessel& vessel, const FlowCurve& curve, doubl
                    shear_viscosity_Pa_s(curve, wall_rate) * wall_rate);
 }
 
-LossesAndSlope orifice_losses_and_slope(const Vessel& vessel, const FlowCurve& curve, double density_kg_m3, double wall_rate) {
+LossesAndSlope orifice_losses_and_slope(const Vessel& vessel, const FlowCurve& curve, double density_kg_m3,
+                                        double wall_rate) {
   const double diameter = 2.0 * vessel.orifice_radius_m;
   const double apparent = apparent_shear_rate_1_s(curve, wall_rate);
   const double stress = shear_viscosity_Pa_s(curve, wall_rate) * wall_rate;
@@ -150,8 +151,9 @@ LossesAndSlope orifice_losses_and_slope(const Vessel& vessel, const FlowCurve& c
   // Rabinowitsch: rate_w = (A/4)(3 + d ln A/d ln stress), A the apparent rate
   const double apparent_by_rate = (4.0 * wall_rate / apparent - 3.0) * by_rate;
   constexpr double kMove = 1e-6;
-  const OrificeLosses moved = losses_of(vessel, density_kg_m3, apparent * diameter / 8.0 * std::exp(kMove * apparent_by_rate),
-                                        stress * std::exp(kMove * by_rate));
+  const OrificeLosses moved =
+      losses_of(vessel, density_kg_m3, apparent * diameter / 8.0 * std::exp(kMove * apparent_by_rate),
+                stress * std::exp(kMove * by_rate));
   out.slope = std::log(moved.total_Pa() / out.losses.total_Pa()) / kMove;
   return out;
 }

@@ -37,16 +37,13 @@ template <class Real>
 [[nodiscard]] double value_inside(const RadialGrid& grid, std::span<const double> v, double xi);
 
 /// Share of the polymer, counted from the surface, that must be solid before the draw is frozen. A glass carries some
-/// 40 MPa (common practice, no source); the pull that inertia exerts on the whole section is rho u^2, up to about 4 MPa.
-/// Eq: frozen-draw
-/// Valid: order of magnitude; one number for all polymers
-/// Source: own closure
+/// 40 MPa (common practice, no source); the pull that inertia exerts on the whole section is rho u^2, up to about 4
+/// MPa. Eq: frozen-draw Valid: order of magnitude; one number for all polymers Source: own closure
 inline constexpr double kFreezingShare = 0.1;
 
-/// D phi^2 [m2/s] over v at one temperature: inner_diffusivity() with what depends on temperature alone worked out once.
-/// Eq: radial-mobility
-/// Valid: as inner_diffusivity()
-/// Source: Crank, The Mathematics of Diffusion (1975) ch. 10: D phi^2 in the frame of the polymer
+/// D phi^2 [m2/s] over v at one temperature: inner_diffusivity() with what depends on temperature alone worked out
+/// once. Eq: radial-mobility Valid: as inner_diffusivity() Source: Crank, The Mathematics of Diffusion (1975) ch. 10: D
+/// phi^2 in the frame of the polymer
 class RadialMobility {
  public:
   RadialMobility(const Fluid& fluid, double temperature_K);
@@ -65,8 +62,8 @@ class RadialMobility {
   double log_scale_;
 };
 
-/// RadialMobility of a whole column of cells, which remembers what it was asked last: a cell that has not changed is not worked out
-/// again, and the exponentials are taken together. Eq: radial-mobility
+/// RadialMobility of a whole column of cells, which remembers what it was asked last: a cell that has not changed is
+/// not worked out again, and the exponentials are taken together. Eq: radial-mobility
 class ColumnMobility {
  public:
   ColumnMobility(const Fluid& fluid, std::size_t cells);
@@ -86,8 +83,8 @@ class ColumnMobility {
 /// Conserves solvent exactly: sum(width * dv/dt) = -outflow.
 /// Eq: radial-diffusion
 /// Valid: axisymmetric, additive volumes, stretching slow against radial relaxation of shape
-/// Source: Crank, The Mathematics of Diffusion (1975) ch. 10 (coordinates fixed to one component); cylinder form derived here
-/// `diffusivity_phi2`: D phi^2 of each cell [m2/s].
+/// Source: Crank, The Mathematics of Diffusion (1975) ch. 10 (coordinates fixed to one component); cylinder form
+/// derived here `diffusivity_phi2`: D phi^2 of each cell [m2/s].
 void radial_rates(const RadialGrid& grid, double dry_area_m2, std::span<const double> v, double outflow,
                   std::span<const double> diffusivity_phi2, std::span<double> rates);
 /// The same with a function of v.

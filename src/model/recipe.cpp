@@ -17,7 +17,8 @@ WeighOut weigh_out(double solution_volume_m3, double polymer_mass_fraction, doub
 
 double batch_volume_m3(double runs, double charge_m3, double allowance) { return runs * charge_m3 * (1.0 + allowance); }
 
-double fibre_length_m(double polymer_mass_kg, double polymer_density_kg_m3, double mean_diameter_m, double diameter_sd_m) {
+double fibre_length_m(double polymer_mass_kg, double polymer_density_kg_m3, double mean_diameter_m,
+                      double diameter_sd_m) {
   const double square = mean_diameter_m * mean_diameter_m + diameter_sd_m * diameter_sd_m;
   return square > 0.0 ? polymer_mass_kg / (polymer_density_kg_m3 * 0.25 * kPi * square) : 0.0;
 }

@@ -88,8 +88,8 @@ struct OrificeFlow {
   double weber{};                    ///< rho U^2 d / sigma
   double critical_weber{};           ///< jetting
   bool turbulent{};
-  // gas drawn in with the liquid. With gas, speed, flow and Weber number are those of the liquid; losses and Reynolds number stay
-  // those of the full orifice.
+  // gas drawn in with the liquid. With gas, speed, flow and Weber number are those of the liquid; losses and Reynolds
+  // number stay those of the full orifice.
   double critical_layer_m{};  ///< layer below which gas is drawn in, at the flow of the full orifice
   double drained_share{};     ///< how far the layer's viscous drainage sets it (0 to 1)
   double full_flow_m3_s{};    ///< flow of the orifice full of liquid
@@ -172,14 +172,16 @@ struct Jet {
   double air_weber{};          ///< largest rho_a w^2 d/sigma over the liquid jet
   double tension_ratio{};      ///< largest neglected |F| / (m u): inertial tier is fair while << 1
   double pulled_until_m{};     ///< tension tier: radius beyond which the pull is left out; 0: it is in all the way
-  double free_end_speed_m_s{};     ///< tension tier: line speed at which it would have landed with a free end, where it was caught; else 0
+  double free_end_speed_m_s{};  ///< tension tier: line speed at which it would have landed with a free end, where it
+                                ///< was caught; else 0
   double free_end_dry_diameter_m{};  ///< and the diameter
   double held_end_dry_diameter_m{};  ///< jet_end "caught": diameter of the line if its end is held, by mass balance
   double collector_hold{};           ///< jet_end "caught": hold of the collector, 0 none, 1 the whole
   std::string free_end_failure;      ///< why no state with a free end was found, if it is held for that
   bool held_by_balance{};            ///< laid at the speed of a held end, path and drying by momentum and air alone
   double evaporated_kg_s{};
-  double levelling_time_s{};         ///< eta a / sigma at landing, eta of the mean composition: time to flow together in contact
+  double
+      levelling_time_s{};  ///< eta a / sigma at landing, eta of the mean composition: time to flow together in contact
   double remaining_drying_time_s{};  ///< solvent left / rate of loss at landing
   double dew_margin_K{};       ///< lowest surface temperature - dew point of the room air
   ForceBudget budget;
@@ -243,7 +245,8 @@ struct RunSummary {
   double last_flow_share{};        ///< flow over the first one at which the run counts as over
   // populations of the headline's answer
   Population lines, threads;
-  double single_low_m{}, single_high_m{};  ///< 5 and 95 % of single fibres by length, with the usual scatter within one setting
+  double single_low_m{},
+      single_high_m{};  ///< 5 and 95 % of single fibres by length, with the usual scatter within one setting
   std::vector<RunPoint> points;
 };
 
@@ -290,7 +293,8 @@ struct Doubt {
 
 /// Chances of what is seen on the collector.
 struct Outcomes {
-  double even{}, beaded{}, drops{}, wet{}, none{};  ///< sum 1: even fibre; with beads; drops; wet film; nothing that lands
+  double even{}, beaded{}, drops{}, wet{},
+      none{};  ///< sum 1: even fibre; with beads; drops; wet film; nothing that lands
 };
 
 /// One of the two answers.
@@ -303,7 +307,8 @@ struct Answer {
   Outcomes outcomes;
 };
 
-/// The first jet once more with one doubtful part of the air model changed: a doubt of the model, not of the measurements.
+/// The first jet once more with one doubtful part of the air model changed: a doubt of the model, not of the
+/// measurements.
 struct AirVariant {
   std::string key;
   std::string text;            ///< what was changed, in words
@@ -316,7 +321,8 @@ struct AirVariant {
   double turns{};
 };
 
-/// Gas that breaks through and blows along the jet: its state, and what it does to one moment of the run and to the whole.
+/// Gas that breaks through and blows along the jet: its state, and what it does to one moment of the run and to the
+/// whole.
 struct GasReport {
   bool predicted{};            ///< gas breaks through at some moment of the run
   bool choked{};
@@ -332,7 +338,8 @@ struct GasReport {
   double open_flow_kg_s{};     ///< per orifice that only gas leaves
   double air_weber{};          ///< of the gas over the liquid where they leave, rho_a u_j^2 d/sigma
   std::vector<AirVariant> variants;  ///< that moment without gas, with less liquid only, with the gas along the jet
-  double run_mean_without_m{}, run_mean_with_m{};  ///< dry diameter over the run, by fibre length; 0 where nothing lands
+  double run_mean_without_m{},
+      run_mean_with_m{};  ///< dry diameter over the run, by fibre length; 0 where nothing lands
   double run_time_with_s{};
 };
 
@@ -356,7 +363,8 @@ struct Estimate {
   Jet jet;                       ///< at the start of the run
   double kinematic_bound_m{};    ///< sqrt(4 Q phi_p / (pi Omega R_c)); 0 at rest
   double dry_diameter_m{};       ///< headline: of torn threads, or of one line (line_diameter_m)
-  double line_diameter_m{};      ///< one line per orifice, first jet at full settings: jet.dry_diameter_m / sqrt(excess_draw)
+  double
+      line_diameter_m{};  ///< one line per orifice, first jet at full settings: jet.dry_diameter_m / sqrt(excess_draw)
   bool torn{};                   ///< the headline is torn threads
   ThreadReport threads;
   Answer as_threads, as_line;    ///< both answers; probabilities add up to 1

@@ -16,7 +16,8 @@ std::vector<Mark> marks_of(const RunSummary& run) {
     if (left > marks.back().left && time >= marks.back().time) marks.push_back({left, time});
   };
   for (const RunPoint& point : run.points)
-    if (point.emptied_fraction < run.emptied_fraction && point.time_s < run.run_time_s) add(point.emptied_fraction, point.time_s);
+    if (point.emptied_fraction < run.emptied_fraction && point.time_s < run.run_time_s)
+      add(point.emptied_fraction, point.time_s);
   add(run.emptied_fraction, run.run_time_s);
   return marks;
 }
@@ -48,7 +49,8 @@ double time_when_left_s(const RunSummary& run, double share) {
   const double h = m[i + 1].left - m[i].left;
   const double q = std::clamp((wanted - m[i].left) / h, 0.0, 1.0);
   const double p = 1.0 - q;
-  return p * p * (1.0 + 2.0 * q) * m[i].time + q * q * (1.0 + 2.0 * p) * m[i + 1].time + h * q * p * (p * tangent(i) - q * tangent(i + 1));
+  return p * p * (1.0 + 2.0 * q) * m[i].time + q * q * (1.0 + 2.0 * p) * m[i + 1].time +
+         h * q * p * (p * tangent(i) - q * tangent(i + 1));
 }
 
 }  // namespace whorl::model

@@ -39,7 +39,8 @@ const Solvent::Antoine& choose_antoine(const Solvent& solvent, double warm_K) {
 }
 
 // Doubt of ln [eta] where other solvents of the polymer stand in for the one of the case. Each of the
-// library's 13 pairs left out, the others of its polymer miss it by 0.33 (100 kg/mol) to 0.41 (500 kg/mol), root mean square.
+// library's 13 pairs left out, the others of its polymer miss it by 0.33 (100 kg/mol) to 0.41 (500 kg/mol), root mean
+// square.
 constexpr double kStandInSd = 0.4;
 
 // Least squares of ln D on (1/f - 1/f_s) with the dilute value held: slope -xi.
@@ -118,7 +119,8 @@ class Resolver {
 
   void basics();
   void viscosity();
-  // c[eta] from the polymer's intrinsic viscosity in the other solvents that the library knows; nothing where it knows none.
+  // c[eta] from the polymer's intrinsic viscosity in the other solvents that the library knows; nothing where it knows
+  // none.
   std::optional<double> stand_in();
   void chains();
   void flow_curve();
@@ -163,9 +165,10 @@ void Resolver::basics() {
       // c is what was stated; how much solvent that leaves follows from the measured density
       const double fraction = 1000.0 * input_.concentration.value / density;
       if (!(fraction < 1.0)) {
-        throw InputError("", "solution.measured.density",
-                         short_number(density) + " kg/m3 is less than the polymer alone that is stated per volume of solution",
-                         "the density of the solution, and the concentration basis that was weighed");
+        throw InputError(
+            "", "solution.measured.density",
+            short_number(density) + " kg/m3 is less than the polymer alone that is stated per volume of solution",
+            "the density of the solution, and the concentration basis that was weighed");
       }
       f.initial = compose({ConcentrationBasis::mass, fraction}, f.polymer_density_kg_m3, f.solvent_density_kg_m3);
     }
@@ -207,7 +210,8 @@ void Resolver::basics() {
     report("flory_huggins_chi", "chi", "1", scaled(*pair_->flory_huggins_chi, by.flory_huggins_chi));
   } else {
     f.chi = by.flory_huggins_chi * 0.45;
-    report("flory_huggins_chi", "chi", "1", noted({f.chi, 0.3, Origin::assumed, "no data for this pair"}, by.flory_huggins_chi));
+    report("flory_huggins_chi", "chi", "1",
+           noted({f.chi, 0.3, Origin::assumed, "no data for this pair"}, by.flory_huggins_chi));
     warn("chi-assumed", "No interaction parameter is known for " + input_.polymer + " in " + input_.solvent +
                             ": 0.45 is assumed. It moves the last tenth of the drying; measure vapour "
                             "sorption, or state flory_huggins_chi.");
@@ -308,12 +312,15 @@ std::optional<double> Resolver::stand_in() {
   if (count == 0) return {};
   intrinsic_ = std::exp(sum / count);
   intrinsic_sd_ = kStandInSd;
-  report("intrinsic_viscosity", "[eta]", "m3/kg",
-         {*intrinsic_, kStandInSd, Origin::estimated, "stands in: geometric mean of " + input_.polymer + " in " + where});
+  report(
+      "intrinsic_viscosity", "[eta]", "m3/kg",
+      {*intrinsic_, kStandInSd, Origin::estimated, "stands in: geometric mean of " + input_.polymer + " in " + where});
   report("overlap_concentration", "c*", "kg/m3",
-         {0.77 / *intrinsic_, std::hypot(0.3, kStandInSd), Origin::estimated, "0.77/[eta], Graessley convention (from memory)"});
+         {0.77 / *intrinsic_, std::hypot(0.3, kStandInSd), Origin::estimated,
+          "0.77/[eta], Graessley convention (from memory)"});
   warn("intrinsic-viscosity-stands-in",
-       "The library does not know the intrinsic viscosity of " + input_.polymer + " in " + input_.solvent + ": that in " + where +
+       "The library does not know the intrinsic viscosity of " + input_.polymer + " in " + input_.solvent +
+           ": that in " + where +
            " stands in, so the viscosity may be off by a factor of 5 either way. Measure zero_shear_viscosity.");
   return *intrinsic_ * fluid_.initial.concentration_kg_m3;
 }
@@ -324,7 +331,8 @@ void Resolver::chains() {
   f.entanglement_molar_mass_kg_mol = by.entanglement_molar_mass * polymer_->entanglement_molar_mass.value;
   f.entanglement_number =
       f.initial.polymer_volume_fraction * f.molar_mass_kg_mol / f.entanglement_molar_mass_kg_mol;
-  report("entanglement_molar_mass", "M_e", "kg/mol", scaled(polymer_->entanglement_molar_mass, by.entanglement_molar_mass));
+  report("entanglement_molar_mass", "M_e", "kg/mol",
+         scaled(polymer_->entanglement_molar_mass, by.entanglement_molar_mass));
 
   const double rt = kGasConstant_J_mol_K * f.charge_temperature_K;
   // Rouse modulus of the chains, and the entangled plateau scaled to the dilution; the stiffer one rules.
@@ -383,8 +391,8 @@ void Resolver::flow_curve() {
     case ShearModel::automatic:
       break;
   }
-  // Not measured: Cross with the relaxation time. The slope sets in smoothly about the first entanglements and reaches 0.7
-  // (polydisperse, common practice); halfway at an entanglement number of 2.5 (own closure).
+  // Not measured: Cross with the relaxation time. The slope sets in smoothly about the first entanglements and reaches
+  // 0.7 (polydisperse, common practice); halfway at an entanglement number of 2.5 (own closure).
   const double onset = std::pow(f.entanglement_number / 2.5, 4.0);
   const double thinning = onset / (1.0 + onset);
   const double index = 1.0 - thinning * (1.0 - std::clamp(0.3 * input_.factors.shear_index, 0.05, 1.0));
@@ -394,10 +402,12 @@ void Resolver::flow_curve() {
   }
   f.flow_curve = CarreauYasuda{zero_shear_, f.solvent_viscosity_Pa_s, f.relaxation_time_s, 1.0 - index, index};
   report("shear_thinning", "n", "1",
-         noted({index, 0.3, Origin::estimated, "Cross, time constant = relaxation time, slope up to 0.7 by entanglement: common practice, no source"},
+         noted({index, 0.3, Origin::estimated,
+                "Cross, time constant = relaxation time, slope up to 0.7 by entanglement: common practice, no source"},
                input_.factors.shear_index));
-  warn("flow-curve-estimated", "No flow curve is stated: shear thinning in the orifice is estimated from the relaxation "
-                               "time. Throughput may be off by a factor 2; measure viscosity up to 1e4 1/s.");
+  warn("flow-curve-estimated",
+       "No flow curve is stated: shear thinning in the orifice is estimated from the relaxation "
+       "time. Throughput may be off by a factor 2; measure viscosity up to 1e4 1/s.");
 }
 
 void Resolver::surface() {
@@ -434,7 +444,8 @@ void Resolver::volatility() {
   f.antoine_min_K = set.t_min_K;
   f.antoine_max_K = set.t_max_K;
   report("vapour_pressure", "p_v", "Pa",
-         noted({vapour_pressure(f, f.charge_temperature_K), set.relative_sd, Origin::library, set.source}, by.vapour_pressure));
+         noted({vapour_pressure(f, f.charge_temperature_K), set.relative_sd, Origin::library, set.source},
+               by.vapour_pressure));
   f.latent_heat_25_J_kg = by.latent_heat * solvent_->latent_heat_25.value;
   f.critical_temperature_K = solvent_->critical_temperature.value;
   report("latent_heat", "L_v", "J/kg", scaled(solvent_->latent_heat_25, by.latent_heat));
@@ -457,8 +468,9 @@ void Resolver::diffusion() {
   const double viscosity_25 = solvent_->viscosity_25.value;
   f.log_dilute_diffusivity = std::log(2.0e-9 * 0.5e-3 / viscosity_25);
   f.diffusion_overlap = 0.27;
-  Property note{0.0, 0.7, Origin::estimated,
-                "free volume, overlap 0.27 as for polystyrene in benzene (own fit); dilute limit 2e-9 m2/s at 0.5 mPa s"};
+  Property note{
+      0.0, 0.7, Origin::estimated,
+      "free volume, overlap 0.27 as for polystyrene in benzene (own fit); dilute limit 2e-9 m2/s at 0.5 mPa s"};
   if (pair_ != nullptr && pair_->diffusion.size() >= 3) {
     const double fitted = fit_diffusion_overlap(f, *pair_);
     if (fitted > 0.02 && fitted < 1.0) {
@@ -507,7 +519,8 @@ Composition compose(const Concentration& stated, double polymer_density, double 
       break;
   }
   if (!(mass_fraction > 0.0) || !(mass_fraction < 1.0)) {
-    throw InputError("", "solution.concentration", "leaves no " + std::string(mass_fraction > 0.0 ? "solvent" : "polymer"),
+    throw InputError("", "solution.concentration",
+                     "leaves no " + std::string(mass_fraction > 0.0 ? "solvent" : "polymer"),
                      "more than 0 and less than pure polymer, e.g. \"24 % w/v of solvent\" or \"15 wt%\"");
   }
   mix.polymer_mass_fraction = mass_fraction;

@@ -27,7 +27,8 @@ double torn_thread_m(ThreadLaw law, const TearingFlow& flow) {
     case ThreadLaw::weber: return kDropWeber * capillary * solids;
     case ThreadLaw::cascade: {
       const double dissipation = flow.gas_speed_m_s * flow.gas_speed_m_s * flow.gas_speed_m_s / flow.liquid_diameter_m;
-      return kHinze * std::pow(flow.surface_tension_N_m / flow.gas_density_kg_m3, 0.6) * std::pow(dissipation, -0.4) * solids;
+      return kHinze * std::pow(flow.surface_tension_N_m / flow.gas_density_kg_m3, 0.6) * std::pow(dissipation, -0.4) *
+             solids;
     }
   }
   return 0.0;

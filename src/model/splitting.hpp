@@ -1,5 +1,5 @@
-// Threads torn from the liquid by the gas that leaves an orifice together with it: their size, their number, and how likely it is
-// that the gas tears the liquid at all.
+// Threads torn from the liquid by the gas that leaves an orifice together with it: their size, their number, and how
+// likely it is that the gas tears the liquid at all.
 #pragma once
 #include "model/case.hpp"
 #include "model/gas.hpp"
@@ -20,8 +20,9 @@ struct TearingFlow {
 /// Eq: gas-exit
 [[nodiscard]] double expanded_gas_density_kg_m3(const GasExit& exit, const Air& air);
 
-/// Empirical length of the default law. Fitted on the 22 gas-only training studies of the evidence (147 settings, each study with one
-/// weight); held on 29 other studies (rms of ln d 0.82). tools/thread-law rebuilds it from tests/reference/gas_spun_diameters.csv.
+/// Empirical length of the default law. Fitted on the 22 gas-only training studies of the evidence (147 settings, each
+/// study with one weight); held on 29 other studies (rms of ln d 0.82). tools/thread-law rebuilds it from
+/// tests/reference/gas_spun_diameters.csv.
 inline constexpr double kThreadLength_m = 10e-6;
 /// Critical gas Weber number of drops in a gas stream at low viscosity.
 /// Source: 12 within 10 %: Pilch & Erdman, Int. J. Multiphase Flow 13 (1987) 741 (from memory)
@@ -33,9 +34,12 @@ inline constexpr double kDropWeber = 12.0;
 ///   cascade: d = 0.725 (sigma/rho_g)^(3/5) e^(-2/5) phi^(1/2), e = u_g^3 / d_l
 /// 0 without gas.
 /// Eq: torn-thread
-/// Valid: gas-driven spinning at 0.05 to 0.6 MPa, solids 3 to 30 %: a factor 4 either way holds 90 % of the studies, and none of the laws
-///        tells one laboratory from another better than a constant of 0.37 um does. Feed, viscosity, distance and rotation have no part
-/// Source: length: own fit (see kThreadLength_m); weber: as kDropWeber; cascade: Hinze, AIChE J. 1 (1955) 289 (constant 0.725 from
+/// Valid: gas-driven spinning at 0.05 to 0.6 MPa, solids 3 to 30 %: a factor 4 either way holds 90 % of the studies,
+/// and none of the laws
+///        tells one laboratory from another better than a constant of 0.37 um does. Feed, viscosity, distance and
+///        rotation have no part
+/// Source: length: own fit (see kThreadLength_m); weber: as kDropWeber; cascade: Hinze, AIChE J. 1 (1955) 289 (constant
+/// 0.725 from
 ///         memory) with the dissipation of order u_g^3/d_l: own closure
 [[nodiscard]] double torn_thread_m(ThreadLaw law, const TearingFlow& flow);
 
@@ -49,7 +53,8 @@ inline constexpr double kDropWeber = 12.0;
 /// Eq: carry-speed
 /// Valid: near the exit, before room air is taken up
 /// Source: momentum
-[[nodiscard]] double carry_speed_m_s(double gas_kg_s, double gas_speed_m_s, double liquid_kg_s, double liquid_speed_m_s);
+[[nodiscard]] double carry_speed_m_s(double gas_kg_s, double gas_speed_m_s, double liquid_kg_s,
+                                     double liquid_speed_m_s);
 
 /// Gas Weber number below which gas does not tear a liquid of this Ohnesorge number: 12 (1 + 1.5 Oh^0.74).
 /// Eq: tearing-weber
@@ -57,22 +62,21 @@ inline constexpr double kDropWeber = 12.0;
 /// Source: Gelfand, Prog. Energy Combust. Sci. 22 (1996) 201 (from memory)
 [[nodiscard]] double tearing_weber(double ohnesorge);
 
-/// Most that can be said for tearing when nothing speaks against it. Published sets with gas and rotation fall into two groups, 0.06 to
-/// 1 um and 10 to 26 um; all 51 gas-only studies are torn.
-/// Source: own judgement
+/// Most that can be said for tearing when nothing speaks against it. Published sets with gas and rotation fall into two
+/// groups, 0.06 to 1 um and 10 to 26 um; all 51 gas-only studies are torn. Source: own judgement
 inline constexpr double kSureTearing = 0.85;
-/// Share of the mass at which torn threads are as likely as not to be what is seen: ten times finer, they are then most of the fibre length.
-/// Source: own judgement
+/// Share of the mass at which torn threads are as likely as not to be what is seen: ten times finer, they are then most
+/// of the fibre length. Source: own judgement
 inline constexpr double kHalfShare = 0.03;
-/// Gas that a laboratory's supply holds as likely as not, where no limit is stated: 500 normal litres a minute. Source: common practice
+/// Gas that a laboratory's supply holds as likely as not, where no limit is stated: 500 normal litres a minute. Source:
+/// common practice
 inline constexpr double kUsualSupply_m3_s = 500e-3 / 60.0;
 
 /// Probability that the fibre found is torn threads rather than one line per orifice:
 ///   P = 0.85 s/(s + 0.03) r^2/(1 + r^2) 1/(1 + (F/F_0)^2), r = We_g/We_c
-/// Fills the three factors and the probability from the rest. `supply_is_stated`: the pressure already follows the supply.
-/// Eq: tearing-probability
-/// Valid: a judgement, not a measurement: a micrograph, a timed run or a gas meter settles it
-/// Source: own closure
+/// Fills the three factors and the probability from the rest. `supply_is_stated`: the pressure already follows the
+/// supply. Eq: tearing-probability Valid: a judgement, not a measurement: a micrograph, a timed run or a gas meter
+/// settles it Source: own closure
 void judge_tearing(TearingChance& chance, bool supply_is_stated);
 
 /// Gas flow as a meter shows it: volume at 0 degC and 101,325 Pa [m3/s] of dry air of this mass flow.

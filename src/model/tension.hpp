@@ -46,13 +46,12 @@ template <class Real>
 }
 
 /// What holds the far end of the liquid thread: a free end, a fibre that has solidified and is flung on, or a take-up.
-///   F_end = pi a sigma + pull,   pull = min(max over s of [(1/u) int m b ds + int D ds], m u), integrals from the end to s
-/// A fibre cannot push: it pulls as far as it is taut, and beyond that it is slack. Where the pull reaches the momentum flux the
-/// string has no curvature left to give (the balance across it is (m u - F) x curvature = forces across): more cannot be passed on
-/// round the bend.
-/// Eq: solid-pull
-/// Valid: the solid is inextensible: dF/ds = -(m b/u + D)
-/// Source: momentum of an inextensible string; limits: own closure
+///   F_end = pi a sigma + pull,   pull = min(max over s of [(1/u) int m b ds + int D ds], m u), integrals from the end
+///   to s
+/// A fibre cannot push: it pulls as far as it is taut, and beyond that it is slack. Where the pull reaches the momentum
+/// flux the string has no curvature left to give (the balance across it is (m u - F) x curvature = forces across): more
+/// cannot be passed on round the bend. Eq: solid-pull Valid: the solid is inextensible: dF/ds = -(m b/u + D) Source:
+/// momentum of an inextensible string; limits: own closure
 struct ThreadEnd {
   bool taken_up{};
   double take_up_speed_m_s{};

@@ -61,14 +61,16 @@ struct LiquidHead {
 /// Source: form: Lubin & Springer, J. Fluid Mech. 29 (1967) 385, constant 0.69 from memory; g -> Omega^2 R_i is our use
 [[nodiscard]] double breakthrough_layer_m(const Vessel& vessel, double speed_rad_s, double flow_m3_s);
 
-/// Layer of a viscous charge that can just drain to an orifice at this flow [m]: lubrication flow in the layer from half the spacing of
-/// the orifices to the rim of one.
-///   Q = pi rho g' h^4 / (6 eta_0 L), L = ln(pi R_i/(N a_o)), g' = Omega^2 R_i   so   h_d = (6 eta_0 Q L/(pi rho g'))^(1/4)
+/// Layer of a viscous charge that can just drain to an orifice at this flow [m]: lubrication flow in the layer from
+/// half the spacing of the orifices to the rim of one.
+///   Q = pi rho g' h^4 / (6 eta_0 L), L = ln(pi R_i/(N a_o)), g' = Omega^2 R_i   so   h_d = (6 eta_0 Q L/(pi rho
+///   g'))^(1/4)
 /// Eq: layer-drainage
 /// Valid: creeping flow in a layer thinner than the spacing; L not below 0.5 (orifices that nearly touch)
-/// Source: own closure: film of thickness h, flux g' h^3/(3 nu) times the slope of the layer, integrated over the radius
-[[nodiscard]] double drainage_layer_m(const Vessel& vessel, double speed_rad_s, double density_kg_m3, double viscosity_Pa_s,
-                                      double flow_m3_s);
+/// Source: own closure: film of thickness h, flux g' h^3/(3 nu) times the slope of the layer, integrated over the
+/// radius
+[[nodiscard]] double drainage_layer_m(const Vessel& vessel, double speed_rad_s, double density_kg_m3,
+                                      double viscosity_Pa_s, double flow_m3_s);
 
 /// Layer at which gas goes through when both limits act: fourth-power mean of submergence and drainage.
 /// Eq: gas-layer

@@ -113,10 +113,10 @@ struct Prefix {
   double scale;
 };
 constexpr std::array kPrefixes{
-    Prefix{"T", 1e12},      Prefix{"G", 1e9},       Prefix{"M", 1e6},       Prefix{"k", 1e3},      Prefix{"h", 1e2},
-    Prefix{"da", 1e1},      Prefix{"d", 1e-1},      Prefix{"c", 1e-2},      Prefix{"m", 1e-3},     Prefix{"u", 1e-6},
-    Prefix{"\u00b5", 1e-6}, Prefix{"\u03bc", 1e-6}, Prefix{"n", 1e-9},      Prefix{"p", 1e-12},    Prefix{"micro", 1e-6},
-    Prefix{"milli", 1e-3},  Prefix{"centi", 1e-2},  Prefix{"kilo", 1e3},    Prefix{"mega", 1e6},   Prefix{"nano", 1e-9}};
+    Prefix{"T", 1e12},      Prefix{"G", 1e9},       Prefix{"M", 1e6},    Prefix{"k", 1e3},    Prefix{"h", 1e2},
+    Prefix{"da", 1e1},      Prefix{"d", 1e-1},      Prefix{"c", 1e-2},   Prefix{"m", 1e-3},   Prefix{"u", 1e-6},
+    Prefix{"\u00b5", 1e-6}, Prefix{"\u03bc", 1e-6}, Prefix{"n", 1e-9},   Prefix{"p", 1e-12},  Prefix{"micro", 1e-6},
+    Prefix{"milli", 1e-3},  Prefix{"centi", 1e-2},  Prefix{"kilo", 1e3}, Prefix{"mega", 1e6}, Prefix{"nano", 1e-9}};
 
 const Named* named(std::string_view name) {
   for (const Named& each : kNamed)

@@ -53,11 +53,13 @@ engine::BatchRunner parallel_runner(engine::CaseRunner runner, const ParallelOpt
   };
 }
 
-engine::NeighbourRunner parallel_neighbours(const study::LoadedCase& loaded, const engine::EstimateOptions& options, const ParallelOptions& parallel) {
+engine::NeighbourRunner parallel_neighbours(const study::LoadedCase& loaded, const engine::EstimateOptions& options,
+                                            const ParallelOptions& parallel) {
   const engine::OptionRunner one = [&loaded](const model::CaseInput& input, const engine::EstimateOptions& wanted) {
     return study::case_runner(loaded, wanted)(input);
   };
-  return engine::neighbour_runner(one, options, [parallel](engine::CaseRunner runner) { return parallel_runner(std::move(runner), parallel); });
+  return engine::neighbour_runner(
+      one, options, [parallel](engine::CaseRunner runner) { return parallel_runner(std::move(runner), parallel); });
 }
 
 }  // namespace whorl::run

@@ -22,12 +22,14 @@ struct ParallelOptions {
   std::size_t jets{1};       ///< what one run counts as
 };
 
-/// Runs each batch on several threads (oneTBB). The estimates are in the order of the cases and do not depend on the number of
-/// threads. While a StopSignals lives, Ctrl-C ends a batch with engine::Interrupted.
-/// Valid: one batch at a time
+/// Runs each batch on several threads (oneTBB). The estimates are in the order of the cases and do not depend on the
+/// number of threads. While a StopSignals lives, Ctrl-C ends a batch with engine::Interrupted. Valid: one batch at a
+/// time
 [[nodiscard]] engine::BatchRunner parallel_runner(engine::CaseRunner runner, const ParallelOptions& options);
 
 /// Cases started from the solution of a neighbour, on several threads. `loaded` must outlive it.
-[[nodiscard]] engine::NeighbourRunner parallel_neighbours(const study::LoadedCase& loaded, const engine::EstimateOptions& options, const ParallelOptions& parallel);
+[[nodiscard]] engine::NeighbourRunner parallel_neighbours(const study::LoadedCase& loaded,
+                                                          const engine::EstimateOptions& options,
+                                                          const ParallelOptions& parallel);
 
 }  // namespace whorl::run

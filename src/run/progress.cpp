@@ -28,7 +28,8 @@ void use_progress(bool asked) {
 
 void use_progress_every(double seconds) {
   constexpr double kDay = 86400.0;
-  if (!(seconds >= 0.0 && seconds <= kDay)) throw InputError("", "--progress-every", io::number_text(seconds, 6), "0 to 86400 (seconds)");
+  if (!(seconds >= 0.0 && seconds <= kDay))
+    throw InputError("", "--progress-every", io::number_text(seconds, 6), "0 to 86400 (seconds)");
   asked_for() = true;
   console::StatusLine::use_lines(true, std::chrono::duration<double>(seconds));
 }
@@ -51,7 +52,8 @@ std::string progress_text(std::size_t done, std::size_t total, bool about, doubl
   std::string text = std::to_string(done);
   if (total == 0 || (about && done >= total)) return text + ' ' + what + ", " + duration_text(seconds) + " so far";
   const double share = static_cast<double>(done) / static_cast<double>(total);
-  text += (about ? " of about " : " of ") + std::to_string(total) + ' ' + what + " (" + std::to_string(static_cast<int>(std::floor(100.0 * share))) + " %)";
+  text += (about ? " of about " : " of ") + std::to_string(total) + ' ' + what + " (" +
+          std::to_string(static_cast<int>(std::floor(100.0 * share))) + " %)";
   if (share < 0.01 || done == 0) return text;
   return text + ", " + (about ? "about " : "") + duration_text(seconds * (1.0 - share) / share) + " left";
 }

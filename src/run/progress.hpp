@@ -23,14 +23,17 @@ void use_progress_every(double seconds);
 /// "under a second", "12 s", "3 min 5 s", "2 h 10 min"
 [[nodiscard]] std::string duration_text(double seconds);
 
-/// "120 of about 450 model runs (27 %), 8 s left". `total` 0: not known. Before a hundredth is done, and beyond what was expected, no time is named.
-[[nodiscard]] std::string progress_text(std::size_t done, std::size_t total, bool about, double seconds, const std::string& what);
+/// "120 of about 450 model runs (27 %), 8 s left". `total` 0: not known. Before a hundredth is done, and beyond what
+/// was expected, no time is named.
+[[nodiscard]] std::string progress_text(std::size_t done, std::size_t total, bool about, double seconds,
+                                        const std::string& what);
 
 /// Whether the number of runs that is expected is one that will be made, or a guess.
 enum class Expected { exactly, about };
 
-/// Says how far an run_count is until it is stopped, from a thread of its own: also while one run takes long. On a terminal from half
-/// a second on, elsewhere as often as --progress says. Nothing is said, and no thread started, when `out` is null.
+/// Says how far an run_count is until it is stopped, from a thread of its own: also while one run takes long. On a
+/// terminal from half a second on, elsewhere as often as --progress says. Nothing is said, and no thread started, when
+/// `out` is null.
 class Progress {
  public:
   explicit Progress(std::ostream* out, Expected expected = Expected::about, std::string what = "model runs");

@@ -6,8 +6,8 @@
 
 namespace whorl::run {
 
-/// Takes over SIGINT and SIGTERM for its lifetime: the first one asks to stop, the second one ends the program at once. A signal
-/// that was ignored at the start (nohup) stays ignored.
+/// Takes over SIGINT and SIGTERM for its lifetime: the first one asks to stop, the second one ends the program at once.
+/// A signal that was ignored at the start (nohup) stays ignored.
 class StopSignals {
  public:
   StopSignals();

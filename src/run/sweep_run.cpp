@@ -51,7 +51,8 @@ class PointsDone {
       const double seconds = std::chrono::duration<double>(console::StatusLine::Clock::now() - start_).count();
       const double rate = static_cast<double>(done - kept_) / std::max(seconds, 1e-9);
       const double left = static_cast<double>(total_ - done) / std::max(rate, 1e-12);
-      return std::to_string(done) + " of " + std::to_string(total_) + " points, " + rate_text(rate) + " points/s, " + duration_text(left) + " left";
+      return std::to_string(done) + " of " + std::to_string(total_) + " points, " + rate_text(rate) + " points/s, " +
+             duration_text(left) + " left";
     });
   }
   void clear() { line_.clear(); }
@@ -158,7 +159,9 @@ std::string difference(const SweepPlan& plan, const std::string& text, const std
       auto theirs = found.facts;
       mine.pop_back();
       theirs.pop_back();
-      if (mine == theirs) return "another share of the sweep: it has rows " + found.facts.back().second + ", asked for are " + range_text(plan);
+      if (mine == theirs)
+        return "another share of the sweep: it has rows " + found.facts.back().second + ", asked for are " +
+               range_text(plan);
     }
     return "made from another design or other varied values";
   }
@@ -207,9 +210,14 @@ std::vector<io::TableColumn> sweep_columns(const SweepPlan& plan) {
   columns.push_back({"point", "integer", "", "", "number of the point in the design, from 1", true});
   for (const auto& swept : plan.keys)
     columns.push_back({std::string(swept.key->column), "double", std::string(swept.key->display_unit), "",
-                             "varied: " + std::string(swept.key->path) + ", " + std::string(swept.key->description), true});
-  columns.push_back({"status", "string", "", "", "done: the numbers of the row are results; otherwise they are empty", true,
-                           {kDone, kNotConverged, kRefused, kFailed}});
+                       "varied: " + std::string(swept.key->path) + ", " + std::string(swept.key->description), true});
+  columns.push_back({"status",
+                     "string",
+                     "",
+                     "",
+                     "done: the numbers of the row are results; otherwise they are empty",
+                     true,
+                     {kDone, kNotConverged, kRefused, kFailed}});
   const io::TableColumn reason{"reason", "string", "", "", "how the point ended, or why it has no result", false};
   const io::TableColumn warnings{"warnings", "string", "", "", "codes of the warnings, separated by blanks", false};
   const bool few = plan.columns == table::SweepColumns::few;
@@ -294,7 +302,8 @@ table::SweepFileSetup file_setup(const SweepPlan& plan, const SweepOptions& opti
     plan.design.point(plan.first + number, values);
     expected.clear();
     append_point(expected, plan.first + number, values);
-    if (row.substr(0, expected.size()) != expected) return "not point " + std::to_string(plan.first + number + 1) + " of this sweep";
+    if (row.substr(0, expected.size()) != expected)
+      return "not point " + std::to_string(plan.first + number + 1) + " of this sweep";
     row.remove_prefix(expected.size());
     const auto status = row.substr(0, row.find(','));
     if (!is_status(status) || separators(row) + separators(expected) != columns) return "not a row of a sweep";
@@ -323,7 +332,8 @@ SweepReport run_sweep(const SweepPlan& plan, const SweepOptions& options, const 
   std::uint64_t written = next;
   bool abandoned = false;
   PointsDone progress(options.progress, report.kept, report.points);
-  const auto threads = static_cast<std::size_t>(options.threads > 0 ? options.threads : tbb::info::default_concurrency());
+  const auto threads =
+      static_cast<std::size_t>(options.threads > 0 ? options.threads : tbb::info::default_concurrency());
   // A row lives in the slot of its index modulo the number of rows in flight: the pipeline lets no more than that many
   // in, and out in order, so a slot is free again when its turn comes. Memory does not grow with the number of points.
   std::vector<Slot> slots(threads * kRowsInFlightPerThread);
@@ -346,7 +356,8 @@ SweepReport run_sweep(const SweepPlan& plan, const SweepOptions& options, const 
     std::vector<double> values(dimension);
     plan.design.point(slot->index, values);
     model::CaseInput input = plan.base;
-    for (std::size_t k = 0; k < dimension; ++k) plan.keys[k].key->set(input, io::from_display(*plan.keys[k].key, values[k]));
+    for (std::size_t k = 0; k < dimension; ++k)
+      plan.keys[k].key->set(input, io::from_display(*plan.keys[k].key, values[k]));
     PointOutcome outcome;
     const model::Estimate estimate = evaluate_guarded(evaluate, input, outcome);
     if (outcome.status == kDone || outcome.status == kNotConverged) outcome.estimate = &estimate;

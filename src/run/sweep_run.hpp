@@ -1,4 +1,5 @@
-// Computes the points of a sweep and writes them as they come. Knows neither how a point is computed nor the command line.
+// Computes the points of a sweep and writes them as they come. Knows neither how a point is computed nor the command
+// line.
 #pragma once
 #include <cstdint>
 #include <functional>
@@ -84,8 +85,8 @@ void append_sweep_row(std::string& line, const SweepPlan& plan, std::uint64_t in
                       const PointOutcome& outcome);
 
 /// Runs the sweep. SIGINT and SIGTERM end it after the points at work; a second one ends the program at once.
-/// Error: InputError when the output exists and neither resume nor force is set, belongs to another sweep, or cannot be opened;
-/// OutputError when writing fails later.
+/// Error: InputError when the output exists and neither resume nor force is set, belongs to another sweep, or cannot be
+/// opened; OutputError when writing fails later.
 [[nodiscard]] SweepReport run_sweep(const SweepPlan& plan, const SweepOptions& options, const Evaluate& evaluate);
 
 }  // namespace whorl::run

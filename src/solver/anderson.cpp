@@ -33,7 +33,8 @@ std::vector<double> Anderson::next(const std::vector<double>& z, const std::vect
     Eigen::VectorXd b(static_cast<Eigen::Index>(n));
     for (std::size_t i = 0; i < n; ++i) {
       b(static_cast<Eigen::Index>(i)) = change[i];
-      for (Eigen::Index k = 0; k < m; ++k) a(static_cast<Eigen::Index>(i), k) = d_change_[static_cast<std::size_t>(k)][i];
+      for (Eigen::Index k = 0; k < m; ++k)
+        a(static_cast<Eigen::Index>(i), k) = d_change_[static_cast<std::size_t>(k)][i];
     }
     Eigen::ColPivHouseholderQR<Eigen::MatrixXd> qr(a);
     qr.setThreshold(1e-7);

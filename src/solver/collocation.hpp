@@ -1,4 +1,5 @@
-// Two-point boundary-value problems of smooth systems: collocation at Lobatto points, Newton's method, mesh adapted to the defect.
+// Two-point boundary-value problems of smooth systems: collocation at Lobatto points, Newton's method, mesh adapted to
+// the defect.
 #pragma once
 #include <algorithm>
 #include <array>
@@ -32,7 +33,8 @@ struct CollocationWork {
   std::size_t evaluations{};
 };
 
-/// Solution on the nodes and the two points inside each cell: entry 3 i is node i, entries 3 i + 1, 3 i + 2 lie inside cell i.
+/// Solution on the nodes and the two points inside each cell: entry 3 i is node i, entries 3 i + 1, 3 i + 2 lie inside
+/// cell i.
 template <std::size_t N>
 struct CollocationSolution {
   bool converged{};
@@ -81,12 +83,13 @@ struct Table {
 }
 }  // namespace lobatto
 
-/// Lobatto IIIA with four points: order 6 at the nodes, 5 in between. Equations of the inner points are eliminated cell by cell, the
-/// nodes solved for as one banded system. `rates(x, y, f)`: for y of Dual<N>, f(x, y); false outside the domain. `start(y)`: conditions at the
-/// first node, `end(y)` at the last (each an array of duals, K and N - K of them, zero when met). `guess`: x and y of the start, x as laid out in
-/// CollocationSolution; scale: size of each component.
+/// Lobatto IIIA with four points: order 6 at the nodes, 5 in between. Equations of the inner points are eliminated cell
+/// by cell, the nodes solved for as one banded system. `rates(x, y, f)`: for y of Dual<N>, f(x, y); false outside the
+/// domain. `start(y)`: conditions at the first node, `end(y)` at the last (each an array of duals, K and N - K of them,
+/// zero when met). `guess`: x and y of the start, x as laid out in CollocationSolution; scale: size of each component.
 /// Error: converged false with a reason; never throws, never NaN in a converged solution.
-/// Source: Lobatto IIIA: Hairer & Wanner, Solving Ordinary Differential Equations II, ch. IV.5 (from memory); mesh rule our own
+/// Source: Lobatto IIIA: Hairer & Wanner, Solving Ordinary Differential Equations II, ch. IV.5 (from memory); mesh rule
+/// our own
 template <std::size_t N, std::size_t K, class Rates, class Start, class End>
 class Collocation {
   using D = Dual<N>;
@@ -102,7 +105,8 @@ class Collocation {
   Collocation(Rates rates, Start start, End end, Point scale, CollocationOptions options)
       : rates_(std::move(rates)), start_(std::move(start)), end_(std::move(end)), scale_(scale), options_(options) {}
 
-  [[nodiscard]] CollocationSolution<N> solve(std::vector<double> node, const std::vector<double>& x, const std::vector<Point>& y) {
+  [[nodiscard]] CollocationSolution<N> solve(std::vector<double> node, const std::vector<double>& x,
+                                             const std::vector<Point>& y) {
     CollocationSolution<N> out;
     lay(out, node);
     for (std::size_t i = 0; i < out.x.size(); ++i) out.y[i] = between(x, y, out.x[i]);
@@ -199,7 +203,8 @@ class Collocation {
       return q * (q * (q * (0.25 * q - e1 / 3.0) + 0.5 * e2) - e3);
     };
     const double w0 = integral(a, b, 1.0) / (-a * b), w1 = integral(0.0, b, 1.0) / (a * (a - b) * (a - 1.0)),
-                 w2 = integral(0.0, a, 1.0) / (b * (b - a) * (b - 1.0)), w3 = integral(0.0, a, b) / ((1.0 - a) * (1.0 - b));
+                 w2 = integral(0.0, a, 1.0) / (b * (b - a) * (b - 1.0)),
+                 w3 = integral(0.0, a, b) / ((1.0 - a) * (1.0 - b));
     Point out = s.y[at];
     for (std::size_t k = 0; k < N; ++k) {
       out[k] += h * (w0 * s.rate[at][k] + w1 * s.rate[at + 1][k] + w2 * s.rate[at + 2][k] + w3 * s.rate[at + 3][k]);
@@ -208,8 +213,8 @@ class Collocation {
   }
 
   // Rates and their slopes at every point. False: outside the domain.
-  bool evaluate(const std::vector<double>& x, const std::vector<Point>& y, std::vector<Point>& rate, std::vector<Square>* slope,
-                CollocationWork& work) {
+  bool evaluate(const std::vector<double>& x, const std::vector<Point>& y, std::vector<Point>& rate,
+                std::vector<Square>* slope, CollocationWork& work) {
     for (std::size_t i = 0; i < x.size(); ++i) {
       ++work.evaluations;
       if (slope == nullptr) {
@@ -232,7 +237,8 @@ class Collocation {
   }
 
   // What the equations of a cell leave over at its points 1, 2, 3.
-  void leftover(const CollocationSolution<N>& s, const std::vector<Point>& y, const std::vector<Point>& rate, std::vector<Point>& out) const {
+  void leftover(const CollocationSolution<N>& s, const std::vector<Point>& y, const std::vector<Point>& rate,
+                std::vector<Point>& out) const {
     const auto& t = lobatto::table();
     for (std::size_t at = 0; at + 3 < s.x.size(); at += 3) {
       const double h = s.x[at + 3] - s.x[at];
@@ -265,8 +271,8 @@ class Collocation {
   // Newton's method on one mesh, with halved steps. A solution is known when a full step is below `until`.
   bool newton(CollocationSolution<N>& s, double until);
   // Equations of a cell: of its inner points, eliminated into `by`, and of its far node, into the matrix.
-  void add_cell(const CollocationSolution<N>& s, std::size_t i, const std::vector<Square>& slope, const std::vector<Point>& left, Tall& by,
-                BandMatrix& matrix, std::vector<double>& right) const;
+  void add_cell(const CollocationSolution<N>& s, std::size_t i, const std::vector<Square>& slope,
+                const std::vector<Point>& left, Tall& by, BandMatrix& matrix, std::vector<double>& right) const;
   // The step at every point from that at the nodes; its largest component over the scale.
   double unpack(const Inner& inner, const std::vector<double>& right, std::vector<Point>& step) const;
   // What is left after the last step is the square of it, about.
@@ -279,8 +285,10 @@ class Collocation {
   std::vector<double> defects(CollocationSolution<N>& s) {
     const auto& t = lobatto::table();
     const double a = t.point[1], b = t.point[2], q = 0.5;
-    const double w0 = (q - a) * (q - b) * (q - 1.0) / (-a * b), w1 = q * (q - b) * (q - 1.0) / (a * (a - b) * (a - 1.0)),
-                 w2 = q * (q - a) * (q - 1.0) / (b * (b - a) * (b - 1.0)), w3 = q * (q - a) * (q - b) / ((1.0 - a) * (1.0 - b));
+    const double w0 = (q - a) * (q - b) * (q - 1.0) / (-a * b),
+                 w1 = q * (q - b) * (q - 1.0) / (a * (a - b) * (a - 1.0)),
+                 w2 = q * (q - a) * (q - 1.0) / (b * (b - a) * (b - 1.0)),
+                 w3 = q * (q - a) * (q - b) / ((1.0 - a) * (1.0 - b));
     std::vector<double> out(s.cells());
     std::array<D, N> v, f;
     for (std::size_t i = 0; i < out.size(); ++i) {
@@ -299,10 +307,12 @@ class Collocation {
       Vector left;
       Square slope;
       for (std::size_t c = 0; c < N; ++c) {
-        const double rate = w0 * s.rate[at][c] + w1 * s.rate[at + 1][c] + w2 * s.rate[at + 2][c] + w3 * s.rate[at + 3][c];
+        const double rate =
+            w0 * s.rate[at][c] + w1 * s.rate[at + 1][c] + w2 * s.rate[at + 2][c] + w3 * s.rate[at + 3][c];
         const auto row = static_cast<int>(c);
         left(row) = kLeft * h * (f[c].value - rate) / scale_[c];
-        for (std::size_t j = 0; j < N; ++j) slope(row, static_cast<int>(j)) = kLeft * h * f[c].slope[j] * scale_[j] / scale_[c];
+        for (std::size_t j = 0; j < N; ++j)
+          slope(row, static_cast<int>(j)) = kLeft * h * f[c].slope[j] * scale_[j] / scale_[c];
       }
       const Vector one = (Square::Identity() - slope).partialPivLu().solve(left);
       const Vector other = (Square::Identity() + slope).partialPivLu().solve(left);
@@ -312,15 +322,16 @@ class Collocation {
     return out;
   }
 
-  // Fifth order in the cell: each divided into as many as the tolerance asks for. None grows: what the defect does not see (a layer at an
-  // end that holds the rest still) stays resolved.
+  // Fifth order in the cell: each divided into as many as the tolerance asks for. None grows: what the defect does not
+  // see (a layer at an end that holds the rest still) stays resolved.
   std::vector<double> next_mesh(const CollocationSolution<N>& s, const std::vector<double>& cell) const {
     const double aim = 0.5 * options_.tolerance;
     std::vector<double> node{s.x.front()};
     for (std::size_t i = 0; i < cell.size(); ++i) {
       const double h = s.x[3 * i + 3] - s.x[3 * i];
       int parts = static_cast<int>(std::clamp(std::ceil(std::pow(std::max(cell[i], 1e-300) / aim, 0.2)), 1.0, 4.0));
-      if (i + 4 >= cell.size()) parts = std::max(parts, 2);  // what such a layer leaves over rings through the whole thread
+      if (i + 4 >= cell.size())
+        parts = std::max(parts, 2);  // what such a layer leaves over rings through the whole thread
       for (int k = 1; k < parts; ++k) node.push_back(s.x[3 * i] + h * k / parts);
       node.push_back(s.x[3 * i + 3]);
     }
@@ -338,7 +349,8 @@ template <std::size_t N, std::size_t K, class Rates, class Start, class End>
 bool Collocation<N, K, Rates, Start, End>::newton(CollocationSolution<N>& s, double until) {
   const std::size_t points = s.x.size(), cells = s.cells();
   std::vector<Square> slope(points);
-  std::vector<Point> left(points, Point{}), trial(points), trial_rate(points), trial_left(points, Point{}), step(points);
+  std::vector<Point> left(points, Point{}), trial(points), trial_rate(points), trial_left(points, Point{}),
+      step(points);
   Inner inner(cells);
   BandMatrix matrix((cells + 1) * N, N + K - 1, 2 * N - K - 1);
   std::vector<double> right((cells + 1) * N);
@@ -410,8 +422,9 @@ bool Collocation<N, K, Rates, Start, End>::newton(CollocationSolution<N>& s, dou
 }
 
 template <std::size_t N, std::size_t K, class Rates, class Start, class End>
-void Collocation<N, K, Rates, Start, End>::add_cell(const CollocationSolution<N>& s, std::size_t i, const std::vector<Square>& slope,
-    const std::vector<Point>& left, Tall& by, BandMatrix& matrix, std::vector<double>& right) const {
+void Collocation<N, K, Rates, Start, End>::add_cell(const CollocationSolution<N>& s, std::size_t i,
+                                                    const std::vector<Square>& slope, const std::vector<Point>& left,
+                                                    Tall& by, BandMatrix& matrix, std::vector<double>& right) const {
   const auto& t = lobatto::table();
   const std::size_t at = 3 * i;
   const double h = s.x[at + 3] - s.x[at];
@@ -419,10 +432,13 @@ void Collocation<N, K, Rates, Start, End>::add_cell(const CollocationSolution<N>
   Wide left_side = Wide::Identity();
   for (int k = 0; k < 2; ++k) {
     const auto& w = t.to[static_cast<std::size_t>(k + 1)];
-    for (int j = 0; j < 2; ++j) left_side.template block<kN, kN>(k * kN, j * kN) -= h * w[static_cast<std::size_t>(j + 1)] * slope[at + static_cast<std::size_t>(j + 1)];
+    for (int j = 0; j < 2; ++j)
+      left_side.template block<kN, kN>(k * kN, j * kN) -=
+          h * w[static_cast<std::size_t>(j + 1)] * slope[at + static_cast<std::size_t>(j + 1)];
     by.template block<kN, kN>(k * kN, 0) = Square::Identity() + h * w[0] * slope[at];
     by.template block<kN, kN>(k * kN, kN) = h * w[3] * slope[at + 3];
-    for (int c = 0; c < kN; ++c) by(k * kN + c, 2 * kN) = -left[at + static_cast<std::size_t>(k + 1)][static_cast<std::size_t>(c)];
+    for (int c = 0; c < kN; ++c)
+      by(k * kN + c, 2 * kN) = -left[at + static_cast<std::size_t>(k + 1)][static_cast<std::size_t>(c)];
   }
   by = left_side.partialPivLu().solve(by).eval();
   // dy3 - dy0 - h sum b_j J_j dY_j = -left
@@ -448,7 +464,8 @@ void Collocation<N, K, Rates, Start, End>::add_cell(const CollocationSolution<N>
 }
 
 template <std::size_t N, std::size_t K, class Rates, class Start, class End>
-double Collocation<N, K, Rates, Start, End>::unpack(const Inner& inner, const std::vector<double>& right, std::vector<Point>& step) const {
+double Collocation<N, K, Rates, Start, End>::unpack(const Inner& inner, const std::vector<double>& right,
+                                                    std::vector<Point>& step) const {
   const std::size_t cells = inner.size();
   double largest = 0.0;
   const auto take = [&](std::size_t entry, std::size_t c, double value) {

@@ -93,8 +93,12 @@ struct Dual {
     const double f = std::tan(a.value);
     return chain(f, 1.0 + f * f, a);
   }
-  friend Dual asin(const Dual& a) { return chain(std::asin(a.value), 1.0 / std::sqrt((1.0 - a.value) * (1.0 + a.value)), a); }
-  friend Dual acos(const Dual& a) { return chain(std::acos(a.value), -1.0 / std::sqrt((1.0 - a.value) * (1.0 + a.value)), a); }
+  friend Dual asin(const Dual& a) {
+    return chain(std::asin(a.value), 1.0 / std::sqrt((1.0 - a.value) * (1.0 + a.value)), a);
+  }
+  friend Dual acos(const Dual& a) {
+    return chain(std::acos(a.value), -1.0 / std::sqrt((1.0 - a.value) * (1.0 + a.value)), a);
+  }
   friend Dual atan(const Dual& a) { return chain(std::atan(a.value), 1.0 / (1.0 + a.value * a.value), a); }
   friend Dual sinh(const Dual& a) { return chain(std::sinh(a.value), std::cosh(a.value), a); }
   friend Dual cosh(const Dual& a) { return chain(std::cosh(a.value), std::sinh(a.value), a); }
@@ -110,7 +114,9 @@ struct Dual {
   }
   friend Dual fabs(const Dual& a) { return abs(a); }
 
-  friend Dual pow(const Dual& a, double n) { return chain(std::pow(a.value, n), n == 0.0 ? 0.0 : n * std::pow(a.value, n - 1.0), a); }
+  friend Dual pow(const Dual& a, double n) {
+    return chain(std::pow(a.value, n), n == 0.0 ? 0.0 : n * std::pow(a.value, n - 1.0), a);
+  }
   friend Dual pow(const Dual& a, const Dual& n) {
     const double f = std::pow(a.value, n.value);
     return chain(f, n.value == 0.0 ? 0.0 : n.value * std::pow(a.value, n.value - 1.0), a) +

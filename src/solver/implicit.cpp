@@ -33,7 +33,8 @@ enum class Solved { yes, diverged, not_finite, singular };
 // Everything a step needs, allocated once.
 class Stepper {
  public:
-  Stepper(const ImplicitRhs& rhs, const VectorXd& scale, const MarchOptions& o, const JacobianStructure& structure, MarchCounters& counters)
+  Stepper(const ImplicitRhs& rhs, const VectorXd& scale, const MarchOptions& o, const JacobianStructure& structure,
+          MarchCounters& counters)
       : rhs_(rhs), scale_(scale), counters_(counters), n_(scale.size()) {
     if (structure.kind == JacobianStructure::Kind::bordered_tridiagonal && n_ - structure.border >= 3) {
       bordered_.emplace(n_, structure.border, structure.unread);
@@ -45,7 +46,9 @@ class Stepper {
     rtol_ = o.relative_tolerance;
     max_iterations_ = o.fixed_step > 0.0 ? kMaxIterationsFixed : kMaxIterations;
     floor_ = (o.absolute_tolerance > 0.0 ? o.absolute_tolerance : rtol_) * scale;
-    for (VectorXd* v : {&y, &y_new, &k0, &k1, &error, &inside, &weight_, &base_, &z_, &stage_, &rate_, &residual_, &probe_, &delta_}) v->setZero(n_);
+    for (VectorXd* v :
+         {&y, &y_new, &k0, &k1, &error, &inside, &weight_, &base_, &z_, &stage_, &rate_, &residual_, &probe_, &delta_})
+      v->setZero(n_);
     for (VectorXd& k : k_) k.setZero(n_);
   }
 
@@ -58,7 +61,9 @@ class Stepper {
   }
 
   double norm(const VectorXd& v) const { return (v.array().abs() / weight_.array()).maxCoeff(); }
-  void weigh(const VectorXd& a, const VectorXd& b) { weight_.array() = floor_.array() + rtol_ * a.array().abs().max(b.array().abs()); }
+  void weigh(const VectorXd& a, const VectorXd& b) {
+    weight_.array() = floor_.array() + rtol_ * a.array().abs().max(b.array().abs());
+  }
 
   void forget_jacobian() { jacobian_known_ = false; }
   [[nodiscard]] bool jacobian_fresh() const { return jacobian_fresh_; }
@@ -129,7 +134,8 @@ class Stepper {
     for (int iteration = 0; iteration < max_iterations_; ++iteration) {
       stage_ = base_ + z_;
       if (!all_finite(stage_)) return Solved::diverged;
-      if (!evaluate(stage_, rate_, t)) return before * rtol_ > 1.0 ? Solved::diverged : Solved::not_finite;  // thrown far off by the iteration
+      if (!evaluate(stage_, rate_, t))
+        return before * rtol_ > 1.0 ? Solved::diverged : Solved::not_finite;  // thrown far off by the iteration
       residual_ = hg * rate_ - z_;
       solve(residual_, delta_);
       const double size = norm(delta_);
@@ -144,7 +150,8 @@ class Stepper {
         const double lasting = std::max(theta, std::min(slowest_, 0.9));
         eta = lasting < 1.0 ? lasting / (1.0 - lasting) : 1.0;
         const double left = max_iterations_ - 1 - iteration;
-        if (!patient && !rounding && theta < 1.0 && std::pow(theta, left) * eta * size > kNewtonGoal) return Solved::diverged;
+        if (!patient && !rounding && theta < 1.0 && std::pow(theta, left) * eta * size > kNewtonGoal)
+          return Solved::diverged;
       }
       before = size;
       if (rounding || eta * size <= kNewtonGoal) {
@@ -183,9 +190,11 @@ class Stepper {
   }
 
   double increment(Index j) const {
-    const double relative = std::max(std::abs(y[j]) / scale_[j], 0.1);  // of one size: entries outside the structure alias by its ratio
-    // Longer than for the least error, sqrt(eps): the Jacobian only steers the iteration, to 1e-5 is plenty, but its rounding noise
-    // reaches the result through what the iteration leaves, and 1e-8 of it showed there as 1e-8 of a small solvent content.
+    const double relative =
+        std::max(std::abs(y[j]) / scale_[j], 0.1);  // of one size: entries outside the structure alias by its ratio
+    // Longer than for the least error, sqrt(eps): the Jacobian only steers the iteration, to 1e-5 is plenty, but its
+    // rounding noise reaches the result through what the iteration leaves, and 1e-8 of it showed there as 1e-8 of a
+    // small solvent content.
     const double d = 1e-5 * relative * scale_[j];
     return k0[j] < 0.0 ? -d : d;  // the way the solution goes
   }
@@ -275,17 +284,21 @@ double first_step(Stepper& s, const MarchOptions& options, double t, double dire
 }
 
 // The first point: looked at by the observer and the events. True: the march ends there.
-bool ends_at_start(Stepper& s, ImplicitResult& result, double t, EventTracker<VectorXd>& tracker, const ImplicitObserver& observer) {
+bool ends_at_start(Stepper& s, ImplicitResult& result, double t, EventTracker<VectorXd>& tracker,
+                   const ImplicitObserver& observer) {
   const auto stop = [&](MarchStatus status, std::string message) {
     result.status = status;
     result.message = std::move(message);
     return true;
   };
-  if (!s.evaluate(s.y, s.k0, t)) return stop(MarchStatus::not_finite, at_point("the right-hand side is not finite at the start", t));
+  if (!s.evaluate(s.y, s.k0, t))
+    return stop(MarchStatus::not_finite, at_point("the right-hand side is not finite at the start", t));
   if (!tracker.start(s.y, t))
-    return stop(MarchStatus::not_finite, at_point("event " + std::to_string(tracker.failed()) + " is not finite at the start", t));
+    return stop(MarchStatus::not_finite,
+                at_point("event " + std::to_string(tracker.failed()) + " is not finite at the start", t));
   if (!observer(s.y, t)) return stop(MarchStatus::interrupted, "interrupted");
-  for (std::ptrdiff_t i = tracker.fires_at_start(false, 0); i >= 0; i = tracker.fires_at_start(false, static_cast<std::size_t>(i) + 1)) {
+  for (std::ptrdiff_t i = tracker.fires_at_start(false, 0); i >= 0;
+       i = tracker.fires_at_start(false, static_cast<std::size_t>(i) + 1)) {
     result.events.push_back({static_cast<std::size_t>(i), t, s.y});
   }
   if (const std::ptrdiff_t i = tracker.fires_at_start(true, 0); i >= 0) {
@@ -311,16 +324,21 @@ void run(Stepper& s, ImplicitResult& result, double& t, double t_end, const Marc
 
   const bool fixed = options.fixed_step > 0.0;
   const double longest = options.max_step > 0.0 ? std::min(options.max_step, std::abs(span)) : std::abs(span);
-  double h = fixed ? options.fixed_step : options.initial_step > 0.0 ? std::min(options.initial_step, longest) : first_step(s, options, t, direction, longest, span);
+  double h = fixed                        ? options.fixed_step
+             : options.initial_step > 0.0 ? std::min(options.initial_step, longest)
+                                          : first_step(s, options, t, direction, longest, span);
   bool last_rejected = false;
   for (;;) {
     if (result.counters.accepted + result.counters.rejected >= options.max_steps)
-      return finish(MarchStatus::step_limit, at_point("step limit (" + std::to_string(options.max_steps) + ") reached", t));
+      return finish(MarchStatus::step_limit,
+                    at_point("step limit (" + std::to_string(options.max_steps) + ") reached", t));
     const double remaining = std::abs(t_end - t);
     const bool to_end = h * (1.0 + 1e-9) >= remaining;
-    const double size = to_end ? remaining : (!fixed && 2.0 * h > remaining && 1.1 * h > 0.5 * remaining ? 0.5 * remaining : h);
+    const double size =
+        to_end ? remaining : (!fixed && 2.0 * h > remaining && 1.1 * h > 0.5 * remaining ? 0.5 * remaining : h);
     if (!fixed && !to_end && size < least_step(options, t, span))  // steps may shrink without a rejection
-      return finish(MarchStatus::step_too_small, at_point("the step fell below the least one (singular solution or jump)", t));
+      return finish(MarchStatus::step_too_small,
+                    at_point("the step fell below the least one (singular solution or jump)", t));
     const double step = direction * size;
     const double t_new = to_end ? t_end : t + step;
 
@@ -329,7 +347,8 @@ void run(Stepper& s, ImplicitResult& result, double& t, double t_end, const Marc
     bool event_bad = false;
     if (solved == Solved::yes && (fixed || err <= 1.0) && !tracker.empty()) {
       const auto continuous = [&](double x) -> const VectorXd& { return s.at_fraction(x, step); };
-      event_bad = !tracker.evaluate_end(s.y_new, t_new) || !tracker.scan(continuous, t, step, options.event_checks_per_step);
+      event_bad =
+          !tracker.evaluate_end(s.y_new, t_new) || !tracker.scan(continuous, t, step, options.event_checks_per_step);
     }
 
     if (solved != Solved::yes || event_bad || (!fixed && err > 1.0)) {
@@ -340,15 +359,21 @@ void run(Stepper& s, ImplicitResult& result, double& t, double t_end, const Marc
         continue;
       }
       const bool by_error = solved == Solved::yes && !event_bad;
-      const double factor = by_error ? std::clamp(0.9 * std::pow(err, -0.25), 0.1, 0.9) : solved == Solved::diverged ? 0.5 : 0.25;
+      const double factor = by_error                     ? std::clamp(0.9 * std::pow(err, -0.25), 0.1, 0.9)
+                            : solved == Solved::diverged ? 0.5
+                                                         : 0.25;
       h = size * round_ratio(factor);
       if (fixed || h < least_step(options, t, span)) {
         if (event_bad)
-          return finish(MarchStatus::not_finite, at_point("event " + std::to_string(tracker.failed()) + " is not finite beyond this point", t));
+          return finish(MarchStatus::not_finite,
+                        at_point("event " + std::to_string(tracker.failed()) + " is not finite beyond this point", t));
         if (solved == Solved::not_finite)
-          return finish(MarchStatus::not_finite, at_point("the right-hand side cannot be evaluated beyond this point", t));
-        if (solved == Solved::singular) return finish(MarchStatus::singular_matrix, at_point("the stage matrix is singular", t));
-        return finish(MarchStatus::step_too_small, at_point("the step fell below the least one (singular solution or jump)", t));
+          return finish(MarchStatus::not_finite,
+                        at_point("the right-hand side cannot be evaluated beyond this point", t));
+        if (solved == Solved::singular)
+          return finish(MarchStatus::singular_matrix, at_point("the stage matrix is singular", t));
+        return finish(MarchStatus::step_too_small,
+                      at_point("the step fell below the least one (singular solution or jump)", t));
       }
       continue;
     }
@@ -388,19 +413,22 @@ void run(Stepper& s, ImplicitResult& result, double& t, double t_end, const Marc
 
 }  // namespace
 
-ImplicitResult march_implicit_erased(const ImplicitRhs& rhs, const VectorXd& start, const VectorXd& scale, double t0, double t_end,
-                                     const MarchOptions& options, std::span<const Event<VectorXd>> events, const ImplicitObserver& observer,
-                                     const JacobianStructure& structure) {
+ImplicitResult march_implicit_erased(const ImplicitRhs& rhs, const VectorXd& start, const VectorXd& scale, double t0,
+                                     double t_end, const MarchOptions& options, std::span<const Event<VectorXd>> events,
+                                     const ImplicitObserver& observer, const JacobianStructure& structure) {
   ImplicitResult result;
   result.t = t0;
   result.state = start;
   std::string wrong = check_options(options, t0, t_end);
-  if (wrong.empty() && (start.size() < 1 || scale.size() != start.size())) wrong = "start and scale must have the same size, at least 1";
+  if (wrong.empty() && (start.size() < 1 || scale.size() != start.size()))
+    wrong = "start and scale must have the same size, at least 1";
   if (wrong.empty() && !(all_finite(start) && all_finite(scale) && (scale.array() > 0.0).all()))
     wrong = "start must be finite and scale finite and positive";
-  if (wrong.empty() && structure.kind == JacobianStructure::Kind::bordered_tridiagonal && (structure.border < 0 || structure.border > start.size()))
+  if (wrong.empty() && structure.kind == JacobianStructure::Kind::bordered_tridiagonal &&
+      (structure.border < 0 || structure.border > start.size()))
     wrong = "border must be between 0 and the number of unknowns";
-  if (wrong.empty() && std::any_of(structure.unread.begin(), structure.unread.end(), [&](Index j) { return j < 0 || j >= structure.border; }))
+  if (wrong.empty() && std::any_of(structure.unread.begin(), structure.unread.end(),
+                                   [&](Index j) { return j < 0 || j >= structure.border; }))
     wrong = "unread unknowns must be of the border";
   if (!wrong.empty()) {
     result.message = std::move(wrong);

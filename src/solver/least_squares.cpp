@@ -79,8 +79,8 @@ struct Functor {
 
 }  // namespace
 
-LeastSquaresFit least_squares(const Residuals& residuals, const VectorXd& start, Index count, const LeastSquaresOptions& options,
-                              const ResidualJacobian& jacobian) {
+LeastSquaresFit least_squares(const Residuals& residuals, const VectorXd& start, Index count,
+                              const LeastSquaresOptions& options, const ResidualJacobian& jacobian) {
   LeastSquaresFit fit;
   fit.x = start;
   if (start.size() < 1 || count < start.size()) {

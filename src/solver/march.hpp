@@ -69,7 +69,8 @@ class DenseStep {
 /// Source: Dormand & Prince, J. Comput. Appl. Math. 6 (1980) 19; step control, first step and the stiffness test
 /// (h*|lambda| estimate above 3.25 on 15 steps without 6 in a row below) after Hairer, Norsett & Wanner, Solving
 /// Ordinary Differential Equations I, 2nd ed., II.4, and Hairer & Wanner II, IV.2 (from memory).
-// Long: the loop of a step, with its rejections, events and stiffness test, shares a dozen numbers that live on from step to step.
+// Long: the loop of a step, with its rejections, events and stiffness test, shares a dozen numbers that live on from
+// step to step.
 template <std::size_t N, class Rhs, class Observer = detail::NoObserver>
 [[nodiscard]] MarchResult<std::array<double, N>> march(
     Rhs&& rhs, const std::array<double, N>& start, const std::type_identity_t<std::array<double, N>>& scale, double t0,
@@ -97,7 +98,8 @@ template <std::size_t N, class Rhs, class Observer = detail::NoObserver>
   }
   for (std::size_t i = 0; i < N; ++i) {
     if (!(scale[i] > 0.0) || !std::isfinite(scale[i]) || !std::isfinite(start[i])) {
-      finish(MarchStatus::bad_options, "start must be finite and scale finite and positive, component " + std::to_string(i));
+      finish(MarchStatus::bad_options,
+             "start must be finite and scale finite and positive, component " + std::to_string(i));
       return result;
     }
   }
@@ -177,7 +179,8 @@ template <std::size_t N, class Rhs, class Observer = detail::NoObserver>
     if (fixed) {
       h = options.fixed_step;
     } else if (h <= 0.0) {
-      // First step: sizes of y, y' and a difference estimate of y'' in the error norm, per span of t: any unit of t will do.
+      // First step: sizes of y, y' and a difference estimate of y'' in the error norm, per span of t: any unit of t
+      // will do.
       double d0 = 0.0, d1 = 0.0;
       for (std::size_t i = 0; i < N; ++i) {
         const double w = floor_weight[i] + rtol * std::abs(y[i]);
@@ -199,7 +202,8 @@ template <std::size_t N, class Rhs, class Observer = detail::NoObserver>
         }
         d2 /= h0;
         const double d = std::max(d1, d2 * std::abs(span)) * std::abs(span);
-        const double h1 = d <= 1e-15 ? std::max(1e-6 * std::abs(span), h0 * 1e-3) : std::abs(span) * std::pow(0.01 / d, 0.2);
+        const double h1 =
+            d <= 1e-15 ? std::max(1e-6 * std::abs(span), h0 * 1e-3) : std::abs(span) * std::pow(0.01 / d, 0.2);
         h = std::min(100.0 * h0, h1);
       }
       h = std::abs(span) * detail::round_ratio(h / std::abs(span));
@@ -219,13 +223,15 @@ template <std::size_t N, class Rhs, class Observer = detail::NoObserver>
 
     for (;;) {
       if (result.counters.accepted + result.counters.rejected >= options.max_steps) {
-        finish(MarchStatus::step_limit, detail::at_point("step limit (" + std::to_string(options.max_steps) + ") reached", t));
+        finish(MarchStatus::step_limit,
+               detail::at_point("step limit (" + std::to_string(options.max_steps) + ") reached", t));
         break;
       }
       const double remaining = std::abs(t_end - t);
       const bool to_end = h * (1.0 + 1e-9) >= remaining;
       // Two last steps of equal size rather than one and a sliver.
-      const double size = to_end ? remaining : (!fixed && 2.0 * h > remaining && 1.1 * h > 0.5 * remaining ? 0.5 * remaining : h);
+      const double size =
+          to_end ? remaining : (!fixed && 2.0 * h > remaining && 1.1 * h > 0.5 * remaining ? 0.5 * remaining : h);
       const double step = direction * size;
       refused = false;
       stepper.do_step(system_ref, y, k0, t, y_new, k_new, step, error);
@@ -244,7 +250,8 @@ template <std::size_t N, class Rhs, class Observer = detail::NoObserver>
       if (evaluable && (fixed || err <= 1.0) && !tracker.empty()) {
         dense.set_range(t, step);
         const auto continuous = [&](double s) { return dense.at_fraction(s); };
-        event_bad = !tracker.evaluate_end(y_new, t_new) || !tracker.scan(continuous, t, step, options.event_checks_per_step);
+        event_bad =
+            !tracker.evaluate_end(y_new, t_new) || !tracker.scan(continuous, t, step, options.event_checks_per_step);
         evaluable = !event_bad;
       }
 
@@ -255,12 +262,15 @@ template <std::size_t N, class Rhs, class Observer = detail::NoObserver>
         const double smaller = size * detail::round_ratio(std::min(factor, 0.9));
         if (fixed || smaller < detail::least_step(options, t, span)) {
           if (evaluable) {
-            finish(MarchStatus::step_too_small, detail::at_point("the step fell below the least one (singular solution or jump)", t));
+            finish(MarchStatus::step_too_small,
+                   detail::at_point("the step fell below the least one (singular solution or jump)", t));
           } else if (event_bad) {
-            finish(MarchStatus::not_finite,
-                   detail::at_point("event " + std::to_string(tracker.failed()) + " is not finite beyond this point", t));
+            finish(
+                MarchStatus::not_finite,
+                detail::at_point("event " + std::to_string(tracker.failed()) + " is not finite beyond this point", t));
           } else {
-            finish(MarchStatus::not_finite, detail::at_point("the right-hand side cannot be evaluated beyond this point", t));
+            finish(MarchStatus::not_finite,
+                   detail::at_point("the right-hand side cannot be evaluated beyond this point", t));
           }
           break;
         }

@@ -20,17 +20,18 @@ namespace whorl::solver {
 
 /// Why a march ended. Beside each value: the condition that ends it.
 enum class MarchStatus {
-  reached_end,     ///< t equals the asked end
-  event,           ///< a terminal event fired; `event_index`, `t` and `state` describe it
-  interrupted,     ///< the observer returned false
-  stiff,           ///< explicit stepper only: step limited by stability on 15 accepted steps (see detect_stiffness)
-  step_limit,      ///< accepted + rejected steps reached max_steps
-  step_too_small,  ///< error control asks for a step below the least one: singular solution, jump, or tolerance too tight
-  not_finite,      ///< right-hand side or event not finite (or it refused), and no step above the least one avoids it
-  callback_threw,  ///< right-hand side, event or observer threw; `message` holds what()
-  singular_matrix, ///< implicit stepper only: stage matrix singular for every step above the least one
-  structure_wrong, ///< implicit stepper only: the Jacobian has entries outside the stated structure
-  bad_options      ///< options, scale or start values invalid; nothing was done
+  reached_end,      ///< t equals the asked end
+  event,            ///< a terminal event fired; `event_index`, `t` and `state` describe it
+  interrupted,      ///< the observer returned false
+  stiff,            ///< explicit stepper only: step limited by stability on 15 accepted steps (see detect_stiffness)
+  step_limit,       ///< accepted + rejected steps reached max_steps
+  step_too_small,   ///< error control asks for a step below the least one: singular solution, jump, or tolerance too
+                    ///< tight
+  not_finite,       ///< right-hand side or event not finite (or it refused), and no step above the least one avoids it
+  callback_threw,   ///< right-hand side, event or observer threw; `message` holds what()
+  singular_matrix,  ///< implicit stepper only: stage matrix singular for every step above the least one
+  structure_wrong,  ///< implicit stepper only: the Jacobian has entries outside the stated structure
+  bad_options       ///< options, scale or start values invalid; nothing was done
 };
 
 /// Numerics of a march. Error weight of component i: relative_tolerance*max(|y_i old|, |y_i new|) +
@@ -58,7 +59,8 @@ struct Event {
   std::function<double(const State&, double)> value;
   Crossing crossing{Crossing::any};
   bool terminal{true};
-  double zero_tolerance{0.0};  ///< |value| at the start at or below this counts as zero; a zero start does not fire by itself
+  double zero_tolerance{
+      0.0};  ///< |value| at the start at or below this counts as zero; a zero start does not fire by itself
   bool fire_at_start{false};   ///< fire at the start if the value is zero there (crossing is then ignored)
 };
 
@@ -85,7 +87,8 @@ struct MarchResult {
   std::size_t event_index{static_cast<std::size_t>(-1)};  ///< of the terminal event
   double t{};
   State state{};
-  double next_step{};  ///< [unit of t], size: what the error control would try next; useful as initial_step of a restart
+  double
+      next_step{};  ///< [unit of t], size: what the error control would try next; useful as initial_step of a restart
   MarchCounters counters;
   std::vector<EventRecord<State>> events;  ///< every event that fired, in order, the terminal one last
 
@@ -226,8 +229,11 @@ class EventTracker {
       return v;
     };
     std::uintmax_t iterations = 200;
-    const auto close = [](double a, double b) { return std::abs(b - a) <= 4.0 * std::numeric_limits<double>::epsilon(); };
-    const auto bracket = boost::math::tools::toms748_solve(g, left.s, right.s, left.g, right.g, close, iterations, QuietPolicy());
+    const auto close = [](double a, double b) {
+      return std::abs(b - a) <= 4.0 * std::numeric_limits<double>::epsilon();
+    };
+    const auto bracket =
+        boost::math::tools::toms748_solve(g, left.s, right.s, left.g, right.g, close, iterations, QuietPolicy());
     if (!finite) {
       failed_ = i;
       return false;
@@ -270,8 +276,10 @@ bool notify_dense(Observer& observer, const Step& step) {
 /// What is wrong with the options, or an empty text.
 inline std::string check_options(const MarchOptions& o, double t0, double t_end) {
   const auto step_ok = [](double h) { return std::isfinite(h) && h >= 0.0; };
-  if (!(o.relative_tolerance >= 1e-14 && o.relative_tolerance <= 0.5)) return "relative_tolerance must be in [1e-14, 0.5]";
-  if (!(o.absolute_tolerance >= 0.0 && std::isfinite(o.absolute_tolerance))) return "absolute_tolerance must be finite and not negative";
+  if (!(o.relative_tolerance >= 1e-14 && o.relative_tolerance <= 0.5))
+    return "relative_tolerance must be in [1e-14, 0.5]";
+  if (!(o.absolute_tolerance >= 0.0 && std::isfinite(o.absolute_tolerance)))
+    return "absolute_tolerance must be finite and not negative";
   if (o.max_steps < 1) return "max_steps must be at least 1";
   if (o.event_checks_per_step < 1) return "event_checks_per_step must be at least 1";
   if (!step_ok(o.initial_step) || !step_ok(o.min_step) || !step_ok(o.max_step) || !step_ok(o.fixed_step)) {
@@ -287,9 +295,9 @@ inline double least_step(const MarchOptions& o, double t, double span) noexcept 
   return std::max({o.min_step, rounding, 1e-30 * std::abs(span)});
 }
 
-/// A ratio of two steps, without dimension, rounded down to six binary digits. The last bits of a right-hand side differ from one C
-/// library to the next and, scaled up by the error estimate, from one unit of t to another; they would enter every later step. Rounded,
-/// they are forgotten, unless the ratio sits within them of the next notch.
+/// A ratio of two steps, without dimension, rounded down to six binary digits. The last bits of a right-hand side
+/// differ from one C library to the next and, scaled up by the error estimate, from one unit of t to another; they
+/// would enter every later step. Rounded, they are forgotten, unless the ratio sits within them of the next notch.
 inline double round_ratio(double ratio) noexcept {
   if (!(ratio > 0.0) || !std::isfinite(ratio)) return ratio;
   int exponent = 0;

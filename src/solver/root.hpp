@@ -86,11 +86,13 @@ RootResult solve_bracket(F& f, double a, double b, double fa, double fb, const R
   r.upper = std::max(bracket.first, bracket.second);
   r.x = best_x;
   r.value = best_f;
-  if (!finite) return root_failure(std::move(r), RootStatus::not_finite, "the function is not finite inside the bracket");
+  if (!finite)
+    return root_failure(std::move(r), RootStatus::not_finite, "the function is not finite inside the bracket");
   if (best_f == 0.0) {
     r.lower = r.upper = best_x;
   } else if (!close(r.lower, r.upper)) {
-    return root_failure(std::move(r), RootStatus::iteration_limit, "evaluation limit reached; x is the best point so far");
+    return root_failure(std::move(r), RootStatus::iteration_limit,
+                        "evaluation limit reached; x is the best point so far");
   }
   r.x = std::clamp(r.x, r.lower, r.upper);
   r.status = RootStatus::found;
@@ -122,7 +124,8 @@ template <class F>
     const double fb = f(upper);
     r.evaluations = 2;
     if (!std::isfinite(fa) || !std::isfinite(fb)) {
-      return detail::root_failure(std::move(r), RootStatus::not_finite, "the function is not finite at an end of the bracket");
+      return detail::root_failure(std::move(r), RootStatus::not_finite,
+                                  "the function is not finite at an end of the bracket");
     }
     r.x = std::abs(fa) < std::abs(fb) ? lower : upper;
     r.value = std::abs(fa) < std::abs(fb) ? fa : fb;
@@ -140,7 +143,8 @@ template <class F>
   } catch (const std::exception& e) {
     return detail::root_failure(std::move(r), RootStatus::callback_threw, e.what());
   } catch (...) {
-    return detail::root_failure(std::move(r), RootStatus::callback_threw, "the function threw something that is not an exception");
+    return detail::root_failure(std::move(r), RootStatus::callback_threw,
+                                "the function threw something that is not an exception");
   }
 }
 
@@ -171,7 +175,8 @@ template <class F>
     const double f0 = f(search.guess);
     r.evaluations = 1;
     r.value = f0;
-    if (!std::isfinite(f0)) return detail::root_failure(std::move(r), RootStatus::not_finite, "the function is not finite at the guess");
+    if (!std::isfinite(f0))
+      return detail::root_failure(std::move(r), RootStatus::not_finite, "the function is not finite at the guess");
     if (f0 == 0.0) {
       r.status = RootStatus::found;
       r.message = "found";
@@ -223,9 +228,11 @@ template <class F>
       r.lower = std::min(a, search.guess);
       r.upper = std::max(a, search.guess);
       if (r.evaluations >= options.max_evaluations) {
-        return detail::root_failure(std::move(r), RootStatus::iteration_limit, "evaluation limit reached before the sign changed");
+        return detail::root_failure(std::move(r), RootStatus::iteration_limit,
+                                    "evaluation limit reached before the sign changed");
       }
-      return detail::root_failure(std::move(r), RootStatus::no_sign_change, "the sign does not change within the limits; x is the best point");
+      return detail::root_failure(std::move(r), RootStatus::no_sign_change,
+                                  "the sign does not change within the limits; x is the best point");
     }
     if (fb == 0.0) {
       r.x = r.lower = r.upper = b;
@@ -242,7 +249,8 @@ template <class F>
   } catch (const std::exception& e) {
     return detail::root_failure(std::move(r), RootStatus::callback_threw, e.what());
   } catch (...) {
-    return detail::root_failure(std::move(r), RootStatus::callback_threw, "the function threw something that is not an exception");
+    return detail::root_failure(std::move(r), RootStatus::callback_threw,
+                                "the function threw something that is not an exception");
   }
 }
 

@@ -25,15 +25,17 @@ double at_z(const engine::UncertainInput& parameter, double z) {
   return engine::quantile(parameter.spread, std::clamp(phi(z), 1e-12, 1.0 - 1e-12));
 }
 
-model::CaseInput with(const model::CaseInput& base, const std::vector<engine::UncertainInput>& parameters, const VectorXd& z) {
+model::CaseInput with(const model::CaseInput& base, const std::vector<engine::UncertainInput>& parameters,
+                      const VectorXd& z) {
   model::CaseInput input = base;
-  for (std::size_t k = 0; k < parameters.size(); ++k) parameters[k].apply(input, at_z(parameters[k], z[static_cast<Index>(k)]));
+  for (std::size_t k = 0; k < parameters.size(); ++k)
+    parameters[k].apply(input, at_z(parameters[k], z[static_cast<Index>(k)]));
   return input;
 }
 
 // ln of the mean over the run, which a micrograph of the mat shows; nothing where there is no fibre. An answer that is
-// not the headline has its first jet or its threads at full settings. Broken lines have a size all the same, which fibre
-// that was found there can be held against.
+// not the headline has its first jet or its threads at full settings. Broken lines have a size all the same, which
+// fibre that was found there can be held against.
 std::optional<double> log_diameter(const model::Estimate& e, HeldAgainst answer) {
   if (e.status != model::Status::done) return {};
   double d = e.run.dry_diameter_mean_m;
@@ -49,7 +51,8 @@ std::optional<double> log_diameter(const model::Estimate& e, HeldAgainst answer)
 // Classes whose diameter a micrograph shows: drops and what never lands have none.
 bool lays_fibre(const model::Estimate& e, HeldAgainst answer) {
   if (answer != HeldAgainst::run_mean) return log_diameter(e, answer).has_value();
-  return e.fibre_class == model::FibreClass::continuous || e.fibre_class == model::FibreClass::beaded || e.fibre_class == model::FibreClass::wet_landing;
+  return e.fibre_class == model::FibreClass::continuous || e.fibre_class == model::FibreClass::beaded ||
+         e.fibre_class == model::FibreClass::wet_landing;
 }
 
 // Candidates for a trial: continuous fibre, by the answer that the trials showed.
@@ -62,7 +65,8 @@ bool lays_fibre_even(const model::Estimate& e, HeldAgainst answer) {
 
 class Fit {
  public:
-  Fit(const std::vector<Trial>& trials, const std::vector<engine::UncertainInput>& parameters, const engine::BatchRunner& runner, const CalibrateOptions& options)
+  Fit(const std::vector<Trial>& trials, const std::vector<engine::UncertainInput>& parameters,
+      const engine::BatchRunner& runner, const CalibrateOptions& options)
       : trials_(trials), parameters_(parameters), runner_(runner), options_(options) {}
 
   // ln d of the trials at several z, one batch.
@@ -115,7 +119,8 @@ class Fit {
       for (Index k = 0; k < p; ++k) {
         for (Index i = 0; i < n; ++i) {
           const auto t = static_cast<std::size_t>(i);
-          const auto up = ln_d[static_cast<std::size_t>(2 * k)][t], down = ln_d[static_cast<std::size_t>(2 * k + 1)][t], here = ln_d.back()[t];
+          const auto up = ln_d[static_cast<std::size_t>(2 * k)][t], down = ln_d[static_cast<std::size_t>(2 * k + 1)][t],
+                     here = ln_d.back()[t];
           double slope = 0.0;
           if (up && down) {
             slope = (*up - *down) / (2.0 * options_.difference);
@@ -158,7 +163,8 @@ double rms(const std::vector<double>& x) {
 std::vector<std::vector<std::size_t>> groups_of(const std::vector<Trial>& trials) {
   std::vector<std::vector<std::size_t>> groups;
   for (std::size_t i = 0; i < trials.size(); ++i) {
-    const auto same = std::find_if(groups.begin(), groups.end(), [&](const auto& g) { return trials[g.front()].settings == trials[i].settings; });
+    const auto same = std::find_if(groups.begin(), groups.end(),
+                                   [&](const auto& g) { return trials[g.front()].settings == trials[i].settings; });
     if (same == groups.end()) {
       groups.push_back({i});
     } else {
@@ -210,8 +216,9 @@ void regress(Calibration& out, const std::vector<Trial>& trials, const std::vect
   r.left_out = rms(left);
 }
 
-// ln(measured/predicted) of every trial with its setting left out: one Gauss-Newton step from the fit of all, where the derivatives are known.
-// Exact for a linear model; the intervals rest on the same linearity, and no model runs are spent.
+// ln(measured/predicted) of every trial with its setting left out: one Gauss-Newton step from the fit of all, where the
+// derivatives are known. Exact for a linear model; the intervals rest on the same linearity, and no model runs are
+// spent.
 std::vector<double> left_out(const solver::LeastSquaresFit& best, const std::vector<std::vector<std::size_t>>& groups,
                              const std::vector<Trial>& trials) {
   const auto n = static_cast<Index>(trials.size());
@@ -236,8 +243,8 @@ std::vector<double> left_out(const solver::LeastSquaresFit& best, const std::vec
 
 }  // namespace
 
-Calibration calibrate(const std::vector<Trial>& all, const std::vector<engine::UncertainInput>& parameters, const engine::BatchRunner& runner,
-                      const CalibrateOptions& options) {
+Calibration calibrate(const std::vector<Trial>& all, const std::vector<engine::UncertainInput>& parameters,
+                      const engine::BatchRunner& runner, const CalibrateOptions& options) {
   Calibration out;
   const auto p = static_cast<Index>(parameters.size());
   const VectorXd zero = VectorXd::Zero(p);
@@ -311,7 +318,8 @@ Calibration calibrate(const std::vector<Trial>& all, const std::vector<engine::U
       const MatrixXd j = data;
       const double size = j.col(a).norm() * j.col(b).norm();
       const double alike = size > 0.0 ? j.col(a).dot(j.col(b)) / size : 0.0;
-      if (std::abs(alike) > kConfounded) out.confounded.push_back({static_cast<std::size_t>(a), static_cast<std::size_t>(b), alike});
+      if (std::abs(alike) > kConfounded)
+        out.confounded.push_back({static_cast<std::size_t>(a), static_cast<std::size_t>(b), alike});
     }
   }
   std::vector<double> before, after;
@@ -349,21 +357,25 @@ double aim_value(const MatrixXd& precision, const MatrixXd& goal, Aim aim) {
 // The same as a standard deviation.
 double aim_sd(const MatrixXd& precision, const MatrixXd& goal, Aim aim) {
   const double value = aim_value(precision, goal, aim);
-  return aim == Aim::parameters ? std::exp(0.5 * value / static_cast<double>(precision.rows())) : std::sqrt(std::max(0.0, value));
+  return aim == Aim::parameters ? std::exp(0.5 * value / static_cast<double>(precision.rows()))
+                                : std::sqrt(std::max(0.0, value));
 }
 
-MatrixXd with_trial(const MatrixXd& precision, const MatrixXd& slopes, std::size_t candidate, double log_sd, double sign = 1.0) {
+MatrixXd with_trial(const MatrixXd& precision, const MatrixXd& slopes, std::size_t candidate, double log_sd,
+                    double sign = 1.0) {
   const auto row = slopes.row(static_cast<Index>(candidate));
   return precision + sign / (log_sd * log_sd) * row.transpose() * row;
 }
 
 }  // namespace
 
-std::vector<std::size_t> choose_trials(const MatrixXd& precision, const MatrixXd& slopes, const MatrixXd& goal, std::size_t count, Aim aim,
-                                       double log_sd) {
+std::vector<std::size_t> choose_trials(const MatrixXd& precision, const MatrixXd& slopes, const MatrixXd& goal,
+                                       std::size_t count, Aim aim, double log_sd) {
   const auto candidates = static_cast<std::size_t>(slopes.rows());
   const auto value = [&](const MatrixXd& m) { return aim_value(m, goal, aim); };
-  const auto plus = [&](const MatrixXd& m, std::size_t c, double sign) { return with_trial(m, slopes, c, log_sd, sign); };
+  const auto plus = [&](const MatrixXd& m, std::size_t c, double sign) {
+    return with_trial(m, slopes, c, log_sd, sign);
+  };
   const auto exchange = [&](std::vector<std::size_t>& some, MatrixXd& information) {
     for (int pass = 0; pass < 20; ++pass) {
       bool better = false;
@@ -429,7 +441,8 @@ bool weigh(const Calibration& calibration, const NextTrialsOptions& options, con
       weight = 0.0;
       const double variance = slopes[i].dot(calibration.covariance * slopes[i]) + options.log_sd * options.log_sd;
       for (const auto& limit : {options.limits.least_m, options.limits.most_m}) {
-        if (limit) weight += std::exp(-0.5 * std::pow(expected[i] - std::log(*limit), 2) / variance) / std::sqrt(variance);
+        if (limit)
+          weight += std::exp(-0.5 * std::pow(expected[i] - std::log(*limit), 2) / variance) / std::sqrt(variance);
       }
     }
     goal += weight * slopes[i] * slopes[i].transpose();
@@ -461,8 +474,9 @@ std::vector<VectorXd> moved_points(const Calibration& calibration, double differ
 
 }  // namespace
 
-NextTrials next_trials(const Calibration& calibration, const std::vector<engine::UncertainInput>& parameters, const model::CaseInput& target,
-                       const std::vector<model::CaseInput>& candidates, const NextTrialsOptions& options, const engine::BatchRunner& runner) {
+NextTrials next_trials(const Calibration& calibration, const std::vector<engine::UncertainInput>& parameters,
+                       const model::CaseInput& target, const std::vector<model::CaseInput>& candidates,
+                       const NextTrialsOptions& options, const engine::BatchRunner& runner) {
   NextTrials out;
   const Aim aim = options.aim;
   if (aim == Aim::window && !options.limits.least_m && !options.limits.most_m) {
@@ -527,7 +541,8 @@ NextTrials next_trials(const Calibration& calibration, const std::vector<engine:
   for (const std::size_t c : chosen) all = with_trial(all, rows, c, options.log_sd);
   const double before = aim_sd(precision, goal, aim);
   const double after = aim_sd(all, goal, aim);
-  // Of several that tell as much, the one whose diameter is farthest from what was measured or is going to be: it also tests the model.
+  // Of several that tell as much, the one whose diameter is farthest from what was measured or is going to be: it also
+  // tests the model.
   std::vector<double> seen;
   for (const double d : calibration.measured_m) seen.push_back(std::log(d));
   const auto apart = [&](std::size_t c) {
@@ -540,13 +555,16 @@ NextTrials next_trials(const Calibration& calibration, const std::vector<engine:
     const MatrixXd without = with_trial(all, rows, c, options.log_sd, -1.0);
     std::vector<std::size_t> alike{c};
     for (std::size_t other = 0; other < slopes.size(); ++other) {
-      if (other != c && aim_sd(with_trial(without, rows, other, options.log_sd), goal, aim) <= after * (1.0 + kAsGood)) alike.push_back(other);
+      if (other != c && aim_sd(with_trial(without, rows, other, options.log_sd), goal, aim) <= after * (1.0 + kAsGood))
+        alike.push_back(other);
     }
-    c = *std::max_element(alike.begin(), alike.end(), [&](std::size_t a, std::size_t b) { return apart(a) < apart(b); });
+    c = *std::max_element(alike.begin(), alike.end(),
+                          [&](std::size_t a, std::size_t b) { return apart(a) < apart(b); });
     all = with_trial(without, rows, c, options.log_sd);
     now = with_trial(now, rows, c, options.log_sd);
     seen.push_back(expected[c]);
-    out.trials.push_back({which[c], std::exp(expected[c]), before > 0.0 ? aim_sd(now, goal, aim) / before : 1.0, alike.size() - 1});
+    out.trials.push_back(
+        {which[c], std::exp(expected[c]), before > 0.0 ? aim_sd(now, goal, aim) / before : 1.0, alike.size() - 1});
   }
   return out;
 }

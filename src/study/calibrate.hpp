@@ -24,8 +24,8 @@ struct Trial {
   HeldAgainst answer{HeldAgainst::run_mean};
 };
 
-/// One fitted parameter. It runs over the distribution that was stated for it: p = quantile(Phi(z)), so that limits hold, and the
-/// stated uncertainty is a standard normal prior of z.
+/// One fitted parameter. It runs over the distribution that was stated for it: p = quantile(Phi(z)), so that limits
+/// hold, and the stated uncertainty is a standard normal prior of z.
 struct FittedParameter {
   std::string key;
   engine::UncertainKind kind{};
@@ -58,8 +58,9 @@ struct Calibration {
   std::vector<std::string> not_used; ///< with the reason
   std::vector<double> measured_m, before_m, after_m, log_sd;  ///< per trial used
   double chi_square{};               ///< of the data, after
-  double widened{1.0};               ///< intervals are this much wider: root of chi_square per degree of freedom, where above 1
-  std::vector<double> information;   ///< singular values of the data in units of the prior: below 1 a direction is known from the prior alone
+  double widened{1.0};  ///< intervals are this much wider: root of chi_square per degree of freedom, where above 1
+  std::vector<double> information;  ///< singular values of the data in units of the prior: below 1 a direction is known
+                                    ///< from the prior alone
   std::vector<Confounded> confounded;
   Prediction uncalibrated, calibrated, regression;
   std::size_t model_runs{};
@@ -75,11 +76,14 @@ struct CalibrateOptions {
 /// Weighted least squares with priors: minimises sum [(ln d_i - ln d(p))/s_i]^2 + sum z_k^2.
 /// Eq: calibration-posterior
 /// Valid: model nearly linear in z over the posterior (intervals are linearised; z keeps limits); trials independent
-/// Error: not converged with a message when no trial gives fibre in the model, or the minimisation fails. Trials at which the model gives no fibre are not
+/// Error: not converged with a message when no trial gives fibre in the model, or the minimisation fails. Trials at
+/// which the model gives no fibre are not
 ///        used, and said
-/// Source: Gauss-Newton approximation of a Bayesian posterior, e.g. Seber & Wild, Nonlinear Regression (1989) (from memory)
-[[nodiscard]] Calibration calibrate(const std::vector<Trial>& trials, const std::vector<engine::UncertainInput>& parameters, const engine::BatchRunner& runner,
-                                    const CalibrateOptions& options = {});
+/// Source: Gauss-Newton approximation of a Bayesian posterior, e.g. Seber & Wild, Nonlinear Regression (1989) (from
+/// memory)
+[[nodiscard]] Calibration calibrate(const std::vector<Trial>& trials,
+                                    const std::vector<engine::UncertainInput>& parameters,
+                                    const engine::BatchRunner& runner, const CalibrateOptions& options = {});
 
 /// A plain power law of the settings, ln d = c_0 + sum c_k x_k.
 struct PowerLaw {
@@ -87,21 +91,23 @@ struct PowerLaw {
   std::vector<bool> logarithmic;  ///< x_k is the logarithm of the setting, else the setting itself
 };
 
-/// Which settings are above zero in every trial: these enter by their logarithm, a setting that is zero somewhere (no overpressure) as it is.
+/// Which settings are above zero in every trial: these enter by their logarithm, a setting that is zero somewhere (no
+/// overpressure) as it is.
 [[nodiscard]] std::vector<bool> logarithmic_settings(const std::vector<std::vector<double>>& settings);
 
 /// Least squares of least norm where there are more coefficients than settings tell.
 /// Eq: power-law
 /// Valid: settings marked logarithmic are above zero
-[[nodiscard]] PowerLaw fit_power_law(const std::vector<std::vector<double>>& settings, const std::vector<double>& log_diameter,
-                                     const std::vector<double>& weight, std::vector<bool> logarithmic);
+[[nodiscard]] PowerLaw fit_power_law(const std::vector<std::vector<double>>& settings,
+                                     const std::vector<double>& log_diameter, const std::vector<double>& weight,
+                                     std::vector<bool> logarithmic);
 [[nodiscard]] double power_law(const PowerLaw& law, const std::vector<double>& settings);
 
 /// Settings that would tell most.
 struct NextTrial {
   std::size_t candidate{};
   double diameter_m{};          ///< expected there
-  double narrowing{};           ///< of the wanted standard deviation by the trials up to and including this one: after/before
+  double narrowing{};  ///< of the wanted standard deviation by the trials up to and including this one: after/before
   std::size_t as_good{};        ///< other candidates that would narrow as much in its place, to a thousandth
 };
 enum class Aim {
@@ -128,19 +134,23 @@ struct NextTrialsOptions {
   HeldAgainst answer{HeldAgainst::run_mean};  ///< whose diameter is wanted
   double difference{0.05};           ///< step of z for derivatives, central
 };
-/// Greedy choice, then exchanges while they improve. The same candidate may be chosen twice. Of candidates that tell as much to a thousandth the one whose
-/// diameter is farthest from what was measured.
-/// Weights of Aim::window: phi((ln d - ln limit)/s) summed over the limits, s^2 = variance of the calibrated ln d there + log_sd^2 (own closure): the
+/// Greedy choice, then exchanges while they improve. The same candidate may be chosen twice. Of candidates that tell as
+/// much to a thousandth the one whose diameter is farthest from what was measured. Weights of Aim::window: phi((ln d -
+/// ln limit)/s) summed over the limits, s^2 = variance of the calibrated ln d there + log_sd^2 (own closure): the
 /// boundary of the window is where ln d meets a limit, and its blur there is what is averaged.
 /// Eq: next-trials
 /// Valid: linear about the calibrated parameters; every trial measured as well as `log_sd` says
 /// Source: Fedorov, Theory of Optimal Experiments (1972) (from memory)
-[[nodiscard]] NextTrials next_trials(const Calibration& calibration, const std::vector<engine::UncertainInput>& parameters, const model::CaseInput& target,
-                                     const std::vector<model::CaseInput>& candidates, const NextTrialsOptions& options, const engine::BatchRunner& runner);
+[[nodiscard]] NextTrials next_trials(const Calibration& calibration,
+                                     const std::vector<engine::UncertainInput>& parameters,
+                                     const model::CaseInput& target, const std::vector<model::CaseInput>& candidates,
+                                     const NextTrialsOptions& options, const engine::BatchRunner& runner);
 
-/// The same from derivatives that are known: rows of `slopes` are d ln(d)/dz of the candidates. `goal`: weighted sum of g g^T over the settings that matter
-/// (not used by Aim::parameters); trace(covariance goal) is what is made small. Tested against all subsets.
-[[nodiscard]] std::vector<std::size_t> choose_trials(const Eigen::MatrixXd& precision, const Eigen::MatrixXd& slopes, const Eigen::MatrixXd& goal,
-                                                     std::size_t count, Aim aim, double log_sd);
+/// The same from derivatives that are known: rows of `slopes` are d ln(d)/dz of the candidates. `goal`: weighted sum of
+/// g g^T over the settings that matter (not used by Aim::parameters); trace(covariance goal) is what is made small.
+/// Tested against all subsets.
+[[nodiscard]] std::vector<std::size_t> choose_trials(const Eigen::MatrixXd& precision, const Eigen::MatrixXd& slopes,
+                                                     const Eigen::MatrixXd& goal, std::size_t count, Aim aim,
+                                                     double log_sd);
 
 }  // namespace whorl::study

@@ -31,8 +31,8 @@ struct FlowInputs {
 };
 
 FlowInputs flow_inputs(const OperatingPoint& point) {
-  return {point.estimate.orifice.driving_pressure_Pa, point.setup.fluid.flow_curve, point.setup.fluid.initial.density_kg_m3,
-          point.setup.vessel};
+  return {point.estimate.orifice.driving_pressure_Pa, point.setup.fluid.flow_curve,
+          point.setup.fluid.initial.density_kg_m3, point.setup.vessel};
 }
 
 FlowInputs mixed(const FlowInputs& a, const FlowInputs& b, unsigned from_b) {
@@ -52,7 +52,8 @@ bool log_flow(const FlowInputs& in, double& out) {
   const double guess = std::log(in.driving_Pa * diameter /
                                 (4.0 * in.vessel.orifice_length_m * model::shear_viscosity_Pa_s(in.curve, 1.0)));
   const auto mismatch = [&](double log_rate) {
-    return std::log(model::orifice_losses(in.vessel, in.curve, in.density_kg_m3, std::exp(log_rate)).total_Pa() / in.driving_Pa);
+    return std::log(model::orifice_losses(in.vessel, in.curve, in.density_kg_m3, std::exp(log_rate)).total_Pa() /
+                    in.driving_Pa);
   };
   const solver::RootResult root =
       solver::find_monotone_root(mismatch, {guess, 0.5, guess - 80.0, guess + 80.0, 2.0}, {1e-15, 1e-13, 200});
@@ -113,7 +114,8 @@ bool split_throughput(const OperatingPoint& a, const OperatingPoint& b, std::vec
   pressure("capillary", -fa.capillary_threshold_Pa, -fb.capillary_threshold_Pa);
   parts.push_back({"rheology", 0.5 * share[kRheology], fa.apparent_viscosity_Pa_s, fb.apparent_viscosity_Pa_s});
   parts.push_back({"inertia", 0.5 * share[kDensity], at_a.density_kg_m3, at_b.density_kg_m3});
-  parts.push_back({"orifice-diameter", 0.5 * share[kBore], 2.0 * at_a.vessel.orifice_radius_m, 2.0 * at_b.vessel.orifice_radius_m});
+  parts.push_back(
+      {"orifice-diameter", 0.5 * share[kBore], 2.0 * at_a.vessel.orifice_radius_m, 2.0 * at_b.vessel.orifice_radius_m});
   parts.push_back({"orifice-length", 0.5 * share[kLength], at_a.vessel.orifice_length_m, at_b.vessel.orifice_length_m});
   const double factor_a = std::log(fa.flow_m3_s) - value.front();
   const double factor_b = std::log(fb.flow_m3_s) - value.back();
@@ -129,8 +131,9 @@ std::array<Energy, 10> energies(const OperatingPoint& point) {
   const model::ForceBudget& budget = point.estimate.jet.budget;
   const double end = 0.5 * point.estimate.jet.end_speed_m_s * point.estimate.jet.end_speed_m_s;
   const double start = 0.5 * point.estimate.orifice.mean_speed_m_s * point.estimate.orifice.mean_speed_m_s;
-  const double rest = end - start - budget.centrifugal_J_kg - budget.gravity_J_kg - budget.air_drag_J_kg - budget.viscous_J_kg -
-                      budget.elastic_J_kg - budget.surface_tension_J_kg - budget.solid_constraint_J_kg - budget.gas_J_kg;
+  const double rest = end - start - budget.centrifugal_J_kg - budget.gravity_J_kg - budget.air_drag_J_kg -
+                      budget.viscous_J_kg - budget.elastic_J_kg - budget.surface_tension_J_kg -
+                      budget.solid_constraint_J_kg - budget.gas_J_kg;
   return {{{"exit-speed", start},
            {"centrifugal", budget.centrifugal_J_kg},
            {"gravity", budget.gravity_J_kg},
@@ -159,12 +162,15 @@ double solids(const OperatingPoint& point) {
   return point.setup.fluid.initial.concentration_kg_m3 / point.setup.fluid.polymer_density_kg_m3;
 }
 
-// The same ln Q by the balance of the orifice: ln Q = ln p_v + 4 ln d_o - ln eta_a - ln L + const, p_v what is left for friction.
+// The same ln Q by the balance of the orifice: ln Q = ln p_v + 4 ln d_o - ln eta_a - ln L + const, p_v what is left for
+// friction.
 void split_orifice(const OperatingPoint& a, const OperatingPoint& b, std::vector<Part>& parts) {
   const model::OrificeFlow& fa = a.estimate.orifice;
   const model::OrificeFlow& fb = b.estimate.orifice;
   const double mean = logarithmic_mean(fa.viscous_loss_Pa, fb.viscous_loss_Pa);
-  const auto pressure = [&](const char* key, double from, double to) { parts.push_back({key, 0.5 * (to - from) / mean, from, to}); };
+  const auto pressure = [&](const char* key, double from, double to) {
+    parts.push_back({key, 0.5 * (to - from) / mean, from, to});
+  };
   pressure("overpressure", fa.gas_overpressure_Pa, fb.gas_overpressure_Pa);
   pressure("centrifugal-head", fa.centrifugal_head_Pa, fb.centrifugal_head_Pa);
   pressure("hydrostatic-head", fa.hydrostatic_head_Pa, fb.hydrostatic_head_Pa);
@@ -182,7 +188,8 @@ void split_orifice(const OperatingPoint& a, const OperatingPoint& b, std::vector
   const auto full = [](const OperatingPoint& point) {  // flow of the full orifice, discharge factor 1
     const model::OrificeFlow& f = point.estimate.orifice;
     const double d = 2.0 * point.setup.vessel.orifice_radius_m;
-    return model::kPi * d * d * d * d * f.viscous_loss_Pa / (128.0 * f.apparent_viscosity_Pa_s * point.setup.vessel.orifice_length_m);
+    return model::kPi * d * d * d * d * f.viscous_loss_Pa /
+           (128.0 * f.apparent_viscosity_Pa_s * point.setup.vessel.orifice_length_m);
   };
   logarithm("discharge-and-gas", 1.0, fa.flow_m3_s / full(a), fb.flow_m3_s / full(b));
 }
@@ -226,7 +233,9 @@ ThreadSplit split_threads(const OperatingPoint& a, const OperatingPoint& b) {
   part("gas-density", powers.density, ta.gas_density_kg_m3, tb.gas_density_kg_m3);
   part("surface-tension", powers.tension, a.setup.fluid.surface_tension_N_m, b.setup.fluid.surface_tension_N_m);
   part("solids", 0.5, solids(a), solids(b));
-  if (powers.orifice != 0.0) part("orifice-diameter", powers.orifice, 2.0 * a.setup.vessel.orifice_radius_m, 2.0 * b.setup.vessel.orifice_radius_m);
+  if (powers.orifice != 0.0)
+    part("orifice-diameter", powers.orifice, 2.0 * a.setup.vessel.orifice_radius_m,
+         2.0 * b.setup.vessel.orifice_radius_m);
   part("humidity", 1.0, ta.humidity_factor, tb.humidity_factor);
   part("thread-size-factor", 1.0, a.setup.input.model.thread_size_factor, b.setup.input.model.thread_size_factor);
   split.made = true;
@@ -264,18 +273,22 @@ ChangeSplit split_change(const OperatingPoint& a, const OperatingPoint& b) {
   return split;
 }
 
-Elasticities elasticities(const model::CaseInput& input, const std::vector<Knob>& knobs, const std::vector<Response>& responses,
-                          const engine::BatchRunner& runner) {
-  return elasticities(input, knobs, responses, engine::NeighbourRunner([&](const model::CaseInput&) { return runner; }));
+Elasticities elasticities(const model::CaseInput& input, const std::vector<Knob>& knobs,
+                          const std::vector<Response>& responses, const engine::BatchRunner& runner) {
+  return elasticities(input, knobs, responses,
+                      engine::NeighbourRunner([&](const model::CaseInput&) { return runner; }));
 }
 
-Elasticities elasticities(const model::CaseInput& input, const std::vector<Knob>& knobs, const std::vector<Response>& responses,
-                          const engine::NeighbourRunner& neighbours) {
+Elasticities elasticities(const model::CaseInput& input, const std::vector<Knob>& knobs,
+                          const std::vector<Response>& responses, const engine::NeighbourRunner& neighbours) {
   const bool tension = input.model.tier == model::Tier::tension;
   model::CaseInput base = input;
-  base.numerics.relative_tolerance = std::min(base.numerics.relative_tolerance, tension ? kTensionTolerance : kMarchTolerance);
+  base.numerics.relative_tolerance =
+      std::min(base.numerics.relative_tolerance, tension ? kTensionTolerance : kMarchTolerance);
   Elasticities out;
-  const auto moved = [](const Knob& knob, double step) { return knob.absolute ? knob.value + step : knob.value * std::exp(step); };
+  const auto moved = [](const Knob& knob, double step) {
+    return knob.absolute ? knob.value + step : knob.value * std::exp(step);
+  };
   constexpr std::array kShares = {-1.0, -0.5, 0.5, 1.0};
   std::vector<model::CaseInput> cases = {base};
   std::vector<std::size_t> first;  // index of the four runs of a knob; 0: none

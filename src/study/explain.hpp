@@ -1,4 +1,5 @@
-// Why the diameter is what it is, and why it changed: exact splits between two operating points, and elasticities at one.
+// Why the diameter is what it is, and why it changed: exact splits between two operating points, and elasticities at
+// one.
 #pragma once
 #include <functional>
 #include <optional>
@@ -17,7 +18,8 @@ struct OperatingPoint {
   model::Estimate estimate;
 };
 
-/// Empty when a split of one line may be made from this point; else why not: not converged, did not arrive, or no fibre.
+/// Empty when a split of one line may be made from this point; else why not: not converged, did not arrive, or no
+/// fibre.
 [[nodiscard]] std::string why_not_explained(const model::Estimate& estimate);
 
 /// One part of a change of a logarithm.
@@ -35,7 +37,8 @@ struct ThreadSplit {
   std::vector<Part> parts;  ///< gas speed, gas density, surface tension, solids, orifice, humidity, size factor
 };
 
-/// ln(d_b/d_a) of the dry diameter of one line in parts that sum to it, and of torn threads where gas goes through at both points.
+/// ln(d_b/d_a) of the dry diameter of one line in parts that sum to it, and of torn threads where gas goes through at
+/// both points.
 struct ChangeSplit {
   bool made{};
   std::string reason;  ///< why not made
@@ -45,7 +48,8 @@ struct ChangeSplit {
   std::vector<Part> line_speed;  ///< of the line-speed part; from, to: energy [J/kg]
   std::vector<Part> throughput;  ///< of the throughput part, by what was changed (order-free shares)
   ThreadSplit threads;
-  std::vector<Part> orifice;     ///< of the throughput part once more, by the pressure balance of the orifice as it is at both points
+  std::vector<Part>
+      orifice;  ///< of the throughput part once more, by the pressure balance of the orifice as it is at both points
 };
 
 /// Exact split of the change of a torn thread's diameter: the laws are products of powers.
@@ -64,8 +68,9 @@ struct ChangeSplit {
 /// Eq: diameter-split
 /// Valid: both points converged and arrived as a fibre
 /// Error: `made` is false with a reason; no exception, no partial numbers
-/// Source: mass of polymer along the jet (identity); parts of ln u_f by logarithmic means, those of ln Q by Shapley's value: own choice;
-/// its axioms: L. S. Shapley, in: Contributions to the Theory of Games II, Princeton 1953, 307-317 (from memory)
+/// Source: mass of polymer along the jet (identity); parts of ln u_f by logarithmic means, those of ln Q by Shapley's
+/// value: own choice; its axioms: L. S. Shapley, in: Contributions to the Theory of Games II, Princeton 1953, 307-317
+/// (from memory)
 [[nodiscard]] ChangeSplit split_change(const OperatingPoint& a, const OperatingPoint& b);
 
 /// One input that may be moved.
@@ -109,14 +114,14 @@ struct Elasticities {
   std::vector<Elasticity> rows;
 };
 
-/// Logarithmic derivatives of the responses by central differences, two steps each. `neighbours` runs cases without the emptying run,
-/// each started from the solution of the case itself.
-/// Eq: elasticity
-/// Valid: where `linear`; the class must not change within the step (named when it does)
-/// Error: an input whose steps do not all converge to a fibre of the same class is reported with `made` false and the reason
-/// Source: L. F. Richardson, Phil. Trans. R. Soc. A 210 (1911) 307 (extrapolation to the limit; from memory)
+/// Logarithmic derivatives of the responses by central differences, two steps each. `neighbours` runs cases without the
+/// emptying run, each started from the solution of the case itself. Eq: elasticity Valid: where `linear`; the class
+/// must not change within the step (named when it does) Error: an input whose steps do not all converge to a fibre of
+/// the same class is reported with `made` false and the reason Source: L. F. Richardson, Phil. Trans. R. Soc. A 210
+/// (1911) 307 (extrapolation to the limit; from memory)
 [[nodiscard]] Elasticities elasticities(const model::CaseInput& input, const std::vector<Knob>& knobs,
-                                        const std::vector<Response>& responses, const engine::NeighbourRunner& neighbours);
+                                        const std::vector<Response>& responses,
+                                        const engine::NeighbourRunner& neighbours);
 
 /// The same, every case from nothing.
 [[nodiscard]] Elasticities elasticities(const model::CaseInput& input, const std::vector<Knob>& knobs,

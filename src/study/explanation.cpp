@@ -12,8 +12,8 @@
 namespace whorl::study {
 namespace {
 
-constexpr std::array kFirstOutputs{"dry_diameter_um", "orifice_flow_mL_min", "line_speed_m_s", "residual_solvent", "run_time_s"};
-
+constexpr std::array kFirstOutputs{"dry_diameter_um", "orifice_flow_mL_min", "line_speed_m_s", "residual_solvent",
+                                   "run_time_s"};
 
 std::vector<std::string> differences(const model::CaseInput& a, const model::CaseInput& b) {
   std::vector<std::string> out;
@@ -21,23 +21,30 @@ std::vector<std::string> differences(const model::CaseInput& a, const model::Cas
     if (key.path == "purpose") continue;
     const std::string from = key.get(a);
     const std::string to = key.get(b);
-    if (from != to) out.push_back(std::string(key.path) + " from " + (from.empty() ? "none" : from) + " to " + (to.empty() ? "none" : to));
+    if (from != to)
+      out.push_back(std::string(key.path) + " from " + (from.empty() ? "none" : from) + " to " +
+                    (to.empty() ? "none" : to));
   }
   for (const io::Key& key : io::numeric_keys()) {
     const auto from = key.get(a);
     const auto to = key.get(b);
     if (from == to) continue;
-    const auto text = [&](const std::optional<double>& value) { return value ? io::value_text(key, *value, 6) : std::string("not given"); };
+    const auto text = [&](const std::optional<double>& value) {
+      return value ? io::value_text(key, *value, 6) : std::string("not given");
+    };
     out.push_back(std::string(key.path) + " from " + text(from) + " to " + text(to));
   }
   return out;
 }
 
-engine::SamplePlan narrower_plan(const engine::SamplePlan& plan) { return {std::max<std::size_t>(plan.points, 32), plan.replicates, plan.seed}; }
+engine::SamplePlan narrower_plan(const engine::SamplePlan& plan) {
+  return {std::max<std::size_t>(plan.points, 32), plan.replicates, plan.seed};
+}
 
 }  // namespace
 
-OperatingPoint point_of(const LoadedCase& loaded, const model::CaseInput& input, bool whole, engine::RunCount* run_count) {
+OperatingPoint point_of(const LoadedCase& loaded, const model::CaseInput& input, bool whole,
+                        engine::RunCount* run_count) {
   engine::EstimateOptions options;
   options.run_count = run_count;
   options.run_distribution = whole;
@@ -78,12 +85,15 @@ std::vector<Response> responses_for_explain() {
   for (const char* column : kFirstOutputs)
     if (const io::Output* output = io::find_output(column)) list.push_back(output);
   for (const io::Output& output : io::outputs())
-    if (output.kind == io::OutputKind::number && std::find(list.begin(), list.end(), &output) == list.end()) list.push_back(&output);
+    if (output.kind == io::OutputKind::number && std::find(list.begin(), list.end(), &output) == list.end())
+      list.push_back(&output);
   std::vector<Response> responses;
   for (const io::Output* output : list) {
     // shares and temperatures may pass through 0: their own change
-    const bool logarithm = output->offset == 0.0 && output->column != "residual_solvent" && output->column != "surface_residual_solvent";
-    responses.push_back({std::string(output->column), logarithm, [output](const model::Estimate& e) { return io::output_value(*output, e); }});
+    const bool logarithm =
+        output->offset == 0.0 && output->column != "residual_solvent" && output->column != "surface_residual_solvent";
+    responses.push_back({std::string(output->column), logarithm,
+                         [output](const model::Estimate& e) { return io::output_value(*output, e); }});
   }
   return responses;
 }
@@ -91,7 +101,9 @@ std::vector<Response> responses_for_explain() {
 std::size_t runs_of_point(const model::CaseInput& input) {
   constexpr std::size_t kEachKnob = 4;  // two steps, both sides
   const auto knobs = knobs_of(input);
-  return 1 + kEachKnob * static_cast<std::size_t>(std::count_if(knobs.begin(), knobs.end(), [](const Knob& knob) { return knob.absolute || knob.value > 0.0; }));
+  return 1 + kEachKnob * static_cast<std::size_t>(std::count_if(knobs.begin(), knobs.end(), [](const Knob& knob) {
+               return knob.absolute || knob.value > 0.0;
+             }));
 }
 
 PointReport report_point(const LoadedCase& loaded, const std::string& name, const engine::NeighbourRunner& neighbours,
@@ -114,11 +126,13 @@ SensitivityReport report_sensitivity(const model::CaseInput& input, const std::v
     return e.dry_diameter_m;
   };
   const std::array<engine::ResultFunction, 2> results = {{
-      {"ln_dry_diameter", [diameter](const model::Estimate& e) -> std::optional<double> {
+      {"ln_dry_diameter",
+       [diameter](const model::Estimate& e) -> std::optional<double> {
          const auto d = diameter(e);
          return d ? std::optional(std::log(1e6 * *d)) : std::nullopt;
        }},
-      {"fibre_lands", [diameter](const model::Estimate& e) -> std::optional<double> { return diameter(e) ? 1.0 : 0.0; }},
+      {"fibre_lands",
+       [diameter](const model::Estimate& e) -> std::optional<double> { return diameter(e) ? 1.0 : 0.0; }},
   }};
   out.indices = case_sensitivity(input, inputs, plan, results, runner);
   const Indices& d = out.indices.results[kResultDiameter];

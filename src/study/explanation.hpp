@@ -43,7 +43,8 @@ struct ChangeReport {
 
 /// Every numeric key of a case that has a value, enters the physics and is no whole number, as something to be moved.
 [[nodiscard]] std::vector<Knob> knobs_of(const model::CaseInput& input);
-/// The outputs that are differentiated: dry diameter, flow, line speed, residual solvent and run time first, then every other number.
+/// The outputs that are differentiated: dry diameter, flow, line speed, residual solvent and run time first, then every
+/// other number.
 [[nodiscard]] std::vector<Response> responses_for_explain();
 
 /// The operating point of a case. `whole`: with the run and in other air.
@@ -52,13 +53,15 @@ struct ChangeReport {
                                               engine::RunCount* run_count);
 
 /// Error: InputError
-[[nodiscard]] PointReport report_point(const LoadedCase& loaded, const std::string& name, const engine::NeighbourRunner& neighbours,
+[[nodiscard]] PointReport report_point(const LoadedCase& loaded, const std::string& name,
+                                       const engine::NeighbourRunner& neighbours,
                                        engine::RunCount* run_count = nullptr);
 /// How many neighbours that takes, about; `run_count` counts the estimate of the case itself.
 [[nodiscard]] std::size_t runs_of_point(const model::CaseInput& input);
 /// How many runs that is: the indices, then the band with one input free and held.
 [[nodiscard]] std::size_t runs_of_sensitivity(const LoadedCase& loaded, const engine::SamplePlan& plan);
-[[nodiscard]] SensitivityReport report_sensitivity(const model::CaseInput& input, const std::vector<engine::UncertainInput>& inputs,
+[[nodiscard]] SensitivityReport report_sensitivity(const model::CaseInput& input,
+                                                   const std::vector<engine::UncertainInput>& inputs,
                                                    const engine::SamplePlan& plan, const engine::BatchRunner& runner);
 [[nodiscard]] ChangeReport report_change(NamedPoint from, NamedPoint to);
 

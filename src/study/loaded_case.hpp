@@ -1,4 +1,5 @@
-// A case with what it is resolved against: the property library, its own materials, settings and calibration laid over it.
+// A case with what it is resolved against: the property library, its own materials, settings and calibration laid over
+// it.
 #pragma once
 #include <memory>
 #include <string>

@@ -1,4 +1,5 @@
-// Stated values far from what is in use: said on standard error by every command, once, beside whatever the command answers.
+// Stated values far from what is in use: said on standard error by every command, once, beside whatever the command
+// answers.
 #pragma once
 #include <string>
 #include <vector>

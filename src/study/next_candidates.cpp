@@ -14,25 +14,30 @@ namespace whorl::study {
 DiameterLimits wanted_diameter(const LoadedCase& loaded, const std::string& option) {
   std::string text = option, file, where = "--diameter";
   if (text.empty() && !loaded.file.window_json.empty()) {
-    const WindowWishes block = parse_window_block(nlohmann::ordered_json::parse(loaded.file.window_json), loaded.file.name);
+    const WindowWishes block =
+        parse_window_block(nlohmann::ordered_json::parse(loaded.file.window_json), loaded.file.name);
     if (block.diameter) text = *block.diameter;
     file = loaded.file.name;
     where = "window.diameter";
   }
-  if (text.empty()) throw InputError("", "--diameter", "missing", "the wanted diameter, e.g. \"3 um..5 um\", here or as diameter in the case's window block");
+  if (text.empty())
+    throw InputError("", "--diameter", "missing",
+                     "the wanted diameter, e.g. \"3 um..5 um\", here or as diameter in the case's window block");
   const auto [least, most] = parse_diameter_range(text, file, where);
   return {least, most};
 }
 
 // Where to look: what the user names, else speed and pressure about the case.
-std::vector<model::CaseInput> candidates_of(const LoadedCase& loaded, const std::vector<std::string>& over, std::vector<const io::Key*>& keys) {
+std::vector<model::CaseInput> candidates_of(const LoadedCase& loaded, const std::vector<std::string>& over,
+                                            std::vector<const io::Key*>& keys) {
   std::vector<model::CaseInput> out;
   if (!over.empty()) {
     SpecOverrides overrides;
     overrides.vary = over;
     const SweepSpec sweep = combine({}, overrides, loaded.file.name);
     const engine::Design design = make_design(sweep, loaded.file.name);
-    if (design.size() > 2000) throw InputError("", "--over", std::to_string(design.size()) + " candidates", "at most 2000");
+    if (design.size() > 2000)
+      throw InputError("", "--over", std::to_string(design.size()) + " candidates", "at most 2000");
     for (const SweptKey& key : sweep.keys) keys.push_back(key.key);
     for (model::CaseInput& c : cases_of(sweep, design, loaded.file.input)) {
       io::validate(c, loaded.file.name);

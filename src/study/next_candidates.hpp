@@ -14,7 +14,8 @@ namespace whorl::study {
 [[nodiscard]] DiameterLimits wanted_diameter(const LoadedCase& loaded, const std::string& option);
 /// What `over` names (as --vary of sweep), else speed and pressure about the case. `keys`: what varies.
 /// Error: InputError
-[[nodiscard]] std::vector<model::CaseInput> candidates_of(const LoadedCase& loaded, const std::vector<std::string>& over,
+[[nodiscard]] std::vector<model::CaseInput> candidates_of(const LoadedCase& loaded,
+                                                          const std::vector<std::string>& over,
                                                           std::vector<const io::Key*>& keys);
 
 }  // namespace whorl::study

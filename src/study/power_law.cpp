@@ -18,8 +18,8 @@ std::vector<bool> logarithmic_settings(const std::vector<std::vector<double>>& s
   return out;
 }
 
-PowerLaw fit_power_law(const std::vector<std::vector<double>>& settings, const std::vector<double>& log_d, const std::vector<double>& weight,
-                       std::vector<bool> logarithmic) {
+PowerLaw fit_power_law(const std::vector<std::vector<double>>& settings, const std::vector<double>& log_d,
+                       const std::vector<double>& weight, std::vector<bool> logarithmic) {
   const auto n = static_cast<Index>(settings.size());
   const auto p = static_cast<Index>(settings.front().size());
   MatrixXd a(n, p + 1);

@@ -20,7 +20,8 @@ struct PublishedExponent {
 /// Eq: published-exponents
 /// Valid: within one laboratory and one solution; signs of single studies differ
 /// Error: spreads as given
-/// Source: of every trend its own; rebuilt from tests/reference/gas_spun_diameters.csv by tests/engine/trial_law_tables.cpp
+/// Source: of every trend its own; rebuilt from tests/reference/gas_spun_diameters.csv by
+/// tests/engine/trial_law_tables.cpp
 [[nodiscard]] std::span<const PublishedExponent> published_exponents();
 /// By key or column; null where nothing is published.
 [[nodiscard]] const PublishedExponent* published_exponent(std::string_view key);
@@ -34,6 +35,7 @@ struct PublishedLevel {
 
 /// Doubts that are not exponents.
 inline constexpr double kUnpublishedSpread = 0.5;   ///< of the exponent of a setting nobody published
-inline constexpr double kPhysicsLevelSpread = 0.8;  ///< of ln d about the model, between laboratories: a factor 3.7 at 90 %
+inline constexpr double kPhysicsLevelSpread =
+    0.8;  ///< of ln d about the model, between laboratories: a factor 3.7 at 90 %
 
 }  // namespace whorl::study

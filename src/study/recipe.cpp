@@ -29,10 +29,12 @@ const char* basis_of(model::ConcentrationBasis basis) {
 void air_of(Recipe& recipe, const model::CaseInput& input, const engine::Setup& setup, const model::Solvent& solvent,
             const RecipeOptions& options) {
   recipe.room = {options.room_volume_m3, options.air_changes_1_s, options.mixing_factor, 0.0};
-  const bool fibre = recipe.estimate.status == model::Status::done && recipe.estimate.fibre_class >= model::FibreClass::beaded;
+  const bool fibre =
+      recipe.estimate.status == model::Status::done && recipe.estimate.fibre_class >= model::FibreClass::beaded;
   const double run_s = std::max(fibre ? recipe.estimate.run.run_time_s : 0.0, 1.0);
   recipe.release_s = run_s;
-  recipe.releases = {recipe.solvent_released_kg, run_s, std::max(options.interval_s, run_s), static_cast<int>(options.runs)};
+  recipe.releases = {recipe.solvent_released_kg, run_s, std::max(options.interval_s, run_s),
+                     static_cast<int>(options.runs)};
   recipe.peak_kg_m3 = model::room_peak_kg_m3(recipe.room, recipe.releases);
   recipe.steady_kg_m3 = model::room_steady_kg_m3(recipe.room, recipe.releases);
   recipe.unmixed_kg_m3 = recipe.solvent_released_kg / options.room_volume_m3;
@@ -49,7 +51,8 @@ void air_of(Recipe& recipe, const model::CaseInput& input, const engine::Setup& 
         model::dilution_air_m3(recipe.solvent_released_kg, limit.mass_concentration_kg_m3, options.mixing_factor);
     recipe.limits.push_back(check);
   }
-  std::stable_sort(recipe.limits.begin(), recipe.limits.end(), [](const LimitCheck& a, const LimitCheck& b) { return a.ratio > b.ratio; });
+  std::stable_sort(recipe.limits.begin(), recipe.limits.end(),
+                   [](const LimitCheck& a, const LimitCheck& b) { return a.ratio > b.ratio; });
   if (solvent.lower_flammability) {
     recipe.lower_flammability_kg_m3 =
         model::vapour_concentration_kg_m3(solvent.lower_flammability->value, setup.fluid.solvent_molar_mass_kg_mol,
@@ -87,7 +90,8 @@ void rotor_of(Recipe& recipe, const model::CaseInput& input, const engine::Setup
 
 }  // namespace
 
-double liquid_ring_pressure_Pa(double density_kg_m3, double speed_rad_s, double bore_radius_m, double surface_radius_m) {
+double liquid_ring_pressure_Pa(double density_kg_m3, double speed_rad_s, double bore_radius_m,
+                               double surface_radius_m) {
   return 0.5 * density_kg_m3 * speed_rad_s * speed_rad_s *
          (bore_radius_m * bore_radius_m - surface_radius_m * surface_radius_m);
 }
@@ -119,11 +123,13 @@ Recipe make_recipe(const model::CaseInput& input, const model::Library& library,
   using Basis = model::ConcentrationBasis;
   if (stated == Basis::w_v_of_solvent || stated == Basis::w_v_of_solution) {
     model::CaseInput other = input;
-    other.solution.concentration.basis = stated == Basis::w_v_of_solvent ? Basis::w_v_of_solution : Basis::w_v_of_solvent;
+    other.solution.concentration.basis =
+        stated == Basis::w_v_of_solvent ? Basis::w_v_of_solution : Basis::w_v_of_solvent;
     other.solution.measured.density_kg_m3.reset();  // measured on the liquid that was meant
     try {
       const engine::Setup read = engine::resolve(other, library);
-      recipe.other_readings.push_back({basis_of(other.solution.concentration.basis), read.fluid.initial.polymer_mass_fraction,
+      recipe.other_readings.push_back({basis_of(other.solution.concentration.basis),
+                                       read.fluid.initial.polymer_mass_fraction,
                                        batch_of(read, recipe.batch_volume_m3)});
     } catch (const InputError&) {
       // the figure makes no sense that way: nothing to mistake it for
@@ -145,7 +151,8 @@ Recipe make_recipe(const model::CaseInput& input, const model::Library& library,
 
   const double bore = 0.5 * input.vessel.bore_diameter_m;
   recipe.gas_volume_m3 = model::kPi * bore * bore * input.vessel.height_m;
-  recipe.gas = model::stored_gas_energy(recipe.gas_volume_m3, input.operation.gas_overpressure_Pa, input.room.pressure_Pa);
+  recipe.gas =
+      model::stored_gas_energy(recipe.gas_volume_m3, input.operation.gas_overpressure_Pa, input.room.pressure_Pa);
   rotor_of(recipe, input, setup, options);
   return recipe;
 }

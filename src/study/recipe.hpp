@@ -52,7 +52,8 @@ struct Recipe {
   std::vector<Reading> other_readings;
   // of one run
   double polymer_spun_kg{};
-  double solvent_released_kg{};  ///< all of the charge: what does not fly off evaporates from vessel, enclosure and cleaning
+  double solvent_released_kg{};  ///< all of the charge: what does not fly off evaporates from vessel, enclosure and
+                                 ///< cleaning
   double release_s{};            ///< the run where fibre is expected; 1 s where the liquid would lie about wet
   std::optional<double> fibre_length_m, coverage_kg_m2;
   // air
@@ -75,20 +76,22 @@ struct Recipe {
   double liquid_stress_Pa{};     ///< of the charge pressed against the wall
   double worst_stress_Pa{};      ///< sum at the bore times the factor of a hole
   double stress_share{};         ///< worst_stress x safety factor / yield
-  std::optional<double> speed_limit_rad_s;  ///< at which that share is 1 at this pressure and charge; empty: pressure alone exceeds it
+  std::optional<double>
+      speed_limit_rad_s;  ///< at which that share is 1 at this pressure and charge; empty: pressure alone exceeds it
   double ring_mass_kg{}, rotor_energy_J{};
 };
 
-/// Hoop stress from the liquid layer: its centrifugal pressure on the wall, rho omega^2 (R^2 - r_s^2)/2, as a pressure inside [Pa].
-/// Eq: liquid-ring-pressure
-/// Valid: annulus from the free surface to the bore; taken over the whole height
+/// Hoop stress from the liquid layer: its centrifugal pressure on the wall, rho omega^2 (R^2 - r_s^2)/2, as a pressure
+/// inside [Pa]. Eq: liquid-ring-pressure Valid: annulus from the free surface to the bore; taken over the whole height
 /// Source: hydrostatics in a turning vessel
-[[nodiscard]] double liquid_ring_pressure_Pa(double density_kg_m3, double speed_rad_s, double bore_radius_m, double surface_radius_m);
+[[nodiscard]] double liquid_ring_pressure_Pa(double density_kg_m3, double speed_rad_s, double bore_radius_m,
+                                             double surface_radius_m);
 
 /// Averaging time that the words of a limit mean: "8 h ...", "short term (15 min)", "ceiling" = 0.
 [[nodiscard]] double averaging_time_s(const std::string& kind);
 
 /// Error: InputError as resolve(); an unknown rotor material.
-[[nodiscard]] Recipe make_recipe(const model::CaseInput& input, const model::Library& library, const RecipeOptions& options);
+[[nodiscard]] Recipe make_recipe(const model::CaseInput& input, const model::Library& library,
+                                 const RecipeOptions& options);
 
 }  // namespace whorl::study

@@ -144,7 +144,8 @@ Indices indices(const Rows& values, std::size_t result, std::size_t dimension, c
 
 }  // namespace
 
-std::vector<Indices> sobol_indices(std::size_t dimension, std::size_t results, const engine::SamplePlan& plan, const UnitModel& model) {
+std::vector<Indices> sobol_indices(std::size_t dimension, std::size_t results, const engine::SamplePlan& plan,
+                                   const UnitModel& model) {
   std::vector<engine::UncertainInput> axes(2 * dimension);
   const engine::Sampler sampler(std::move(axes), plan);
   Rows values;
@@ -172,8 +173,9 @@ std::vector<Indices> sobol_indices(std::size_t dimension, std::size_t results, c
   return out;
 }
 
-CaseSensitivity case_sensitivity(const model::CaseInput& base, const std::vector<engine::UncertainInput>& inputs, const engine::SamplePlan& plan,
-                                 std::span<const engine::ResultFunction> results, const engine::BatchRunner& runner) {
+CaseSensitivity case_sensitivity(const model::CaseInput& base, const std::vector<engine::UncertainInput>& inputs,
+                                 const engine::SamplePlan& plan, std::span<const engine::ResultFunction> results,
+                                 const engine::BatchRunner& runner) {
   CaseSensitivity out;
   out.inputs = inputs;
   out.plan = plan;
@@ -183,7 +185,8 @@ CaseSensitivity case_sensitivity(const model::CaseInput& base, const std::vector
     std::vector<model::CaseInput> cases;
     for (const auto& point : points) {
       cases.push_back(base);
-      for (std::size_t i = 0; i < inputs.size(); ++i) inputs[i].apply(cases.back(), engine::quantile(inputs[i].spread, point[i]));
+      for (std::size_t i = 0; i < inputs.size(); ++i)
+        inputs[i].apply(cases.back(), engine::quantile(inputs[i].spread, point[i]));
     }
     const auto estimates = runner(cases);
     std::vector<std::vector<std::optional<double>>> values;
@@ -207,8 +210,9 @@ CaseSensitivity case_sensitivity(const model::CaseInput& base, const std::vector
   return out;
 }
 
-NarrowedBand narrowed_band(const model::CaseInput& base, const std::vector<engine::UncertainInput>& inputs, std::size_t which,
-                           const engine::SamplePlan& plan, const engine::ResultFunction& result, const engine::BatchRunner& runner) {
+NarrowedBand narrowed_band(const model::CaseInput& base, const std::vector<engine::UncertainInput>& inputs,
+                           std::size_t which, const engine::SamplePlan& plan, const engine::ResultFunction& result,
+                           const engine::BatchRunner& runner) {
   NarrowedBand out;
   const engine::Sampler sampler(inputs, plan);
   const auto width_of = [&](std::vector<double>& values) {

@@ -48,7 +48,8 @@ std::uint64_t parse_count(const std::string& text, const std::string& file, cons
   const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
   if (text.empty() || error != std::errc() || end != text.data() + text.size() || value == 0 ||
       value > engine::kMaxDesignPoints)
-    throw InputError(file, key, io::in_quotes(text) + " is not a number of points", "a whole number from 1 to 1000000000");
+    throw InputError(file, key, io::in_quotes(text) + " is not a number of points",
+                     "a whole number from 1 to 1000000000");
   return value;
 }
 
@@ -64,8 +65,10 @@ std::uint64_t json_count(const Json& value, std::uint64_t low, const std::string
     const auto number = value.get<std::uint64_t>();
     if (number >= low && number <= engine::kMaxDesignPoints) return number;
   }
-  throw InputError(file, where, value.is_structured() ? value.type_name() : value.dump(-1, ' ', true, Json::error_handler_t::replace),
-                   "a whole number from " + std::to_string(low) + " to 1000000000");
+  throw InputError(
+      file, where,
+      value.is_structured() ? value.type_name() : value.dump(-1, ' ', true, Json::error_handler_t::replace),
+      "a whole number from " + std::to_string(low) + " to 1000000000");
 }
 
 void refuse_unknown(const Json& object, const std::vector<std::string>& known, const std::string& file,
@@ -95,7 +98,8 @@ SweptKey parse_vary(const std::string& text, const std::string& option) {
     std::size_t start = 0;
     while (start <= values.size()) {
       const auto comma = std::min(values.find(',', start), values.size());
-      swept.axis.levels.push_back(display_value(*key, std::string(io::trimmed(std::string_view(values).substr(start, comma - start))), option));
+      swept.axis.levels.push_back(
+          display_value(*key, std::string(io::trimmed(std::string_view(values).substr(start, comma - start))), option));
       if (swept.axis.levels.size() > kMaxListLength)
         throw InputError("", option + " " + name, "a list of more than 100000 values", "a shorter list or a range");
       start = comma + 1;
@@ -113,7 +117,8 @@ SweptKey parse_vary(const std::string& text, const std::string& option) {
     }
   }
   if (const auto colon = rest.rfind(':'); colon != std::string::npos) {
-    swept.axis.points = parse_count(std::string(io::trimmed(std::string_view(rest).substr(colon + 1))), "", option + " " + name);
+    swept.axis.points =
+        parse_count(std::string(io::trimmed(std::string_view(rest).substr(colon + 1))), "", option + " " + name);
     rest = std::string(io::trimmed(std::string_view(rest).substr(0, colon)));
   }
   swept.axis.from = display_value(*key, std::string(io::trimmed(std::string_view(values).substr(0, dots))), option);
@@ -144,12 +149,14 @@ std::vector<SweptKey> parse_vary_object(const Json& vary, const std::string& fil
     } else if (value.is_object()) {
       refuse_unknown(value, {"from", "to", "points", "spacing"}, file, where);
       for (const char* end : {"from", "to"})
-        if (!value.contains(end)) throw InputError(file, where, std::string("no \"") + end + '"', "a range with \"from\" and \"to\"");
+        if (!value.contains(end))
+          throw InputError(file, where, std::string("no \"") + end + '"', "a range with \"from\" and \"to\"");
       swept.axis.from = display_value(*key, value_text(value["from"], file, where + ".from"), file);
       swept.axis.to = display_value(*key, value_text(value["to"], file, where + ".to"), file);
       if (value.contains("points")) swept.axis.points = json_count(value["points"], 1, file, where + ".points");
       if (value.contains("spacing")) {
-        if (!value["spacing"].is_string()) throw InputError(file, where + ".spacing", value["spacing"].type_name(), kSpacings);
+        if (!value["spacing"].is_string())
+          throw InputError(file, where + ".spacing", value["spacing"].type_name(), kSpacings);
         swept.axis.spacing = parse_spacing(value["spacing"].get<std::string>(), file, where + ".spacing");
       }
     } else {
@@ -164,7 +171,8 @@ std::vector<SweptKey> parse_vary_object(const Json& vary, const std::string& fil
 SweepSpec parse_sweep_block(const Json& block, const std::string& file) {
   SweepSpec spec;
   if (!block.is_object())
-    throw InputError(file, "sweep", std::string("a JSON ") + block.type_name(), "an object with \"vary\", \"design\", \"points\", \"seed\"");
+    throw InputError(file, "sweep", std::string("a JSON ") + block.type_name(),
+                     "an object with \"vary\", \"design\", \"points\", \"seed\"");
   refuse_unknown(block, {"vary", "design", "points", "seed"}, file, "sweep");
   if (block.contains("design")) {
     if (!block["design"].is_string()) throw InputError(file, "sweep.design", block["design"].type_name(), kDesigns);
@@ -186,7 +194,8 @@ SweepSpec combine(std::optional<SweepSpec> block, const SpecOverrides& overrides
   if (overrides.points) spec.points = parse_count(std::to_string(*overrides.points), "", "--points");
   if (overrides.seed) spec.seed = *overrides.seed;
   if (spec.keys.empty())
-    throw InputError(file, "sweep", "nothing to vary", std::string("a \"sweep\" block in the case, or --vary ") + kVaryExample);
+    throw InputError(file, "sweep", "nothing to vary",
+                     std::string("a \"sweep\" block in the case, or --vary ") + kVaryExample);
   return spec;
 }
 
@@ -208,22 +217,26 @@ engine::Design make_design(const SweepSpec& spec, const std::string& file) {
       throw InputError(file, where, axis.points == 0 ? "a range without a number of points" : "a range of one point",
                        "2 points or more for a range of a grid, e.g. \"...:9\" or \"points\": 9");
     if (!grid && axis.points != 0)
-      throw InputError(file, where, "a number of points for one key",
-                       std::string("no such number in a ") + engine::to_string(spec.design) + " design: --points sets the total");
+      throw InputError(
+          file, where, "a number of points for one key",
+          std::string("no such number in a ") + engine::to_string(spec.design) + " design: --points sets the total");
     if (grid && axis.whole) {
       const double step = (axis.to - axis.from) / static_cast<double>(axis.points - 1);
       if (axis.spacing == Spacing::linear && step != std::floor(step))
-        throw InputError(file, where, "steps of " + io::format_number(step), "a range whose steps are whole numbers, or a list");
+        throw InputError(file, where, "steps of " + io::format_number(step),
+                         "a range whose steps are whole numbers, or a list");
       if (axis.spacing == Spacing::logarithmic)
         throw InputError(file, where, "a logarithmic range of whole numbers", "linear spacing, or a list");
     }
   }
   if (grid && spec.points != 0)
-    throw InputError(file, "points", "a total number of points for a grid", "points per range for a grid; --points for latin-hypercube and sobol");
+    throw InputError(file, "points", "a total number of points for a grid",
+                     "points per range for a grid; --points for latin-hypercube and sobol");
   if (grid && engine::grid_size(axes) == 0)
     throw InputError(file, "sweep", "a grid of more than 1000000000 points", "fewer points");
   if (!grid && spec.points == 0)
-    throw InputError(file, "points", std::string("a ") + engine::to_string(spec.design) + " design without a number of points",
+    throw InputError(file, "points",
+                     std::string("a ") + engine::to_string(spec.design) + " design without a number of points",
                      "--points N or \"points\": N");
   return engine::Design(spec.design, std::move(axes), spec.points, spec.seed);
 }
@@ -248,7 +261,8 @@ std::string axis_text(const SweptKey& swept, DesignKind design) {
   std::string text = std::string(swept.key->column) + ": ";
   if (!axis.levels.empty()) {
     text += "list";
-    for (std::size_t i = 0; i < axis.levels.size(); ++i) text += (i == 0 ? " " : ", ") + io::format_number(axis.levels[i]);
+    for (std::size_t i = 0; i < axis.levels.size(); ++i)
+      text += (i == 0 ? " " : ", ") + io::format_number(axis.levels[i]);
     return text;
   }
   text += io::format_number(axis.from) + " to " + io::format_number(axis.to);

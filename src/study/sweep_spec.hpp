@@ -29,12 +29,13 @@ struct SweepSpec {
 /// `option`: its name in messages.
 [[nodiscard]] SweptKey parse_vary(const std::string& text, const std::string& option = "--vary");
 
-/// Parses {KEY: {"from", "to", "points", "spacing"} or [VALUE, ...], ...}; `where` is the path of this object in messages.
-/// Error: as parse_sweep_block().
-[[nodiscard]] std::vector<SweptKey> parse_vary_object(const nlohmann::ordered_json& vary, const std::string& file, const std::string& where);
+/// Parses {KEY: {"from", "to", "points", "spacing"} or [VALUE, ...], ...}; `where` is the path of this object in
+/// messages. Error: as parse_sweep_block().
+[[nodiscard]] std::vector<SweptKey> parse_vary_object(const nlohmann::ordered_json& vary, const std::string& file,
+                                                      const std::string& where);
 
-/// Parses the "sweep" block: {"vary": {KEY: {"from", "to", "points", "spacing"} or [VALUE, ...]}, "design", "points", "seed"}.
-/// Error: InputError naming `file` and the key.
+/// Parses the "sweep" block: {"vary": {KEY: {"from", "to", "points", "spacing"} or [VALUE, ...]}, "design", "points",
+/// "seed"}. Error: InputError naming `file` and the key.
 [[nodiscard]] SweepSpec parse_sweep_block(const nlohmann::ordered_json& block, const std::string& file);
 
 /// "grid", "latin-hypercube", "sobol".
@@ -50,7 +51,8 @@ struct SpecOverrides {
 
 /// Joins block (may be empty) and command line.
 /// Error: InputError when nothing is varied.
-[[nodiscard]] SweepSpec combine(std::optional<SweepSpec> block, const SpecOverrides& overrides, const std::string& file);
+[[nodiscard]] SweepSpec combine(std::optional<SweepSpec> block, const SpecOverrides& overrides,
+                                const std::string& file);
 
 /// Checks that the parts fit together and builds the design.
 /// Error: InputError: a key varied twice, no number of points, too many points, whole numbers missed, ...

@@ -57,9 +57,11 @@ struct TrialRange {
 
 class TrialCalibration {
  public:
-  /// Learns. `loaded`: the case of the trials, null for a table alone. `stated_scatter` 0: learned. `run_count` counts the model runs.
-  /// Error: InputError for a table that says nothing, mixed units, a setting of a case that the model refuses
-  TrialCalibration(const LoadedCase* loaded, const io::TrialData& data, double stated_scatter, engine::RunCount* run_count = nullptr);
+  /// Learns. `loaded`: the case of the trials, null for a table alone. `stated_scatter` 0: learned. `run_count` counts
+  /// the model runs. Error: InputError for a table that says nothing, mixed units, a setting of a case that the model
+  /// refuses
+  TrialCalibration(const LoadedCase* loaded, const io::TrialData& data, double stated_scatter,
+                   engine::RunCount* run_count = nullptr);
   /// From a file.
   /// Error: InputError
   TrialCalibration(const nlohmann::ordered_json& file, const std::string& name);

@@ -34,7 +34,8 @@ std::vector<engine::UncertainInput> uncertain_inputs(const io::CaseFile& file, c
     one.key = path;
     one.kind = engine::kind_of_key(path);
     one.spread = {spread_kind(uncertainty.distribution), *value,
-                  relative ? uncertainty.sd * std::abs(*value / *as_written) : uncertainty.sd, key->minimum, key->maximum};
+                  relative ? uncertainty.sd * std::abs(*value / *as_written) : uncertainty.sd, key->minimum,
+                  key->maximum};
     one.source = "case file";
     one.apply = [key](model::CaseInput& c, double x) { key->set(c, key->whole ? std::round(x) : x); };
     stated.push_back(std::move(one));

@@ -28,9 +28,10 @@ struct Shown {
   const char* name;
 };
 constexpr std::array kShown{Shown{"dry_diameter_um", "dry diameter"}, Shown{"residual_solvent", "residual solvent"},
-                            Shown{"polymer_throughput_g_h", "polymer throughput"}, Shown{"line_speed_m_s", "line speed"}};
-constexpr std::array kClasses{model::FibreClass::no_jet,      model::FibreClass::dripping, model::FibreClass::stalled,
-                              model::FibreClass::drops,       model::FibreClass::beaded,   model::FibreClass::wet_landing,
+                            Shown{"polymer_throughput_g_h", "polymer throughput"},
+                            Shown{"line_speed_m_s", "line speed"}};
+constexpr std::array kClasses{model::FibreClass::no_jet,    model::FibreClass::dripping, model::FibreClass::stalled,
+                              model::FibreClass::drops,     model::FibreClass::beaded,   model::FibreClass::wet_landing,
                               model::FibreClass::continuous};
 
 // Plain decimals, no exponent within reason.
@@ -47,7 +48,8 @@ std::string with_error(double value, double error, int most) {
   const int wanted = error > 0.0 ? -static_cast<int>(std::floor(std::log10(error))) : 2 - first;
   const int decimals = std::clamp(std::clamp(wanted, 2 - first, 3 - first), 0, most);
   const double place = std::pow(10.0, -decimals);
-  if (error < 0.5 * place) return plain(value, decimals) + (error > 0.0 ? " ± <" + plain(place, decimals) : std::string());
+  if (error < 0.5 * place)
+    return plain(value, decimals) + (error > 0.0 ? " ± <" + plain(place, decimals) : std::string());
   return plain(value, decimals) + " ± " + plain(error, decimals);
 }
 
@@ -93,8 +95,9 @@ engine::SamplePlan sample_plan(const std::string& samples, std::uint64_t seed) {
   if (!samples.empty()) {
     const auto [end, error] = std::from_chars(samples.data(), samples.data() + samples.size(), count);
     if (error != std::errc() || end != samples.data() + samples.size() || count < kLeastSamples || count > kMostSamples)
-      throw InputError("", "--uncertainty", '"' + samples + '"',
-                       "a number of samples from " + std::to_string(kLeastSamples) + " to " + std::to_string(kMostSamples));
+      throw InputError(
+          "", "--uncertainty", '"' + samples + '"',
+          "a number of samples from " + std::to_string(kLeastSamples) + " to " + std::to_string(kMostSamples));
   }
   return engine::plan_for(count, seed);
 }
@@ -102,7 +105,8 @@ engine::SamplePlan sample_plan(const std::string& samples, std::uint64_t seed) {
 std::vector<engine::ResultFunction> result_functions(const std::vector<const io::Output*>& outputs) {
   std::vector<engine::ResultFunction> functions;
   for (const io::Output* output : outputs)
-    functions.push_back({std::string(output->column), [output](const model::Estimate& e) { return io::output_value(*output, e); }});
+    functions.push_back(
+        {std::string(output->column), [output](const model::Estimate& e) { return io::output_value(*output, e); }});
   return functions;
 }
 
@@ -122,11 +126,18 @@ UncertaintyReport uncertainty(const LoadedCase& loaded, const model::CaseInput& 
 }
 
 Json band_json(const engine::Band& band) {
-  return {{"samples", band.count},           {"median", band.median},       {"p05", band.low},          {"p95", band.high},
-          {"median_error", band.median_error}, {"p05_error", band.low_error}, {"p95_error", band.high_error}};
+  return {{"samples", band.count},
+          {"median", band.median},
+          {"p05", band.low},
+          {"p95", band.high},
+          {"median_error", band.median_error},
+          {"p05_error", band.low_error},
+          {"p95_error", band.high_error}};
 }
 
-Json share_json(const Share& share) { return {{"samples", share.count}, {"share", share.value}, {"error", share.error}}; }
+Json share_json(const Share& share) {
+  return {{"samples", share.count}, {"share", share.value}, {"error", share.error}};
+}
 
 Json inputs_json(const std::vector<engine::UncertainInput>& inputs) {
   Json list = Json::array();
@@ -145,7 +156,8 @@ Json inputs_json(const std::vector<engine::UncertainInput>& inputs) {
 
 Json uncertainty_json(const UncertaintyReport& report) {
   Json json;
-  json["method"] = "quasi-Monte Carlo: Owen-scrambled Sobol points; errors are standard errors from independent replicates";
+  json["method"] =
+      "quasi-Monte Carlo: Owen-scrambled Sobol points; errors are standard errors from independent replicates";
   json["replicates"] = report.plan.replicates;
   json["points_per_replicate"] = report.plan.points;
   json["seed"] = report.plan.seed;
@@ -160,14 +172,16 @@ std::string uncertainty_text(const UncertaintyReport& report) {
   std::size_t counts[3] = {0, 0, 0};
   for (const auto& input : report.inputs) ++counts[static_cast<std::size_t>(input.kind)];
   std::string out = "HOW FAR IT CAN BE TRUSTED (median, and 5 % to 95 %, each ± its own sampling error)\n";
-  out += "  samples              " + std::to_string(report.all.samples) + " of each kind, in " + std::to_string(report.plan.replicates) +
-         " scrambled Sobol sets; " + std::to_string(counts[0]) + " measured values, " + std::to_string(counts[1]) +
-         " properties, " + std::to_string(counts[2]) + " relations\n";
+  out += "  samples              " + std::to_string(report.all.samples) + " of each kind, in " +
+         std::to_string(report.plan.replicates) + " scrambled Sobol sets; " + std::to_string(counts[0]) +
+         " measured values, " + std::to_string(counts[1]) + " properties, " + std::to_string(counts[2]) +
+         " relations\n";
   struct Row {
     const char* name;
     const engine::Spreadout* out;
   };
-  const std::array rows{Row{"all doubts", &report.all}, Row{"measured, library", &report.known}, Row{"relations only", &report.form}};
+  const std::array rows{Row{"all doubts", &report.all}, Row{"measured, library", &report.known},
+                        Row{"relations only", &report.form}};
   for (const Shown& shown : kShown) {
     const io::Output* output = io::find_output(shown.column);
     const auto found = std::find(report.outputs.begin(), report.outputs.end(), output);
@@ -175,7 +189,9 @@ std::string uncertainty_text(const UncertaintyReport& report) {
     if (std::all_of(rows.begin(), rows.end(), [&](const Row& row) { return !row.out->bands[k]; })) continue;
     const bool is_share = output->unit == "1";
     const double scale = is_share ? 100.0 : 1.0;
-    const auto shown_value = [&](double value, double error) { return with_error(scale * value, scale * error, is_share ? 2 : 4); };
+    const auto shown_value = [&](double value, double error) {
+      return with_error(scale * value, scale * error, is_share ? 2 : 4);
+    };
     out += "  " + std::string(shown.name) + " [" + (is_share ? "wt%" : std::string(output->unit)) + "]\n";
     for (const Row& row : rows) {
       out += "    " + padded(row.name, 19);
@@ -187,7 +203,8 @@ std::string uncertainty_text(const UncertaintyReport& report) {
       out += shown_value(band->median, band->median_error) + ", " + shown_value(band->low, band->low_error) + " to " +
              shown_value(band->high, band->high_error);
       if (band->count < row.out->samples)
-        out += " (of the " + std::to_string(band->count) + " of " + std::to_string(row.out->samples) + " samples that have one)";
+        out += " (of the " + std::to_string(band->count) + " of " + std::to_string(row.out->samples) +
+               " samples that have one)";
       out += '\n';
     }
   }
@@ -199,7 +216,8 @@ std::string uncertainty_text(const UncertaintyReport& report) {
         list += (list.empty() ? "" : ", ") + std::string(to_string(*it)) + ' ' + percent(found->second);
     out += "    " + padded(row.name, 19) + (list.empty() ? "none" : list) + '\n';
   }
-  if (!report.all.landings.empty() || !report.known.landings.empty() || !report.form.landings.empty()) out += "  lands\n";
+  if (!report.all.landings.empty() || !report.known.landings.empty() || !report.form.landings.empty())
+    out += "  lands\n";
   for (const Row& row : rows) {
     if (row.out->landings.empty()) continue;
     std::string list;
@@ -211,10 +229,12 @@ std::string uncertainty_text(const UncertaintyReport& report) {
     if (row.out->not_converged == 0) continue;
     const auto worst = std::max_element(row.out->reasons.begin(), row.out->reasons.end(),
                                         [](const auto& a, const auto& b) { return a.second < b.second; });
-    out += "  no result            " + std::to_string(row.out->not_converged) + " of " + std::to_string(row.out->samples) + " (" + row.name +
-           "), most often: " + worst->first + '\n';
+    out += "  no result            " + std::to_string(row.out->not_converged) + " of " +
+           std::to_string(row.out->samples) + " (" + row.name + "), most often: " + worst->first + '\n';
   }
-  out += "  not in it            whether the collector catches, neighbouring jets, tension on the tier inertial; docs/theory/09-uncertainty.md\n";
+  out +=
+      "  not in it            whether the collector catches, neighbouring jets, tension on the tier inertial; "
+      "docs/theory/09-uncertainty.md\n";
   return out;
 }
 
@@ -222,8 +242,8 @@ std::vector<io::TableColumn> uncertainty_columns() {
   std::vector<io::TableColumn> columns;
   for (const io::Output* output : shown_outputs()) {
     const auto add = [&](const char* ending, const char* what) {
-      columns.push_back({std::string(output->column) + ending, "double", std::string(output->unit), std::string(output->symbol),
-                         std::string(output->description) + ": " + what, false});
+      columns.push_back({std::string(output->column) + ending, "double", std::string(output->unit),
+                         std::string(output->symbol), std::string(output->description) + ": " + what, false});
     };
     add("_median", "median of the samples, all doubts");
     add("_p05", "5 % quantile, all doubts");
@@ -235,15 +255,18 @@ std::vector<io::TableColumn> uncertainty_columns() {
   for (const auto fibre_class : kClasses) {
     std::string name = std::string("share_") + to_string(fibre_class);
     std::replace(name.begin(), name.end(), '-', '_');
-    columns.push_back({name, "double", "1", "", "share of all samples that end " + std::string(to_string(fibre_class)), false});
+    columns.push_back(
+        {name, "double", "1", "", "share of all samples that end " + std::string(to_string(fibre_class)), false});
   }
   columns.push_back({"share_dry", "double", "1", "", "share of all samples that land dry", false});
-  columns.push_back({"share_no_result", "double", "1", "", "share of all samples that did not converge or were refused", false});
+  columns.push_back(
+      {"share_no_result", "double", "1", "", "share of all samples that did not converge or were refused", false});
   return columns;
 }
 
 std::vector<std::optional<double>> uncertainty_cells(const LoadedCase& loaded, const model::CaseInput& input,
-                                                     const engine::SamplePlan& plan, const engine::BatchRunner& runner) {
+                                                     const engine::SamplePlan& plan,
+                                                     const engine::BatchRunner& runner) {
   const auto results = result_functions(shown_outputs());
   const engine::Sampler sampler(uncertain_inputs(loaded.file, input, loaded.library), plan);
   const engine::Spreadout all = engine::spread_out(input, sampler, kAll, results, runner);

@@ -33,8 +33,8 @@ struct UncertaintyReport {
 
 /// Runs three times the samples of the plan: measurements and properties, model form, all.
 /// Error: InputError when the case itself cannot be resolved, engine::Interrupted.
-[[nodiscard]] UncertaintyReport uncertainty(const LoadedCase& loaded, const model::CaseInput& input, const engine::SamplePlan& plan,
-                                            const engine::BatchRunner& runner);
+[[nodiscard]] UncertaintyReport uncertainty(const LoadedCase& loaded, const model::CaseInput& input,
+                                            const engine::SamplePlan& plan, const engine::BatchRunner& runner);
 
 [[nodiscard]] nlohmann::ordered_json uncertainty_json(const UncertaintyReport& report);
 [[nodiscard]] nlohmann::ordered_json band_json(const engine::Band& band);
@@ -54,7 +54,9 @@ struct UncertaintyReport {
 
 /// Their cells for one point; as many as there are columns.
 /// Error: as uncertainty()
-[[nodiscard]] std::vector<std::optional<double>> uncertainty_cells(const LoadedCase& loaded, const model::CaseInput& input,
-                                                                   const engine::SamplePlan& plan, const engine::BatchRunner& runner);
+[[nodiscard]] std::vector<std::optional<double>> uncertainty_cells(const LoadedCase& loaded,
+                                                                   const model::CaseInput& input,
+                                                                   const engine::SamplePlan& plan,
+                                                                   const engine::BatchRunner& runner);
 
 }  // namespace whorl::study

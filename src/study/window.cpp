@@ -42,7 +42,8 @@ WindowProbe judge(const Estimate& e, const WindowTarget& target) {
   }
   probe.fibre_class = e.fibre_class;
   probe.landing = e.landing;
-  const bool fibre = (e.torn || e.jet.reached_collector) && e.fibre_class >= model::FibreClass::beaded && e.dry_diameter_m > 0.0;
+  const bool fibre =
+      (e.torn || e.jet.reached_collector) && e.fibre_class >= model::FibreClass::beaded && e.dry_diameter_m > 0.0;
   if (fibre) {
     probe.diameter_m = e.dry_diameter_m;
     probe.residual_solvent = e.torn ? e.threads.residual_solvent : e.jet.residual_solvent;
@@ -62,7 +63,8 @@ WindowProbe judge(const Estimate& e, const WindowTarget& target) {
     const auto ratio = log_ratio(probe.diameter_m, *target.most_diameter_m);
     probe.margins.push_back(ratio ? std::optional<double>(-*ratio) : std::nullopt);
   }
-  if (target.least_throughput_kg_s) probe.margins.push_back(log_ratio(probe.throughput_kg_s, *target.least_throughput_kg_s));
+  if (target.least_throughput_kg_s)
+    probe.margins.push_back(log_ratio(probe.throughput_kg_s, *target.least_throughput_kg_s));
   return probe;
 }
 
@@ -83,7 +85,8 @@ CaseInput at_point(const CaseInput& base, const std::array<WindowAxis, 2>& axes,
   return input;
 }
 
-ProbeBatch probe_model(const CaseInput& base, const std::array<WindowAxis, 2>& axes, const WindowTarget& target, const engine::BatchRunner& runner) {
+ProbeBatch probe_model(const CaseInput& base, const std::array<WindowAxis, 2>& axes, const WindowTarget& target,
+                       const engine::BatchRunner& runner) {
   return [base, axes, target, runner](const std::vector<UnitPoint>& points) {
     std::vector<CaseInput> inputs;
     inputs.reserve(points.size());

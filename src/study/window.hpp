@@ -1,5 +1,6 @@
-// Where in a plane of two settings a target is met: the boundary by refinement instead of a fine grid, the point with most room round it,
-// and what stands in the way where nothing meets it. Knows the model only through the runner that it is given.
+// Where in a plane of two settings a target is met: the boundary by refinement instead of a fine grid, the point with
+// most room round it, and what stands in the way where nothing meets it. Knows the model only through the runner that
+// it is given.
 #pragma once
 #include <array>
 #include <cstdint>
@@ -56,7 +57,7 @@ struct UnitPoint {
 using ProbeBatch = std::function<std::vector<WindowProbe>(const std::vector<UnitPoint>&)>;
 
 struct WindowOptions {
-  int base_level{3};             ///< 2^3 = 8 cells a side to begin with; an island smaller than such a cell can be missed
+  int base_level{3};  ///< 2^3 = 8 cells a side to begin with; an island smaller than such a cell can be missed
   int level{6};                  ///< cells on the boundary are halved down to 2^-6 of the range
   double bracket{0.004};         ///< a boundary point is known when it lies between two points this far apart ...
   double step{0.001};            ///< ... or when the last step of the interpolation was smaller than this
@@ -73,8 +74,8 @@ struct WindowCell {
   CellState state{};
 };
 
-/// Closed line round a part of the region, the region on its left. `by[k]`: constraint that fails beyond the piece from point k to k + 1;
-/// -1: the edge of the range.
+/// Closed line round a part of the region, the region on its left. `by[k]`: constraint that fails beyond the piece from
+/// point k to k + 1; -1: the edge of the range.
 struct WindowRing {
   std::vector<UnitPoint> points;
   std::vector<int> by;
@@ -88,11 +89,10 @@ struct WindowMap {
   double share{};                 ///< of the plane's area
 };
 
-/// Maps the region. Cells whose corners differ, or between whose corners the target may be met, are quartered down to the last level; each
-/// edge of a last cell that crosses the boundary gets a point by interpolation of the margins, by halving where they jump.
-/// Eq: window-boundary
-/// Valid: features wider than a cell of the base level; corners of the region are cut within a cell of the last level
-/// Error: whatever the batch throws
+/// Maps the region. Cells whose corners differ, or between whose corners the target may be met, are quartered down to
+/// the last level; each edge of a last cell that crosses the boundary gets a point by interpolation of the margins, by
+/// halving where they jump. Eq: window-boundary Valid: features wider than a cell of the base level; corners of the
+/// region are cut within a cell of the last level Error: whatever the batch throws
 [[nodiscard]] WindowMap map_window(const std::vector<WindowConstraint>& constraints, const ProbeBatch& probe,
                                    const WindowOptions& options = {});
 
@@ -102,7 +102,8 @@ struct WindowMap {
 /// The plane measured in setting errors.
 struct WindowScale {
   std::function<UnitPoint(const UnitPoint&)> to_errors;  ///< unit coordinates to multiples of the setting errors
-  std::array<bool, 4> open{};  ///< edges (low x, high x, low y, high y) beyond which there is nothing to fall into: no boundary
+  std::array<bool, 4>
+      open{};  ///< edges (low x, high x, low y, high y) beyond which there is nothing to fall into: no boundary
 };
 
 struct TolerantPoint {
@@ -123,9 +124,8 @@ struct NearestMiss {
   std::vector<int> unmet;   ///< constraints that fail at that point
   std::vector<int> alone;   ///< constraints without which some point would meet the target
 };
-/// Nearest: fewest conditions of kind (class, landing, result) failed, then the smallest sum of negative margins. Looks further round the
-/// best point found, with a few dozen runs more, which are added to the nodes.
-/// Eq: window-miss
+/// Nearest: fewest conditions of kind (class, landing, result) failed, then the smallest sum of negative margins. Looks
+/// further round the best point found, with a few dozen runs more, which are added to the nodes. Eq: window-miss
 [[nodiscard]] NearestMiss nearest_miss(WindowMap& map, const ProbeBatch& probe);
 
 // ---------------------------------------------------------------------------------------------------------
@@ -140,8 +140,8 @@ struct WindowAxis {
 };
 
 /// Runs points of the plane through the model.
-[[nodiscard]] ProbeBatch probe_model(const model::CaseInput& base, const std::array<WindowAxis, 2>& axes, const WindowTarget& target,
-                                     const engine::BatchRunner& runner);
+[[nodiscard]] ProbeBatch probe_model(const model::CaseInput& base, const std::array<WindowAxis, 2>& axes,
+                                     const WindowTarget& target, const engine::BatchRunner& runner);
 
 /// Probability of meeting the target at one point.
 struct ProbabilityNode {
@@ -162,13 +162,15 @@ using SamplerAt = std::function<engine::Sampler(const model::CaseInput&)>;
 
 /// Wilson interval of a share, z = 1.96.
 /// Eq: wilson
-/// Source: E. B. Wilson, J. Amer. Statist. Assoc. 22 (1927) 209 (from memory). For independent samples; these are more even
+/// Source: E. B. Wilson, J. Amer. Statist. Assoc. 22 (1927) 209 (from memory). For independent samples; these are more
+/// even
 [[nodiscard]] std::pair<double, double> wilson_interval(std::size_t count, std::size_t total);
 
-/// Probability over a grid of 8 by 8 cells; where it changes by more than 0.15 over a cell also between them. Every point has the same
-/// samples, so that it changes smoothly.
+/// Probability over a grid of 8 by 8 cells; where it changes by more than 0.15 over a cell also between them. Every
+/// point has the same samples, so that it changes smoothly.
 [[nodiscard]] ProbabilityMap map_probability(const model::CaseInput& base, const std::array<WindowAxis, 2>& axes,
-                                             const WindowTarget& target, const SamplerAt& samples, const engine::BatchRunner& runner);
+                                             const WindowTarget& target, const SamplerAt& samples,
+                                             const engine::BatchRunner& runner);
 
 /// Lines of equal probability, by linear interpolation between the nodes.
 [[nodiscard]] std::vector<std::vector<UnitPoint>> probability_contour(const ProbabilityMap& map, double level);

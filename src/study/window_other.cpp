@@ -12,14 +12,15 @@ constexpr std::array kShares{0.9, 1.1, 0.8, 1.25, 0.7, 1.4, 0.6, 1.7, 0.5, 2.0};
 
 bool measured(const model::CaseInput& input) {
   const auto& m = input.solution.measured;
-  return m.zero_shear_viscosity_Pa_s || m.relaxation_time_s || m.density_kg_m3 || m.shear_model != model::ShearModel::automatic;
+  return m.zero_shear_viscosity_Pa_s || m.relaxation_time_s || m.density_kg_m3 ||
+         m.shear_model != model::ShearModel::automatic;
 }
 
 }  // namespace
 
-std::optional<OtherSolution> other_solution(const std::vector<model::CaseInput>& bases, const std::vector<UnitPoint>& misses,
-                                            const std::array<WindowAxis, 2>& axes, const WindowTarget& target,
-                                            const engine::BatchRunner& runner) {
+std::optional<OtherSolution> other_solution(const std::vector<model::CaseInput>& bases,
+                                            const std::vector<UnitPoint>& misses, const std::array<WindowAxis, 2>& axes,
+                                            const WindowTarget& target, const engine::BatchRunner& runner) {
   const io::Key* key = io::find_key("solution.concentration");
   if (key == nullptr) return {};
   for (const double share : kShares)
@@ -35,8 +36,8 @@ std::optional<OtherSolution> other_solution(const std::vector<model::CaseInput>&
       const auto probes = probe_model(other, axes, target, runner)(points);
       for (std::size_t k = 0; k < points.size(); ++k)
         if (probes[k].met())
-          return OtherSolution{io::concentration_text(other.solution.concentration), io::concentration_text(bases[s].solution.concentration), s,
-                               points[k], probes[k]};
+          return OtherSolution{io::concentration_text(other.solution.concentration),
+                               io::concentration_text(bases[s].solution.concentration), s, points[k], probes[k]};
     }
   return {};
 }

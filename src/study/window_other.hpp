@@ -17,10 +17,13 @@ struct OtherSolution {
   WindowProbe probe;
 };
 
-/// The concentration nearest to the case's, of ten from half to double, at which the nearest miss of a slice or one of nine points over the plane
-/// meets the target. Not for a solution whose properties were measured: they would not follow.
-[[nodiscard]] std::optional<OtherSolution> other_solution(const std::vector<model::CaseInput>& bases, const std::vector<UnitPoint>& misses,
-                                                          const std::array<WindowAxis, 2>& axes, const WindowTarget& target,
+/// The concentration nearest to the case's, of ten from half to double, at which the nearest miss of a slice or one of
+/// nine points over the plane meets the target. Not for a solution whose properties were measured: they would not
+/// follow.
+[[nodiscard]] std::optional<OtherSolution> other_solution(const std::vector<model::CaseInput>& bases,
+                                                          const std::vector<UnitPoint>& misses,
+                                                          const std::array<WindowAxis, 2>& axes,
+                                                          const WindowTarget& target,
                                                           const engine::BatchRunner& runner);
 
 }  // namespace whorl::study

@@ -10,6 +10,7 @@ namespace whorl::study {
 [[nodiscard]] inline double part_way(double a, double b, double t) { return a + t * (b - a); }
 
 /// The case at a point of the plane.
-[[nodiscard]] model::CaseInput at_point(const model::CaseInput& base, const std::array<WindowAxis, 2>& axes, const UnitPoint& at);
+[[nodiscard]] model::CaseInput at_point(const model::CaseInput& base, const std::array<WindowAxis, 2>& axes,
+                                        const UnitPoint& at);
 
 }  // namespace whorl::study

@@ -20,7 +20,8 @@ std::pair<double, double> wilson_interval(std::size_t count, std::size_t total) 
 
 namespace {
 
-// Own choices: every point of a coarse grid, of the fine one only those in cells over which the probability changes by more than kChange.
+// Own choices: every point of a coarse grid, of the fine one only those in cells over which the probability changes by
+// more than kChange.
 constexpr int kBase = 8;
 constexpr int kCells = 16;
 constexpr int kStep = kCells / kBase;
@@ -150,13 +151,16 @@ class ProbabilityGrid {
 }  // namespace
 
 ProbabilityMap map_probability(const model::CaseInput& base, const std::array<WindowAxis, 2>& axes,
-                               const WindowTarget& target, const SamplerAt& samples, const engine::BatchRunner& runner) {
+                               const WindowTarget& target, const SamplerAt& samples,
+                               const engine::BatchRunner& runner) {
   return ProbabilityGrid(base, axes, target, samples, runner).run();
 }
 
 std::vector<std::vector<UnitPoint>> probability_contour(const ProbabilityMap& map, double level) {
   const int n = map.cells;
-  const auto at = [&](int i, int j) -> const ProbabilityNode& { return map.nodes[static_cast<std::size_t>(j * (n + 1) + i)]; };
+  const auto at = [&](int i, int j) -> const ProbabilityNode& {
+    return map.nodes[static_cast<std::size_t>(j * (n + 1) + i)];
+  };
   const auto above = [&](int i, int j) { return at(i, j).all.value >= level; };
   using Key = std::array<int, 3>;  // node, direction
   const auto point = [&](const Key& key) {
@@ -182,7 +186,8 @@ std::vector<std::vector<UnitPoint>> probability_contour(const ProbabilityMap& ma
         next[leaving[0]] = entering[0];
         continue;
       }
-      const double middle = 0.25 * (at(i, j).all.value + at(i + 1, j).all.value + at(i, j + 1).all.value + at(i + 1, j + 1).all.value);
+      const double middle =
+          0.25 * (at(i, j).all.value + at(i + 1, j).all.value + at(i, j + 1).all.value + at(i + 1, j + 1).all.value);
       const std::size_t same = above(i, j) == (middle >= level) ? 0 : 1;
       next[leaving[0]] = entering[same];
       next[leaving[1]] = entering[1 - same];

@@ -19,7 +19,8 @@ struct Leaf {
   int i{}, j{}, size{};
 };
 
-// A place where an edge of the last level crosses the boundary, between a point that meets the target and one that does not.
+// A place where an edge of the last level crosses the boundary, between a point that meets the target and one that does
+// not.
 struct Crossing {
   std::size_t met{}, missed{};  // nodes at the ends of what is left of the edge
   double at_met{}, at_missed{}; // their position along the edge, 0 at the end that meets
@@ -31,7 +32,8 @@ struct Crossing {
   [[nodiscard]] UnitPoint point(double t) const { return {part_way(from.x, to.x, t), part_way(from.y, to.y, t)}; }
 };
 
-// Where the boundary is expected between the two ends of a crossing: the first of the failing margins to reach 0. Empty: they jump.
+// Where the boundary is expected between the two ends of a crossing: the first of the failing margins to reach 0.
+// Empty: they jump.
 std::optional<double> expected(const WindowMap& map, const Crossing& c) {
   const auto& inside = map.nodes[c.met].probe.margins;
   const auto& outside = map.nodes[c.missed].probe.margins;
@@ -141,7 +143,10 @@ class Mapper {
   }
 
   [[nodiscard]] std::array<std::pair<int, int>, 4> corners(const Leaf& leaf) const {
-    return {{{leaf.i, leaf.j}, {leaf.i + leaf.size, leaf.j}, {leaf.i + leaf.size, leaf.j + leaf.size}, {leaf.i, leaf.j + leaf.size}}};
+    return {{{leaf.i, leaf.j},
+             {leaf.i + leaf.size, leaf.j},
+             {leaf.i + leaf.size, leaf.j + leaf.size},
+             {leaf.i, leaf.j + leaf.size}}};
   }
   [[nodiscard]] CellState state(const Leaf& leaf) const {
     int count = 0;
@@ -178,8 +183,8 @@ class Mapper {
       return found != index_.end() && map_.nodes[found->second].probe.met() != corner;
     };
     for (int step = 1; step < leaf.size; ++step) {
-      if (differs(leaf.i + step, leaf.j) || differs(leaf.i + step, leaf.j + leaf.size) || differs(leaf.i, leaf.j + step) ||
-          differs(leaf.i + leaf.size, leaf.j + step))
+      if (differs(leaf.i + step, leaf.j) || differs(leaf.i + step, leaf.j + leaf.size) ||
+          differs(leaf.i, leaf.j + step) || differs(leaf.i + leaf.size, leaf.j + step))
         return true;
     }
     return false;
@@ -225,7 +230,9 @@ class Mapper {
   }
 
   // Edge from node (i, j) in x (0) or y (1).
-  [[nodiscard]] std::uint64_t edge(int i, int j, int direction) const { return 3 * id(i, j) + 1 + static_cast<std::uint64_t>(direction); }
+  [[nodiscard]] std::uint64_t edge(int i, int j, int direction) const {
+    return 3 * id(i, j) + 1 + static_cast<std::uint64_t>(direction);
+  }
   [[nodiscard]] std::uint64_t vertex(int i, int j) const { return 3 * id(i, j); }
 
   void add_crossing(int i, int j, int direction) {
@@ -265,8 +272,10 @@ class Mapper {
         const auto guess = expected(map_, c);
         const double width = (c.at_missed - c.at_met) * length;
         double next = 0.5 * (c.at_met + c.at_missed);
-        if (guess) next = std::clamp(*guess, part_way(c.at_met, c.at_missed, 0.02), part_way(c.at_met, c.at_missed, 0.98));
-        if (width <= options_.bracket || (guess && c.last >= 0.0 && std::abs(*guess - c.last) * length < options_.step)) {
+        if (guess)
+          next = std::clamp(*guess, part_way(c.at_met, c.at_missed, 0.02), part_way(c.at_met, c.at_missed, 0.98));
+        if (width <= options_.bracket ||
+            (guess && c.last >= 0.0 && std::abs(*guess - c.last) * length < options_.step)) {
           c.done = true;
           c.position = next;
           c.by = failing(map_, c);
@@ -350,7 +359,8 @@ class Mapper {
         pieces_.add(leaving[0], entering[0], by(leaving[0]));
         continue;
       }
-      // Two pieces. Walk order from a corner that meets: leave 0, enter 0, leave 1, enter 1; from one that does not: enter 0, leave 0, ...
+      // Two pieces. Walk order from a corner that meets: leave 0, enter 0, leave 1, enter 1; from one that does not:
+      // enter 0, leave 0, ...
       const bool joined = saddle_.at(id(leaf.i, leaf.j));
       const std::size_t same = starts_inside == joined ? 0 : 1;
       pieces_.add(leaving[0], entering[same], by(leaving[0]));
@@ -373,7 +383,8 @@ class Mapper {
 };
 }  // namespace
 
-WindowMap map_window(const std::vector<WindowConstraint>& constraints, const ProbeBatch& probe, const WindowOptions& options) {
+WindowMap map_window(const std::vector<WindowConstraint>& constraints, const ProbeBatch& probe,
+                     const WindowOptions& options) {
   return Mapper(constraints, probe, options).run();
 }
 

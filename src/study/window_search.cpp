@@ -14,8 +14,9 @@ std::array<WindowAxis, 2> engine_axes(const WindowSpec& spec) {
   std::array<WindowAxis, 2> axes;
   for (std::size_t k = 0; k < 2; ++k) {
     const PlaneAxis& axis = spec.plane[k];
-    axes[k] = {axis.from, axis.to, axis.logarithmic,
-               [key = axis.key](model::CaseInput& input, double value) { key->set(input, io::from_display(*key, value)); }};
+    axes[k] = {axis.from, axis.to, axis.logarithmic, [key = axis.key](model::CaseInput& input, double value) {
+                 key->set(input, io::from_display(*key, value));
+               }};
   }
   return axes;
 }
@@ -25,7 +26,9 @@ WindowScale scale_of(const WindowSpec& spec) {
   const auto axes = engine_axes(spec);
   const double ex = spec.plane[0].setting_error;
   const double ey = spec.plane[1].setting_error;
-  scale.to_errors = [axes, ex, ey](const UnitPoint& p) { return UnitPoint{axes[0].value(p.x) / ex, axes[1].value(p.y) / ey}; };
+  scale.to_errors = [axes, ex, ey](const UnitPoint& p) {
+    return UnitPoint{axes[0].value(p.x) / ex, axes[1].value(p.y) / ey};
+  };
   // A range that ends where the key itself ends (no overpressure) has nothing beyond.
   for (std::size_t k = 0; k < 2; ++k) {
     const PlaneAxis& axis = spec.plane[k];
@@ -41,7 +44,9 @@ void choose_trials(WindowResult& result, const WindowScale& scale,
                    const std::function<WindowProbe(std::size_t, const UnitPoint&)>& run) {
   std::optional<std::size_t> best;
   for (std::size_t s = 0; s < result.slices.size(); ++s)
-    if (const auto& point = result.slices[s].tolerant; point && (!best || point->tolerance > result.slices[*best].tolerant->tolerance)) best = s;
+    if (const auto& point = result.slices[s].tolerant;
+        point && (!best || point->tolerance > result.slices[*best].tolerant->tolerance))
+      best = s;
   if (!best) return;
   const TolerantPoint centre = *result.slices[*best].tolerant;
   result.trials.push_back({"most tolerant", *best, centre.at, centre.tolerance, centre.by, run(*best, centre.at)});
@@ -67,11 +72,13 @@ void choose_trials(WindowResult& result, const WindowScale& scale,
     const auto same = [&](const WindowTrial& trial) {
       return trial.slice == found->slice && trial.at.x == found->node->at.x && trial.at.y == found->node->at.y;
     };
-    if (const auto other = std::find_if(result.trials.begin(), result.trials.end(), same); other != result.trials.end()) {
+    if (const auto other = std::find_if(result.trials.begin(), result.trials.end(), same);
+        other != result.trials.end()) {
       other->why += std::string(", ") + why;
       return;
     }
-    result.trials.push_back({why, found->slice, found->node->at, found->room.tolerance, found->room.by, found->node->probe});
+    result.trials.push_back(
+        {why, found->slice, found->node->at, found->room.tolerance, found->room.by, found->node->probe});
   };
   add("finest fibre", [](const WindowNode& node) { return node.probe.diameter_m.value_or(1e9); });
   add("most fibre per hour", [](const WindowNode& node) { return -node.probe.throughput_kg_s.value_or(0.0); });
@@ -102,18 +109,23 @@ WindowResult find_window(const LoadedCase& loaded, const WindowSpec& spec, const
 
   const auto varied = [&](std::string_view path) {
     const auto is = [&](const auto& axis) { return axis.key->path == path; };
-    return std::any_of(spec.plane.begin(), spec.plane.end(), is) || std::any_of(spec.slices.begin(), spec.slices.end(), is);
+    return std::any_of(spec.plane.begin(), spec.plane.end(), is) ||
+           std::any_of(spec.slices.begin(), spec.slices.end(), is);
   };
   const auto& measured = loaded.file.input.solution.measured;
   if ((varied("solution.concentration") || varied("solution.molar_mass")) &&
-      (measured.zero_shear_viscosity_Pa_s || measured.relaxation_time_s || measured.density_kg_m3 || measured.shear_model != model::ShearModel::automatic))
-    result.notes.push_back("The solution is varied, but properties that were measured on one solution stay as they are: viscosity, flow curve, "
-                           "relaxation time and density would change with it. Leave the measured values out, or measure each solution.");
+      (measured.zero_shear_viscosity_Pa_s || measured.relaxation_time_s || measured.density_kg_m3 ||
+       measured.shear_model != model::ShearModel::automatic))
+    result.notes.push_back(
+        "The solution is varied, but properties that were measured on one solution stay as they are: viscosity, flow "
+        "curve, "
+        "relaxation time and density would change with it. Leave the measured values out, or measure each solution.");
 
   std::vector<model::CaseInput> bases;
   for (const auto& levels : level_sets(spec)) {
     model::CaseInput base = loaded.file.input;
-    for (std::size_t k = 0; k < levels.size(); ++k) spec.slices[k].key->set(base, io::from_display(*spec.slices[k].key, levels[k]));
+    for (std::size_t k = 0; k < levels.size(); ++k)
+      spec.slices[k].key->set(base, io::from_display(*spec.slices[k].key, levels[k]));
     bases.push_back(base);
     WindowSlice slice;
     slice.levels = levels;
@@ -145,7 +157,8 @@ WindowResult find_window(const LoadedCase& loaded, const WindowSpec& spec, const
       // The search for the nearest miss may have met the target after all, in a sliver that the map has no cell for.
       if (slice.miss->unmet.empty()) {
         const WindowNode& node = slice.miss->node;
-        result.trials.push_back({"the only point found (region narrower than the cells of the map)", s, node.at, 0.0, -1, node.probe});
+        result.trials.push_back(
+            {"the only point found (region narrower than the cells of the map)", s, node.at, 0.0, -1, node.probe});
       }
     }
     if (!result.met() && !varied("solution.concentration")) {

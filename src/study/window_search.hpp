@@ -49,7 +49,8 @@ struct WindowResult {
 
 /// Maps the target. `samples`: also the probability of meeting it, with the doubts of the case.
 /// Error: engine::Interrupted, InputError
-[[nodiscard]] WindowResult find_window(const LoadedCase& loaded, const WindowSpec& spec, const engine::BatchRunner& runner,
+[[nodiscard]] WindowResult find_window(const LoadedCase& loaded, const WindowSpec& spec,
+                                       const engine::BatchRunner& runner,
                                        const std::optional<engine::SamplePlan>& samples);
 
 /// Point of highest probability, the first of several: slice and node. Empty without a probability map.

@@ -33,7 +33,8 @@ std::vector<std::string> words(const std::string& text) {
   return list;
 }
 
-std::vector<model::FibreClass> parse_classes(const std::string& text, const std::string& file, const std::string& where) {
+std::vector<model::FibreClass> parse_classes(const std::string& text, const std::string& file,
+                                             const std::string& where) {
   using model::FibreClass;
   std::vector<FibreClass> classes;
   for (const auto& word : words(text)) {
@@ -64,16 +65,19 @@ std::vector<model::Landing> parse_landings(const std::string& text, const std::s
   return landings;
 }
 
-double positive(const std::string& text, const io::QuantityKind& kind, const std::string& file, const std::string& where) {
+double positive(const std::string& text, const io::QuantityKind& kind, const std::string& file,
+                const std::string& where) {
   const double value = io::parse_quantity(text, kind, {file, where}).value;
-  if (!(value > 0.0)) throw InputError(file, where, io::in_quotes(text), "more than zero, e.g. \"" + std::string(kind.example) + '"');
+  if (!(value > 0.0))
+    throw InputError(file, where, io::in_quotes(text), "more than zero, e.g. \"" + std::string(kind.example) + '"');
   return value;
 }
 
 // A text, or a list of texts joined by commas.
 std::string words_of(const Json& value, const std::string& file, const std::string& where, const char* allowed) {
   if (value.is_string()) return value.get<std::string>();
-  if (value.is_array() && !value.empty() && std::all_of(value.begin(), value.end(), [](const Json& entry) { return entry.is_string(); })) {
+  if (value.is_array() && !value.empty() &&
+      std::all_of(value.begin(), value.end(), [](const Json& entry) { return entry.is_string(); })) {
     std::string text;
     for (const auto& entry : value) text += (text.empty() ? "" : ", ") + entry.get<std::string>();
     return text;
@@ -83,7 +87,8 @@ std::string words_of(const Json& value, const std::string& file, const std::stri
 
 const io::Key& key_named(const std::string& name, const std::string& file, const std::string& where) {
   if (const io::Key* key = io::find_key(name)) return *key;
-  throw InputError(file, where, "no numeric key " + io::in_quotes(name), "any numeric key of a case; nearest: " + io::nearest_key(name));
+  throw InputError(file, where, "no numeric key " + io::in_quotes(name),
+                   "any numeric key of a case; nearest: " + io::nearest_key(name));
 }
 
 // A difference in the unit of the key: "50 rpm", "2 K" for a temperature, "1 point" for a key in percent, "0.1".
@@ -103,7 +108,8 @@ bool is_plane_axis(const SweptKey& swept) { return swept.axis.levels.empty() && 
 
 }  // namespace
 
-std::pair<std::optional<double>, std::optional<double>> parse_diameter_range(const std::string& text, const std::string& file,
+std::pair<std::optional<double>, std::optional<double>> parse_diameter_range(const std::string& text,
+                                                                             const std::string& file,
                                                                              const std::string& where) {
   const io::QuantityKind kind{"m", "1 um..3 um"};
   std::optional<double> low, high;
@@ -120,17 +126,20 @@ std::pair<std::optional<double>, std::optional<double>> parse_diameter_range(con
     if (!second.empty()) high = io::parse_quantity(second, kind, {file, where}).value;
   }
   if ((!low && !high) || (low && !(*low > 0.0)) || (high && !(*high > 0.0)) || (low && high && !(*low < *high)))
-    throw InputError(file, where, io::in_quotes(text), std::string("two different ends above zero, the smaller first: ") + kDiameterExample);
+    throw InputError(file, where, io::in_quotes(text),
+                     std::string("two different ends above zero, the smaller first: ") + kDiameterExample);
   constexpr double kFinest_m = 2e-8;  // common practice, no source
   constexpr double kCoarsest_m = 5e-4;
   if ((high && *high < kFinest_m) || (low && *low > kCoarsest_m))
-    note_magnitude("wanted diameter: " + io::in_quotes(text) + " is far from what is spun (0.02 to 500 um); was it meant in um?");
+    note_magnitude("wanted diameter: " + io::in_quotes(text) +
+                   " is far from what is spun (0.02 to 500 um); was it meant in um?");
   return {low, high};
 }
 
 WindowWishes parse_window_block(const Json& block, const std::string& file) {
   WindowWishes wishes;
-  static const std::vector<std::string> known{"diameter", "class", "landing", "least_throughput", "over", "setting_error"};
+  static const std::vector<std::string> known{"diameter",         "class", "landing",
+                                              "least_throughput", "over",  "setting_error"};
   if (!block.is_object()) throw InputError(file, "window", std::string("a JSON ") + block.type_name(), "an object");
   for (const auto& [name, value] : block.items()) {
     const std::string where = "window." + name;
@@ -140,10 +149,12 @@ WindowWishes parse_window_block(const Json& block, const std::string& file) {
     else if (name == "least_throughput") wishes.least_throughput = words_of(value, file, where, "\"100 g/h\"");
     else if (name == "over") wishes.over = parse_vary_object(value, file, where);
     else if (name == "setting_error") {
-      if (!value.is_object()) throw InputError(file, where, std::string("a JSON ") + value.type_name(), "an object with one entry per key");
+      if (!value.is_object())
+        throw InputError(file, where, std::string("a JSON ") + value.type_name(), "an object with one entry per key");
       for (const auto& [key, error] : value.items()) {
         const std::string here = where + "." + key;
-        wishes.setting_errors.emplace_back(&key_named(key, file, here), error.is_number() ? error.dump() : words_of(error, file, here, "\"50 rpm\""));
+        wishes.setting_errors.emplace_back(
+            &key_named(key, file, here), error.is_number() ? error.dump() : words_of(error, file, here, "\"50 rpm\""));
       }
     } else {
       std::string allowed;
@@ -167,9 +178,11 @@ WindowWishes parse_window_options(const WindowOptionTexts& arguments) {
   for (const auto& text : arguments.over) wishes.over.push_back(parse_vary(text, "--over"));
   for (const auto& text : arguments.setting_error) {
     const auto equals = text.find('=');
-    if (equals == std::string::npos) throw InputError("", "--setting-error", io::in_quotes(text) + " has no \"=\"", "\"rotation_speed=50 rpm\"");
-    wishes.setting_errors.emplace_back(&key_named(std::string(io::trimmed(std::string_view(text).substr(0, equals))), "", "--setting-error"),
-                                       std::string(io::trimmed(std::string_view(text).substr(equals + 1))));
+    if (equals == std::string::npos)
+      throw InputError("", "--setting-error", io::in_quotes(text) + " has no \"=\"", "\"rotation_speed=50 rpm\"");
+    wishes.setting_errors.emplace_back(
+        &key_named(std::string(io::trimmed(std::string_view(text).substr(0, equals))), "", "--setting-error"),
+        std::string(io::trimmed(std::string_view(text).substr(equals + 1))));
   }
   return wishes;
 }
@@ -178,10 +191,12 @@ std::pair<double, std::string> usual_setting_error(const io::Key& key, double mi
   const std::string_view path = key.path;
   const std::string practice = "usual one assumed: common practice, no source";
   if (path == "operation.rotation_speed") return {0.01 * middle, "1 % of the middle of the range; " + practice};
-  if (path == "operation.gas_overpressure") return {0.005, "0.005 MPa, a gauge of class 1 to 1.6 on 0.4 MPa; " + practice};
+  if (path == "operation.gas_overpressure")
+    return {0.005, "0.005 MPa, a gauge of class 1 to 1.6 on 0.4 MPa; " + practice};
   if (path == "operation.collection_distance") return {2.0, "2 mm; " + practice};
   if (path == "operation.charge_volume") return {0.02 * middle, "2 % of the middle of the range; " + practice};
-  if (path == "solution.concentration") return {0.01 * middle, "1 % of the middle of the range (weighing, losses of solvent); " + practice};
+  if (path == "solution.concentration")
+    return {0.01 * middle, "1 % of the middle of the range (weighing, losses of solvent); " + practice};
   if (path == "vessel.orifice_diameter") return {0.02 * middle, "2 % of the middle of the range; " + practice};
   if (path == "room.temperature" || path == "solution.temperature") return {1.0, "1 K; " + practice};
   if (path == "room.relative_humidity") return {3.0, "3 points; " + practice};
@@ -193,7 +208,8 @@ namespace {
 // What is wanted: by the options, else by the block.
 WindowTarget target_of(const WindowWishes& block, const WindowWishes& options, const std::string& name) {
   WindowTarget target;
-  const auto either = [&](const std::optional<std::string>& option, const std::optional<std::string>& stated) -> const std::optional<std::string>& {
+  const auto either = [&](const std::optional<std::string>& option,
+                          const std::optional<std::string>& stated) -> const std::optional<std::string>& {
     return option ? option : stated;
   };
   const auto place = [&](const std::optional<std::string>& option, const char* flag, const char* key) {
@@ -226,14 +242,17 @@ void state_errors(const WindowWishes& block, const WindowWishes& options, const 
   for (PlaneAxis& axis : spec.plane) {
     const double middle = 0.5 * (axis.from + axis.to);
     std::tie(axis.setting_error, axis.error_source) = usual_setting_error(*axis.key, middle);
-    if (const auto stated = file.uncertainties.find(std::string(axis.key->path)); stated != file.uncertainties.end() && stated->second.sd > 0.0) {
+    if (const auto stated = file.uncertainties.find(std::string(axis.key->path));
+        stated != file.uncertainties.end() && stated->second.sd > 0.0) {
       axis.setting_error = io::tidy(stated->second.sd / axis.key->display_scale);
       axis.error_source = "± of the case";
     }
-    const auto take = [&](const WindowWishes& wishes, const std::string& where_file, const std::string& where, const char* source) {
+    const auto take = [&](const WindowWishes& wishes, const std::string& where_file, const std::string& where,
+                          const char* source) {
       for (const auto& [key, text] : wishes.setting_errors) {
         if (key != axis.key) continue;
-        axis.setting_error = io::tidy(parse_error(*key, text, where_file, where + (where_file.empty() ? "" : "." + std::string(key->path))));
+        axis.setting_error = io::tidy(
+            parse_error(*key, text, where_file, where + (where_file.empty() ? "" : "." + std::string(key->path))));
         axis.error_source = source;
       }
     };
@@ -244,7 +263,10 @@ void state_errors(const WindowWishes& block, const WindowWishes& options, const 
   for (const WindowWishes* wishes : {&block, &options})
     for (const auto& [key, text] : wishes->setting_errors) {
       if (key == spec.plane[0].key || key == spec.plane[1].key) continue;
-      if (wishes == &options) throw InputError("", "--setting-error", std::string(key->path) + " does not span the plane", "one of " + std::string(spec.plane[0].key->path) + ", " + std::string(spec.plane[1].key->path));
+      if (wishes == &options)
+        throw InputError(
+            "", "--setting-error", std::string(key->path) + " does not span the plane",
+            "one of " + std::string(spec.plane[0].key->path) + ", " + std::string(spec.plane[1].key->path));
     }
 }
 
@@ -270,9 +292,13 @@ WindowSpec window_spec(const WindowWishes& block, const WindowWishes& options, c
     }
     const engine::Axis& axis = swept.axis;
     const bool logarithmic = axis.spacing == engine::Spacing::logarithmic;
-    if (!(axis.from < axis.to)) throw InputError(over_file, where, "a range whose ends are equal or turned round", "the smaller end first");
-    if (logarithmic && !(axis.from > 0.0)) throw InputError(over_file, where, "a logarithmic range from 0", "an end above zero, or linear spacing");
-    if (swept.key->whole) throw InputError(over_file, where, "whole numbers have no boundary between them", "a list, e.g. \"orifice_count=12, 24, 48\"");
+    if (!(axis.from < axis.to))
+      throw InputError(over_file, where, "a range whose ends are equal or turned round", "the smaller end first");
+    if (logarithmic && !(axis.from > 0.0))
+      throw InputError(over_file, where, "a logarithmic range from 0", "an end above zero, or linear spacing");
+    if (swept.key->whole)
+      throw InputError(over_file, where, "whole numbers have no boundary between them",
+                       "a list, e.g. \"orifice_count=12, 24, 48\"");
     plane.push_back({swept.key, axis.from, axis.to, logarithmic, 0.0, {}, false});
   }
   if (plane.size() > 2)
@@ -281,21 +307,25 @@ WindowSpec window_spec(const WindowWishes& block, const WindowWishes& options, c
   for (const UsualRange& usual : usual_plane(file.input)) {
     if (plane.size() == 2) break;
     const auto is_key = [&](const auto& other) { return other.key == usual.key; };
-    if (std::any_of(plane.begin(), plane.end(), is_key) || std::any_of(spec.slices.begin(), spec.slices.end(), is_key)) continue;
+    if (std::any_of(plane.begin(), plane.end(), is_key) || std::any_of(spec.slices.begin(), spec.slices.end(), is_key))
+      continue;
     plane.push_back({usual.key, usual.from, usual.to, false, 0.0, {}, true});
   }
   if (plane.size() != 2)
-    throw InputError(over_file, over_place, "fewer than two ranges", "two ranges without a number of points, e.g. \"rotation_speed=4000 rpm..12000 rpm\"");
+    throw InputError(over_file, over_place, "fewer than two ranges",
+                     "two ranges without a number of points, e.g. \"rotation_speed=4000 rpm..12000 rpm\"");
   std::size_t count = 1;
   for (const SweptKey& slice : spec.slices) {
     const engine::Axis& axis = slice.axis;
     const std::uint64_t levels = engine::grid_size(std::vector<engine::Axis>{axis});
     if (axis.levels.empty() && (axis.points < 2 || axis.from == axis.to ||
                                 (axis.spacing == engine::Spacing::logarithmic && !(axis.from > 0.0 && axis.to > 0.0))))
-      throw InputError(over_file, over_place + " " + std::string(slice.key->path), "a range without two different levels",
+      throw InputError(over_file, over_place + " " + std::string(slice.key->path),
+                       "a range without two different levels",
                        "two points or more between different ends, above zero where logarithmic");
     if (levels == 0 || levels > kMostSlices || count * levels > kMostSlices)
-      throw InputError(over_file, over_place + " " + std::string(slice.key->path), "more than 64 planes", "fewer levels");
+      throw InputError(over_file, over_place + " " + std::string(slice.key->path), "more than 64 planes",
+                       "fewer levels");
     count *= static_cast<std::size_t>(levels);
   }
   // The axis named first is drawn across; the usual order where both are usual.

@@ -36,8 +36,8 @@ struct WindowWishes {
   std::vector<std::pair<const io::Key*, std::string>> setting_errors;
 };
 
-/// Reads the "window" block: {"diameter", "class", "landing", "least_throughput", "over": as sweep.vary, "setting_error": {KEY: VALUE}}.
-/// Error: InputError naming `file` and the key.
+/// Reads the "window" block: {"diameter", "class", "landing", "least_throughput", "over": as sweep.vary,
+/// "setting_error": {KEY: VALUE}}. Error: InputError naming `file` and the key.
 [[nodiscard]] WindowWishes parse_window_block(const nlohmann::ordered_json& block, const std::string& file);
 
 /// As options say it.
@@ -55,8 +55,9 @@ struct WindowOptionTexts {
 [[nodiscard]] WindowSpec window_spec(const WindowWishes& block, const WindowWishes& options, const io::CaseFile& file);
 
 /// "1 um..3 um", "..3 um", "1 um..", "2 um ± 0.3 um" in metres.
-[[nodiscard]] std::pair<std::optional<double>, std::optional<double>> parse_diameter_range(const std::string& text, const std::string& file,
-                                                                                             const std::string& where);
+[[nodiscard]] std::pair<std::optional<double>, std::optional<double>> parse_diameter_range(const std::string& text,
+                                                                                           const std::string& file,
+                                                                                           const std::string& where);
 
 /// The usual setting error of a key in its display unit, and where it comes from. `middle`: of the range.
 [[nodiscard]] std::pair<double, std::string> usual_setting_error(const io::Key& key, double middle);

@@ -62,7 +62,8 @@ TolerantPoint tolerance_at(const WindowMap& map, const WindowScale& scale, const
       const UnitPoint b = scale.to_errors(q);
       const double length2 = (b.x - a.x) * (b.x - a.x) + (b.y - a.y) * (b.y - a.y);
       double t = 0.0;
-      if (length2 > 0.0) t = std::clamp(((here.x - a.x) * (b.x - a.x) + (here.y - a.y) * (b.y - a.y)) / length2, 0.0, 1.0);
+      if (length2 > 0.0)
+        t = std::clamp(((here.x - a.x) * (b.x - a.x) + (here.y - a.y) * (b.y - a.y)) / length2, 0.0, 1.0);
       const double far = distance(here, {part_way(a.x, b.x, t), part_way(a.y, b.y, t)});
       if (far >= best.tolerance) continue;
       best.tolerance = far;
@@ -103,7 +104,8 @@ std::optional<TolerantPoint> most_tolerant(const WindowMap& map, const WindowSca
         for (int a = -1; a <= 1; ++a)
           for (int b = -1; b <= 1; ++b) {
             const UnitPoint at{point.at.x + a * step, point.at.y + b * step};
-            if ((a == 0 && b == 0) || at.x < 0.0 || at.x > 1.0 || at.y < 0.0 || at.y > 1.0 || !inside(map, at)) continue;
+            if ((a == 0 && b == 0) || at.x < 0.0 || at.x > 1.0 || at.y < 0.0 || at.y > 1.0 || !inside(map, at))
+              continue;
             const TolerantPoint other = tolerance_at(map, scale, at);
             if (other.tolerance <= point.tolerance * (1.0 + 1e-12)) continue;
             point = other;

@@ -9,8 +9,9 @@ namespace whorl::table {
 namespace {
 
 // As one asks: how thick, how sure, how else, how dry, how much, how long.
-constexpr std::array<std::string_view, 10> kFew{"dry_diameter_um",   "diameter_low_um",  "diameter_high_um",       "tearing_probability", "thread_diameter_um",
-                                                "line_diameter_um",  "residual_solvent", "polymer_throughput_g_h", "run_time_s",          "emptied_fraction"};
+constexpr std::array<std::string_view, 10> kFew{
+    "dry_diameter_um",  "diameter_low_um",  "diameter_high_um",       "tearing_probability", "thread_diameter_um",
+    "line_diameter_um", "residual_solvent", "polymer_throughput_g_h", "run_time_s",          "emptied_fraction"};
 
 std::vector<const io::Output*> all_outputs() {
   std::vector<const io::Output*> list;

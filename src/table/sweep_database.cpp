@@ -61,7 +61,8 @@ bool exists(const std::string& path) {
 
 void refuse_special(const std::string& path) {
   struct stat info {};
-  if (::stat(path.c_str(), &info) == 0 && !S_ISREG(info.st_mode)) throw InputError(path, "", "not a regular file", "the name of a database");
+  if (::stat(path.c_str(), &info) == 0 && !S_ISREG(info.st_mode))
+    throw InputError(path, "", "not a regular file", "the name of a database");
 }
 
 std::string journal(const std::string& path) { return path + "-journal"; }
@@ -78,7 +79,9 @@ bool is_journal(const std::string& path) {
 class Statement {
  public:
   Statement() = default;
-  Statement(sqlite3* database, const std::string& sql) { code_ = sqlite3_prepare_v2(database, sql.c_str(), static_cast<int>(sql.size()), &statement_, nullptr); }
+  Statement(sqlite3* database, const std::string& sql) {
+    code_ = sqlite3_prepare_v2(database, sql.c_str(), static_cast<int>(sql.size()), &statement_, nullptr);
+  }
   Statement(const Statement&) = delete;
   Statement& operator=(const Statement&) = delete;
   Statement(Statement&& other) noexcept : statement_(std::exchange(other.statement_, nullptr)), code_(other.code_) {}
@@ -90,11 +93,15 @@ class Statement {
   ~Statement() { sqlite3_finalize(statement_); }
   [[nodiscard]] int step() { return code_ != SQLITE_OK ? code_ : sqlite3_step(statement_); }
   void reset() { sqlite3_reset(statement_); }
-  void bind(int at, std::string_view text) { sqlite3_bind_text(statement_, at, text.data(), static_cast<int>(text.size()), SQLITE_TRANSIENT); }
+  void bind(int at, std::string_view text) {
+    sqlite3_bind_text(statement_, at, text.data(), static_cast<int>(text.size()), SQLITE_TRANSIENT);
+  }
   [[nodiscard]] sqlite3_stmt* get() const noexcept { return statement_; }
   [[nodiscard]] std::string text(int column) const {
     const auto* bytes = sqlite3_column_text(statement_, column);
-    return bytes == nullptr ? std::string() : std::string(reinterpret_cast<const char*>(bytes), static_cast<std::size_t>(sqlite3_column_bytes(statement_, column)));
+    return bytes == nullptr ? std::string()
+                            : std::string(reinterpret_cast<const char*>(bytes),
+                                          static_cast<std::size_t>(sqlite3_column_bytes(statement_, column)));
   }
 
  private:
@@ -112,7 +119,8 @@ class Connection {
       sqlite3_close(database_);
       database_ = nullptr;
       if (error != 0 && (flags & SQLITE_OPEN_READONLY) != 0)
-        throw InputError(path_, "", "cannot be opened (" + std::generic_category().message(error) + ")", std::string(kOurs) + ", that exists and may be read");
+        throw InputError(path_, "", "cannot be opened (" + std::generic_category().message(error) + ")",
+                         std::string(kOurs) + ", that exists and may be read");
       if (error != 0) cannot_write(path_, "", error);
       throw InputError(path_, "", std::string("cannot be opened: ") + sqlite3_errstr(code), kOurs);
     }
@@ -143,9 +151,12 @@ class Connection {
     if (kind == SQLITE_FULL || kind == SQLITE_IOERR || kind == SQLITE_NOMEM)
       throw OutputError(path_ + ": cannot be written: " + (kind == SQLITE_FULL ? "No space left on device" : text) +
                         "; the rows before are whole; go on later with --resume");
-    if (kind == SQLITE_BUSY || kind == SQLITE_LOCKED) throw InputError(path_, "", "another program is writing to it", "one sweep per file");
+    if (kind == SQLITE_BUSY || kind == SQLITE_LOCKED)
+      throw InputError(path_, "", "another program is writing to it", "one sweep per file");
     if (kind == SQLITE_READONLY || kind == SQLITE_CANTOPEN || kind == SQLITE_PERM || kind == SQLITE_AUTH)
-      throw InputError(path_, "", "cannot be written: " + text + (error != 0 ? " (" + std::generic_category().message(error) + ")" : std::string()),
+      throw InputError(path_, "",
+                       "cannot be written: " + text +
+                           (error != 0 ? " (" + std::generic_category().message(error) + ")" : std::string()),
                        "a file in a folder that exists and may be written to");
     throw InputError(path_, "", text, kOurs);
   }
@@ -176,7 +187,8 @@ std::string points_sql(const std::vector<io::TableColumn>& columns) {
 }
 
 constexpr const char* kColumnsSql =
-    "CREATE TABLE columns(position INTEGER PRIMARY KEY, name TEXT NOT NULL, datatype TEXT NOT NULL, unit TEXT, symbol TEXT, description TEXT)";
+    "CREATE TABLE columns(position INTEGER PRIMARY KEY, name TEXT NOT NULL, datatype TEXT NOT NULL, unit TEXT, symbol "
+    "TEXT, description TEXT)";
 constexpr const char* kMetadataSql = "CREATE TABLE metadata(name TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID";
 
 // The schema, one entry a line; empty for a database that holds nothing.
@@ -194,7 +206,8 @@ std::string schema_of(const Connection& connection) {
 }
 
 std::string schema_text(const std::vector<io::TableColumn>& columns) {
-  return std::string("table columns ") + kColumnsSql + "\ntable metadata " + kMetadataSql + "\ntable points " + points_sql(columns) + '\n';
+  return std::string("table columns ") + kColumnsSql + "\ntable metadata " + kMetadataSql + "\ntable points " +
+         points_sql(columns) + '\n';
 }
 
 // The columns that the database describes; then its schema must be the one that follows from them, and nothing else.
@@ -202,19 +215,24 @@ std::vector<io::TableColumn> checked_columns(const Connection& connection, const
   const std::string schema = schema_of(connection);
   std::vector<io::TableColumn> columns;
   if (schema.find(kColumnsSql) != std::string::npos) {
-    Statement all = connection.statement("SELECT name, datatype, unit, symbol, description FROM columns ORDER BY position");
+    Statement all =
+        connection.statement("SELECT name, datatype, unit, symbol, description FROM columns ORDER BY position");
     int code = 0;
     while ((code = all.step()) == SQLITE_ROW && columns.size() <= 2000) {
       io::TableColumn column;
       column.name = all.text(0);
       column.datatype = all.text(1);
       // Whether a cell may be empty is said by the table itself.
-      column.required = schema.find(sql_identifier(column.name) + (column.datatype == "double" ? " REAL NOT NULL" : column.datatype == "string" ? " TEXT NOT NULL" : " INTEGER NOT NULL")) != std::string::npos;
+      column.required = schema.find(sql_identifier(column.name) + (column.datatype == "double" ? " REAL NOT NULL"
+                                                                   : column.datatype == "string"
+                                                                       ? " TEXT NOT NULL"
+                                                                       : " INTEGER NOT NULL")) != std::string::npos;
       columns.push_back(column);
     }
     if (code != SQLITE_DONE) connection.fail(code == SQLITE_ROW ? SQLITE_CORRUPT : code);
   }
-  if (columns.empty() || columns.front().name != "point" || schema != schema_text(columns)) throw InputError(path, "", "not a database of a sweep", kOurs);
+  if (columns.empty() || columns.front().name != "point" || schema != schema_text(columns))
+    throw InputError(path, "", "not a database of a sweep", kOurs);
   return columns;
 }
 
@@ -271,7 +289,8 @@ class SweepDatabase final : public SweepOutput {
         return;
       }
       if (!setup_.force)
-        throw InputError(setup_.path, "", "already exists", "--resume to go on with it, --force to start again, or another name");
+        throw InputError(setup_.path, "", "already exists",
+                         "--resume to go on with it, --force to start again, or another name");
       refuse_beside_database(setup_.path, true);
       set_aside();
     } else {
@@ -316,7 +335,8 @@ class SweepDatabase final : public SweepOutput {
  private:
   using Clock = std::chrono::steady_clock;
 
-  // Of two programs that come at one moment the one that made the file waits longer than the other one, which looks and goes.
+  // Of two programs that come at one moment the one that made the file waits longer than the other one, which looks and
+  // goes.
   static constexpr int kMakerWaits_ms = 5000, kVisitorWaits_ms = 1000;
 
   void open(int flags, int waits_ms) {
@@ -352,12 +372,15 @@ class SweepDatabase final : public SweepOutput {
   }
 
   void create() {
-    connection_->run("BEGIN EXCLUSIVE; PRAGMA application_id = " + std::to_string(kApplication) + "; PRAGMA user_version = 1; " + points_sql(setup_.columns) +
-                     "; " + kColumnsSql + "; " + kMetadataSql);
-    Statement column = connection_->statement("INSERT INTO columns(name, datatype, unit, symbol, description) VALUES(?1, ?2, ?3, ?4, ?5)");
+    connection_->run("BEGIN EXCLUSIVE; PRAGMA application_id = " + std::to_string(kApplication) +
+                     "; PRAGMA user_version = 1; " + points_sql(setup_.columns) + "; " + kColumnsSql + "; " +
+                     kMetadataSql);
+    Statement column = connection_->statement(
+        "INSERT INTO columns(name, datatype, unit, symbol, description) VALUES(?1, ?2, ?3, ?4, ?5)");
     for (const auto& each : setup_.columns) {
       int at = 0;
-      for (const std::string& text : {each.name, each.datatype, each.unit, each.symbol, each.description}) column.bind(++at, text);
+      for (const std::string& text : {each.name, each.datatype, each.unit, each.symbol, each.description})
+        column.bind(++at, text);
       done(column);
     }
     Statement fact = connection_->statement("INSERT INTO metadata(name, value) VALUES(?1, ?2)");
@@ -407,11 +430,14 @@ class SweepDatabase final : public SweepOutput {
     const auto columns = checked_columns(*connection_, setup_.path);
     const std::string difference = setup_.compare(metadata_of(*connection_, setup_.path), setup_.path);
     if (!difference.empty())
-      throw InputError(setup_.path, "--resume", difference, "the case, options and program version that began the file, or --force to start again");
-    if (schema_text(columns) != schema_text(setup_.columns)) throw InputError(setup_.path, "--resume", "the columns are not those of this sweep", kOurs);
+      throw InputError(setup_.path, "--resume", difference,
+                       "the case, options and program version that began the file, or --force to start again");
+    if (schema_text(columns) != schema_text(setup_.columns))
+      throw InputError(setup_.path, "--resume", "the columns are not those of this sweep", kOurs);
     each_row(*connection_, columns, [&](const std::string& line) {
       const std::string complaint = setup_.check_row(kept_rows_, line);
-      if (!complaint.empty()) throw InputError(setup_.path, "--resume", complaint, "a file that this sweep began, or --force to start again");
+      if (!complaint.empty())
+        throw InputError(setup_.path, "--resume", complaint, "a file that this sweep began, or --force to start again");
       ++kept_rows_;
     });
     prepare();
@@ -420,7 +446,8 @@ class SweepDatabase final : public SweepOutput {
   void set_aside() {
     try {
       Connection old(setup_.path, SQLITE_OPEN_READWRITE);
-      old.run("BEGIN EXCLUSIVE; COMMIT");  // rolls back what a kill left, so that no journal stays behind; refuses when another program writes
+      old.run("BEGIN EXCLUSIVE; COMMIT");  // rolls back what a kill left, so that no journal stays behind; refuses when
+                                           // another program writes
     } catch (const InputError&) {
       if (locked()) throw;
     } catch (const OutputError&) {
@@ -439,8 +466,10 @@ class SweepDatabase final : public SweepOutput {
   }
 
   void insert(std::string_view line) {
-    if (!io::split_csv_line(line, cells_) || cells_.size() != setup_.columns.size()) throw OutputError(setup_.path + ": a row that is none");
-    for (std::size_t i = 0; i < cells_.size(); ++i) bind(static_cast<int>(i) + 1, setup_.columns[i].datatype, cells_[i]);
+    if (!io::split_csv_line(line, cells_) || cells_.size() != setup_.columns.size())
+      throw OutputError(setup_.path + ": a row that is none");
+    for (std::size_t i = 0; i < cells_.size(); ++i)
+      bind(static_cast<int>(i) + 1, setup_.columns[i].datatype, cells_[i]);
     done(insert_);
     ++pending_;
   }
@@ -456,7 +485,8 @@ class SweepDatabase final : public SweepOutput {
       double value = 0.0;
       const auto [stop, error] = std::from_chars(cell.data(), cell.data() + cell.size(), value);
       if (error != std::errc() || stop != cell.data() + cell.size()) insert_.bind(at, cell);
-      else if (datatype == "integer" && value == std::floor(value) && std::abs(value) < 9e15) sqlite3_bind_int64(insert_.get(), at, static_cast<sqlite3_int64>(value));
+      else if (datatype == "integer" && value == std::floor(value) && std::abs(value) < 9e15)
+        sqlite3_bind_int64(insert_.get(), at, static_cast<sqlite3_int64>(value));
       else sqlite3_bind_double(insert_.get(), at, value);
     }
   }
@@ -485,13 +515,16 @@ void refuse_beside_database(const std::string& path, bool begun) {
     refuse_input_as_output(beside, "-o");
     if (!begun && exists(path)) return;  // another program has just begun it: said when it is made
     if (begun && (beside != journal(path) || is_journal(beside))) continue;
-    throw InputError(path, "", "a file " + beside + " stands beside it, which the database would take for its own", "another name, or that file moved away");
+    throw InputError(path, "", "a file " + beside + " stands beside it, which the database would take for its own",
+                     "another name, or that file moved away");
   }
 }
 
 std::string database_library() { return sqlite3_libversion(); }
 
-std::unique_ptr<SweepOutput> open_sweep_database(SweepFileSetup setup) { return std::make_unique<SweepDatabase>(std::move(setup)); }
+std::unique_ptr<SweepOutput> open_sweep_database(SweepFileSetup setup) {
+  return std::make_unique<SweepDatabase>(std::move(setup));
+}
 
 std::string sweep_database_metadata(const std::string& path) {
   refuse_special(path);

@@ -87,9 +87,11 @@ void SweepFile::begin() {
   bool created = false;
   bool described = false;
   try {
-    // The empty table first: whoever makes it owns the name, metadata included. A kill in between leaves what --resume takes for begun.
+    // The empty table first: whoever makes it owns the name, metadata included. A kill in between leaves what --resume
+    // takes for begun.
     descriptor_ = ::open(setup_.path.c_str(), O_RDWR | O_APPEND | O_CREAT | O_EXCL | O_NOFOLLOW | O_CLOEXEC, 0666);
-    if (descriptor_ < 0 && errno == EEXIST) throw InputError(setup_.path, "", "another program is writing to it", "one sweep per file");
+    if (descriptor_ < 0 && errno == EEXIST)
+      throw InputError(setup_.path, "", "another program is writing to it", "one sweep per file");
     if (descriptor_ < 0) cannot_open(setup_.path, errno);
     lock();  // fails when another program has opened the new file in between: it is that program's file now
     created = true;
@@ -154,9 +156,11 @@ void SweepFile::resume() {
   }
   const bool metadata = exists(metadata_path_);
   if (metadata) {
-    const std::string difference = setup_.compare(io::read_text_file(metadata_path_, io::Named::earlier_output), metadata_path_);
+    const std::string difference =
+        setup_.compare(io::read_text_file(metadata_path_, io::Named::earlier_output), metadata_path_);
     if (!difference.empty())
-      throw InputError(setup_.path, "--resume", difference, "the case, options and program version that began the file, or --force to start again");
+      throw InputError(setup_.path, "--resume", difference,
+                       "the case, options and program version that began the file, or --force to start again");
   }
   if (!table) {
     begin();
@@ -196,9 +200,11 @@ void SweepFile::resume() {
     // A row is short; a megabyte without a line feed is some other file.
     if (line.size() > (std::size_t{1} << 20)) throw refuse("not a table of a sweep");
   }
-  if (!header_seen && setup_.header.compare(0, line.size(), line) != 0) throw refuse("the header is not that of this sweep");
+  if (!header_seen && setup_.header.compare(0, line.size(), line) != 0)
+    throw refuse("the header is not that of this sweep");
   if (!metadata) {
-    if (header_seen || !line.empty()) throw refuse("no metadata file beside it, so it cannot be told which case it is from");
+    if (header_seen || !line.empty())
+      throw refuse("no metadata file beside it, so it cannot be told which case it is from");
     write_metadata();
   }
   if (::ftruncate(descriptor_, whole) != 0) cannot_open(setup_.path, errno);
@@ -227,7 +233,8 @@ void SweepFile::close(bool complete) {
   int error = ::fsync(descriptor_) != 0 && errno != EINVAL && errno != EROFS ? errno : 0;
   if (::close(descriptor_) != 0 && error == 0) error = errno;
   descriptor_ = -1;
-  if (error != 0) throw OutputError(setup_.path + ": cannot be written: " + system_text(error) + "; check it with --resume");
+  if (error != 0)
+    throw OutputError(setup_.path + ": cannot be written: " + system_text(error) + "; check it with --resume");
   if (!complete) return;
   aside_.drop();
 }

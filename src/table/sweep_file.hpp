@@ -1,4 +1,5 @@
-// The output file of a sweep: begun, continued and ended so that it is a whole number of rows at every moment that counts.
+// The output file of a sweep: begun, continued and ended so that it is a whole number of rows at every moment that
+// counts.
 #pragma once
 #include <cstdint>
 #include <functional>
@@ -45,8 +46,9 @@ class SweepOutput {
 /// Error: InputError when the file may not be used, OutputError when it cannot be written.
 [[nodiscard]] std::unique_ptr<SweepOutput> open_sweep_output(SweepFileSetup setup);
 
-/// Earlier files that --force moved out of the way, beside where they stood (aside_path), until the new ones are complete. Files that
-/// stand under such a name already are another's, or of an earlier --force that did not end: they stay.
+/// Earlier files that --force moved out of the way, beside where they stood (aside_path), until the new ones are
+/// complete. Files that stand under such a name already are another's, or of an earlier --force that did not end: they
+/// stay.
 class SetAside {
  public:
   /// Moves a file; what is not there is no failure. False with errno set.
@@ -64,8 +66,8 @@ class SetAside {
 
 class SweepFile final : public SweepOutput {
  public:
-  /// Begins or continues the file. Metadata stands before the first row, and under its own name only when it is complete.
-  /// Error: InputError when the file may not be used, OutputError when it cannot be written.
+  /// Begins or continues the file. Metadata stands before the first row, and under its own name only when it is
+  /// complete. Error: InputError when the file may not be used, OutputError when it cannot be written.
   explicit SweepFile(SweepFileSetup setup);
   SweepFile(const SweepFile&) = delete;
   SweepFile& operator=(const SweepFile&) = delete;

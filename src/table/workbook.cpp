@@ -167,7 +167,8 @@ std::string workbook_csv(const std::string& bytes, const std::string& name) {
       if (column >= kMostColumns)
         throw InputError(name, cell.attribute("r").value(), "a cell far to the right", "at most 200 columns");
       bytes_of_cells += text.size();
-      if (bytes_of_cells > kMostBytes) throw InputError(name, "", "more than 16 MB of text in its cells", "a smaller table");
+      if (bytes_of_cells > kMostBytes)
+        throw InputError(name, "", "more than 16 MB of text in its cells", "a smaller table");
       if (cells.size() <= column) cells.resize(column + 1);
       cells[column] = std::move(text);
     }
