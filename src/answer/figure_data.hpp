@@ -68,7 +68,8 @@ struct GridOptions {
 /// What gave the speed at the end of the jet, J/kg.
 [[nodiscard]] figures::SplitFigure budget_figure(const nlohmann::ordered_json& budget, const std::string& about);
 /// Exact split of the change of ln d_f between two estimates (JSON) into throughput, solids, line speed and excess
-/// draw. Source: mass balance, docs/theory/03-jet-path.md
+/// draw.
+/// Source: mass balance, docs/theory/03-jet-path.md
 [[nodiscard]] figures::SplitFigure split_figure(const nlohmann::ordered_json& before,
                                                 const nlohmann::ordered_json& after, const std::string& about,
                                                 const std::string& file);

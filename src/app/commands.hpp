@@ -62,7 +62,8 @@ struct MergeArguments {
   answer::FormArguments form{};
 };
 /// Joins the shares of a sweep into the bytes of one run. console::kNotMet when the output cannot be written (full
-/// disk). Error: InputError when shares are missing, unfinished, doubled, or not of one sweep; nothing is written then.
+/// disk).
+/// Error: InputError when shares are missing, unfinished, doubled, or not of one sweep; nothing is written then.
 int run_merge(const MergeArguments& arguments, const console::Streams& streams);
 
 struct FigureArguments {

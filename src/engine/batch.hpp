@@ -10,7 +10,8 @@
 namespace whorl::engine {
 
 /// Runs cases and returns their estimates in the same order. A case that is refused or fails comes back not converged,
-/// with the reason ("refused: ..." for bad input). Error: Interrupted when the user stopped it; std::bad_alloc.
+/// with the reason ("refused: ..." for bad input).
+/// Error: Interrupted when the user stopped it; std::bad_alloc.
 using BatchRunner = std::function<std::vector<model::Estimate>(const std::vector<model::CaseInput>&)>;
 
 /// Runs one case. May throw.

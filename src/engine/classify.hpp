@@ -21,7 +21,8 @@ inline constexpr double kThreadBond = 1.0;
 
 /// Levelling time (mean composition) over remaining drying time: below `kWetRatio` fibres flow together before they
 /// dry, above `kDryRatio`, or when the mean composition is solid, they keep their shape. A solid outside on a soft core
-/// is tacky. Source: own closure (Frenkel-type coalescence time eta a / sigma)
+/// is tacky.
+/// Source: own closure (Frenkel-type coalescence time eta a / sigma)
 inline constexpr double kWetRatio = 1.0;
 inline constexpr double kDryRatio = 100.0;
 
@@ -30,7 +31,8 @@ inline constexpr double kDryRatio = 100.0;
 inline constexpr double kWindBreakup = 13.0;
 /// Line speed at landing over that of free flight, sqrt(U^2 + Omega^2 (R_c^2 - R_0^2)), below which a jet with a free
 /// end is said to be dragged round: a rope that whirls with the vessel, not a fibre that floats on the air. Over free
-/// flight and not over Omega R_c: near the vessel a jet that flies freely is slower than that, too. Source: own choice
+/// flight and not over Omega R_c: near the vessel a jet that flies freely is slower than that, too.
+/// Source: own choice
 inline constexpr double kDraggedRound = 0.5;
 
 /// Largest relative closure error of a balance along a jet that is not warned of: a hundred times the relative

@@ -38,9 +38,10 @@ inline constexpr std::uint64_t kMaxDesignPoints = 1'000'000'000;
 [[nodiscard]] double round_15_digits(double value) noexcept;
 
 /// Image of `index` under a keyed pseudo-random permutation of 0..size-1, in constant memory and expected constant
-/// time. Valid: index < size, 1 <= size <= 2^62. Source: balanced Feistel network with cycle walking, J. Black and P.
-/// Rogaway, "Ciphers with arbitrary finite domains", CT-RSA 2002, LNCS 2271, 114-130 (from memory); round function
-/// splitmix64.
+/// time.
+/// Valid: index < size, 1 <= size <= 2^62.
+/// Source: balanced Feistel network with cycle walking, J. Black and P. Rogaway, "Ciphers with arbitrary finite
+/// domains", CT-RSA 2002, LNCS 2271, 114-130 (from memory); round function splitmix64.
 [[nodiscard]] std::uint64_t permuted_index(std::uint64_t index, std::uint64_t size, std::uint64_t key) noexcept;
 
 /// A design over one or more axes. Immutable; point() may be called from many threads at once.
@@ -57,8 +58,8 @@ class Design {
   [[nodiscard]] const std::vector<Axis>& axes() const noexcept { return axes_; }
 
   /// Values of point `index` (from 0), one per axis. Levels of a range are rounded to the digits that mean something
-  /// (15 counted from the larger end, 12 on a logarithmic range), so that 0.1 to 0.5 in five steps holds 0.3. Valid:
-  /// index < size(), values.size() == axes().size().
+  /// (15 counted from the larger end, 12 on a logarithmic range), so that 0.1 to 0.5 in five steps holds 0.3.
+  /// Valid: index < size(), values.size() == axes().size().
   void point(std::uint64_t index, std::span<double> values) const;
 
  private:

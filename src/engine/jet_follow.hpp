@@ -7,7 +7,8 @@
 namespace whorl::engine {
 
 /// Flow of the jet that is begun with, over that of the jet asked for; half of the way (in logarithms) lies between
-/// them. Source: own choice. Round the shipped cases more flow flies faster and dries later, and is easily solved
+/// them.
+/// Source: own choice. Round the shipped cases more flow flies faster and dries later, and is easily solved
 inline constexpr double kRicherFlow = 1.3;
 
 /// The jet with a free end, by way of a similar one of kRicherFlow times the flow. What it starts from depends on this

@@ -22,9 +22,10 @@ struct LineBand {
   std::vector<BandPart> parts;  ///< largest first
 };
 /// Measured, library and model-form doubts of engine/uncertain.hpp, each at 16 and 84 % of its distribution; ln d from
-/// the first jet without tension and well mixed. A side on which nothing lands is left out. Eq: line-band Valid: doubts
-/// that act one by one; `estimate --uncertainty` samples them together Source: propagation of uncertainty to first
-/// order, JCGM 100:2008
+/// the first jet without tension and well mixed. A side on which nothing lands is left out.
+/// Eq: line-band
+/// Valid: doubts that act one by one; `estimate --uncertainty` samples them together
+/// Source: propagation of uncertainty to first order, JCGM 100:2008
 [[nodiscard]] LineBand line_band(const model::CaseInput& input, const model::Library& library);
 
 /// d ln d/d ln knob of one line per orifice, for the first jet without tension and well mixed.

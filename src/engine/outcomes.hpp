@@ -12,14 +12,15 @@ namespace whorl::engine {
 inline constexpr double kThresholdSd = 2.5;
 inline constexpr double kGainRelativeSd = 0.25;
 /// Doubt of the entanglement number at which strain hardening holds broken liquid together as beads on a string: two
-/// schools of M_e differ by 4/5, and onset depends on the solvent. Source: own judgement on Shenoy et al. 2005 (onset
-/// at 2, see kFirstFibres)
+/// schools of M_e differ by 4/5, and onset depends on the solvent.
+/// Source: own judgement on Shenoy et al. 2005 (onset at 2, see kFirstFibres)
 inline constexpr double kEntanglementLogSd = 0.35;
 /// Doubt of the ratio of levelling to drying time, in ln. Source: own judgement
 inline constexpr double kLevellingLogSd = 1.5;
 /// Doubt of the radius at which a jet floats, in ln: air at rest and air that turns with the wall move it by a factor
 /// 0.3 to 2 in most settings, 0.1 to 4 in some (`estimate --full` prints both), and the outward wind of rotor and
-/// neighbouring jets is not in the model. Source: own judgement
+/// neighbouring jets is not in the model.
+/// Source: own judgement
 inline constexpr double kFloatLogSd = 0.5;
 
 /// What becomes of liquid that flies as a jet or a thread.

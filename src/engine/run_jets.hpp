@@ -29,7 +29,8 @@ void summarise_run(bool torn, model::Estimate& estimate);
 
 /// Standard deviation of ln d of single fibres at one setting. Published standard deviation over mean: median 0.28,
 /// middle half 0.21 to 0.36 on the 96 rows of tests/reference/gas_spun_diameters.csv that state one; 0.36 (0.25 to
-/// 0.54) over all gas-only studies collected. Source: tools/thread-law scatter; between the two: own choice
+/// 0.54) over all gas-only studies collected.
+/// Source: tools/thread-law scatter; between the two: own choice
 inline constexpr double kSingleFibreSd = 0.35;
 
 /// Dry diameter of threads at one moment; 0 without gas.

@@ -33,8 +33,9 @@ class Sobol {
 
 /// Nested uniform scrambling: every bit is flipped or not by a random bit that belongs to this axis and to all bits
 /// above it. Each scrambled point is uniform in (0, 1), and the points together keep the equidistribution of the
-/// sequence. Source: A. B. Owen, in: Monte Carlo and Quasi-Monte Carlo Methods in Scientific Computing, LNS 106 (1995)
-/// 299-317 (from memory); the random bits come from a hash, so that no tree has to be kept
+/// sequence.
+/// Source: A. B. Owen, in: Monte Carlo and Quasi-Monte Carlo Methods in Scientific Computing, LNS 106 (1995) 299-317
+/// (from memory); the random bits come from a hash, so that no tree has to be kept
 [[nodiscard]] double owen_scrambled(std::uint64_t bits, std::uint64_t key) noexcept;
 
 }  // namespace whorl::engine

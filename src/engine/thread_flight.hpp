@@ -26,16 +26,19 @@ struct ThreadStart {
 /// Fills the flight half of the report (speeds, times, drying, gain, closures): implicit steps of first order.
 /// Eq: thread-flight
 /// Valid: threads thinner than about 20 um (well mixed, without inertia of heat); straight flight over the collection
-/// distance Error: none; threads that do not solidify report solidification_time_s 0 Source: entrainment 0.32 x/d:
-/// Ricou & Spalding, J. Fluid Mech. 11 (1961) 21 (from memory); slip of a fifth of the gas speed, as the
-///         turbulence of a free jet: own closure
+/// distance
+/// Error: none; threads that do not solidify report solidification_time_s 0
+/// Source: entrainment 0.32 x/d: Ricou & Spalding, J. Fluid Mech. 11 (1961) 21 (from memory); slip of a fifth of the
+///         gas speed, as the turbulence of a free jet: own closure
 /// Returns how many times the exchange at the surface was computed: the work of it, the same on every machine.
 std::size_t fly_threads(const Setup& setup, const ThreadStart& start, model::ThreadReport& report,
                         int steps = kFlightSteps);
 
 /// Factor on the diameter of threads of a water system by the humidity of the room, against a room of 40 %: they thin
 /// by exp(-t/(3 lambda)) while they are liquid, which levels off: factor exp(H(40 %) - H), H = h/(1 + h), h = int dt/(3
-/// lambda). 1 for other solvents. Eq: thread-humidity Valid: sign as published (one study, no number); size not tested
+/// lambda). 1 for other solvents.
+/// Eq: thread-humidity
+/// Valid: sign as published (one study, no number); size not tested
 /// Source: thinning of a viscoelastic filament: Entov & Hinch, J. Non-Newt. Fluid Mech. 72 (1997) 31 (from memory); its
 /// use here: own closure
 [[nodiscard]] double humidity_factor(const Setup& setup, const ThreadStart& start);

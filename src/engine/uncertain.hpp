@@ -60,8 +60,10 @@ struct UncertainInput {
 /// Measured properties with the doubt stated or usual (kind measurement), and what the library and its estimates say
 /// with the standard deviation they state, as factors (kind property). Derived values are left out: intrinsic viscosity
 /// and overlap are inside the viscosity, the modulus follows from viscosity and relaxation time, which keeps them
-/// correlated. Eq: library-spread Source: lognormal about the library's value; normal for temperatures, chi and the
-/// index of shear thinning: own choice
+/// correlated.
+/// Eq: library-spread
+/// Source: lognormal about the library's value; normal for temperatures, chi and the index of shear thinning: own
+/// choice
 [[nodiscard]] std::vector<UncertainInput> uncertain_properties(const Setup& setup);
 
 /// Doubts of the relations themselves. Own choices where no source is named; a case that states "+-" for the key
@@ -154,9 +156,11 @@ struct Share {
 [[nodiscard]] double sample_quantile(std::span<const double> sorted, double p);
 
 /// Band of the values that are there; values of one replicate stand together. Error: the scatter between replicates of
-/// the share below the quantile, turned into a distance along the pooled sample. Eq: replicate-error Valid: two
-/// replicates or more with a value each, else errors are 0; 8 replicates know their error to a quarter Source: R. S.
-/// Woodruff, J. Amer. Statist. Assoc. 47 (1952) 635 (interval of a quantile from that of a share; from memory)
+/// the share below the quantile, turned into a distance along the pooled sample.
+/// Eq: replicate-error
+/// Valid: two replicates or more with a value each, else errors are 0; 8 replicates know their error to a quarter
+/// Source: R. S. Woodruff, J. Amer. Statist. Assoc. 47 (1952) 635 (interval of a quantile from that of a share; from
+/// memory)
 [[nodiscard]] std::optional<Band> band_of(std::span<const std::optional<double>> values, std::size_t replicates);
 
 /// Share of the samples that are marked; error from the replicates.

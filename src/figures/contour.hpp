@@ -21,9 +21,10 @@ struct ContourPoint {
 using ContourLine = std::vector<ContourPoint>;
 
 /// Lines on which the field, linear along the edges of the grid, has the level. Higher values lie to the left of a line
-/// as it runs (in axes where y points up). A saddle is joined as the mean of its four corners says. Error:
-/// std::invalid_argument when the sizes do not fit, an axis does not rise or a value is not finite Source: W. E.
-/// Lorensen and H. E. Cline, Computer Graphics 21(4) (1987) 163, in two dimensions (from memory)
+/// as it runs
+/// (in axes where y points up). A saddle is joined as the mean of its four corners says.
+/// Error: std::invalid_argument when the sizes do not fit, an axis does not rise or a value is not finite
+/// Source: W. E. Lorensen and H. E. Cline, Computer Graphics 21(4) (1987) 163, in two dimensions (from memory)
 [[nodiscard]] std::vector<ContourLine> iso_lines(const GridField& field, double level);
 
 /// Outlines of the part of the grid where the field is at least `level`; every line is closed, along the edge of the

@@ -24,8 +24,8 @@ using RichText = std::vector<TextRun>;
 [[nodiscard]] std::string unstyled(const RichText& text);
 
 /// Width of a text set at size 1: per glyph the widest of Liberation Sans (the widths of Arial and Helvetica) and
-/// DejaVu Sans, so that what is kept apart here stays apart in whichever of them the reader has. Source: advance widths
-/// (hmtx) of DejaVu Sans 2.37 and Liberation Sans 2.1
+/// DejaVu Sans, so that what is kept apart here stays apart in whichever of them the reader has.
+/// Source: advance widths (hmtx) of DejaVu Sans 2.37 and Liberation Sans 2.1
 [[nodiscard]] double text_width(std::string_view text);
 [[nodiscard]] double text_width(const RichText& text);
 

@@ -34,8 +34,8 @@ struct CalibrationFile {
 
 /// Sets the calibrated values in a case, their intervals as its uncertainties (a normal standard deviation;
 /// correlations are not carried), and says so in its notes; also which of its settings lie outside those of the trials.
-/// The digest becomes part of the hash of the case. Error: InputError for another polymer or solvent than it was
-/// calibrated with.
+/// The digest becomes part of the hash of the case.
+/// Error: InputError for another polymer or solvent than it was calibrated with.
 void apply_calibration(CaseFile& file, const CalibrationFile& calibration);
 
 }  // namespace whorl::io

@@ -23,8 +23,9 @@ struct DiameterListOptions {
 /// Reads a list. Lines that start with # are skipped. Columns are parted by semicolons, tabs, commas or blanks. The
 /// unit comes from the heading ("Diameter (nm)", "d [um]", "diameter_um") or from `options`. A decimal comma is taken
 /// where nothing else can be meant: in files parted by semicolons or tabs, or under a single heading; "1,250" only
-/// between semicolons, or when `options` say so. A first line "sep=;" and every kind of line end are understood. Valid:
-/// 1 nm to 10 mm, at most a million Error: InputError with file, line, what was found and what is allowed
+/// between semicolons, or when `options` say so. A first line "sep=;" and every kind of line end are understood.
+/// Valid: 1 nm to 10 mm, at most a million
+/// Error: InputError with file, line, what was found and what is allowed
 [[nodiscard]] DiameterList read_diameter_text(std::string_view text, const std::string& name,
                                               const DiameterListOptions& options = {});
 [[nodiscard]] DiameterList read_diameter_file(const std::string& path, const DiameterListOptions& options = {});

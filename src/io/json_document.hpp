@@ -14,8 +14,8 @@ inline constexpr int kDeepest = 32;                     ///< levels of nesting
 inline constexpr std::size_t kMostKeys = 1000;          ///< in one object
 
 /// What a path may lead to. A file that a user names may be a pipe (`<(...)`); one that is named inside a file may not,
-/// because reading it could wait for ever. Devices never: most of them have no end. The output of an earlier run that
-/// this one compares with or goes on with is no input: it may be replaced.
+/// because reading it could wait for ever. Devices never: most of them have no end.
+/// The output of an earlier run that this one compares with or goes on with is no input: it may be replaced.
 enum class Named { by_user, in_a_file, earlier_output };
 
 /// The whole file, remembered as an input of this command (files_read.hpp). Error: InputError when it is missing, a

@@ -19,7 +19,8 @@ enum class Distribution { normal, uniform, lognormal };
 [[nodiscard]] const char* to_string(Distribution value) noexcept;
 
 /// What stands behind "±". The stated figure is one standard deviation of a normal value, that of the logarithm times
-/// the median (the value) of a lognormal one, and the half-width of a uniform one.
+/// the median
+/// (the value) of a lognormal one, and the half-width of a uniform one.
 struct Uncertainty {
   double stated{};  ///< as written, in the SI unit of the value (relative figures multiplied by the value)
   double sd{};      ///< one standard deviation, in the SI unit of the value; stated / sqrt(3) when uniform

@@ -14,7 +14,8 @@ struct PathAndSpeed {
 };
 
 /// Settles path and speed, and where the case asks for it drying over the radius, tightening as the drying settles.
-/// `confirm`: see TensionOptions::confirm_drying. False: see search.trouble.
+/// `confirm`: see
+/// TensionOptions::confirm_drying. False: see search.trouble.
 [[nodiscard]] bool settle_drying(ThreadSearch& search, const PathAndSpeed& thread, double tolerance, bool confirm);
 
 /// From where a cut thread ends to the end of the path, without pull, drying along. False: see search.trouble.

@@ -6,8 +6,9 @@ namespace whorl::jet {
 
 /// Solves the thread of search.now.problem with the pull that the solid beyond it then has. That pull answers strongly
 /// to the speed, the other way, and by a jump where the fibre just drifts outward or just does not: bracketed, then
-/// false position with halving. Error: false with search.trouble Source: Dowell & Jarratt, BIT 11 (1971) 168 for the
-/// Illinois rule (from memory)
+/// false position with halving.
+/// Error: false with search.trouble
+/// Source: Dowell & Jarratt, BIT 11 (1971) 168 for the Illinois rule (from memory)
 [[nodiscard]] bool solve_with_solid(ThreadSearch& search, ThreadState& guess, double tolerance);
 
 }  // namespace whorl::jet

@@ -73,7 +73,8 @@ struct PathState {
 }
 
 /// A fibre that lies along the collector, to within this share of its radius and this much of its direction outward,
-/// touches it. Source: own choice; only where, not how thick, a held fibre lands depends on it
+/// touches it.
+/// Source: own choice; only where, not how thick, a held fibre lands depends on it
 inline constexpr double kTouch = 0.05;
 
 /// How a path is marched.

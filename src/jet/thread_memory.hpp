@@ -16,8 +16,9 @@ struct StretchedThread {
 
 /// Largest share of the momentum flux by which the pull of the chains may differ from 3 eta_p A du/ds. The stress of
 /// the chains is taken at its largest: at a constant rate that has lasted since the orifice, c = e^(2 e t), and its
-/// relaxation. Valid: a bound from above for what a thread without memory is charged with Source: slow stretching:
-/// steady stress off by about 3 Wi, settled within some relaxation times; own estimate
+/// relaxation.
+/// Valid: a bound from above for what a thread without memory is charged with
+/// Source: slow stretching: steady stress off by about 3 Wi, settled within some relaxation times; own estimate
 [[nodiscard]] double share_of_memory(const StretchedThread& thread);
 
 }  // namespace whorl::jet

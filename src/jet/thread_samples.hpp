@@ -20,7 +20,8 @@ class ThreadSamples {
   /// drawn.
   void add(const JetSample& sample, const PathState::Array& place);
   /// What flies beyond the thread: a solid, pulled by what is still to come of it, or a liquid on its own momentum.
-  /// `flow` [kg/s] and `speed_m_s`: at the thread's end; `end_surface_N`: pull of the surface there.
+  /// `flow` [kg/s] and
+  /// `speed_m_s`: at the thread's end; `end_surface_N`: pull of the surface there.
   void add_beyond(double flow, double speed_m_s, double end_surface_N);
 
   std::vector<JetSample> all;

@@ -134,11 +134,11 @@ template <class Real>
 }
 
 /// Resistance along a filament [N s/m2], any direction of the air: by the law that the case names. `combined` takes the
-/// larger of the lengthwise and the swept-across law (fourth-power mean): the thinner boundary layer rules. Eq:
-/// filament-drag Valid: fibre speeds below about 100 m/s (incompressible); the lengthwise laws differ by 2 to 5 between
-/// authors Source: lengthwise Matsui, Trans. Soc. Rheol. 20 (1976) 465 and others; swept across Marheineke & Wegener,
-/// Int. J. Multiphase
-///         Flow 37 (2011) 136 (constants from memory); the join: own closure
+/// larger of the lengthwise and the swept-across law (fourth-power mean): the thinner boundary layer rules.
+/// Eq: filament-drag
+/// Valid: fibre speeds below about 100 m/s (incompressible); the lengthwise laws differ by 2 to 5 between authors
+/// Source: lengthwise Matsui, Trans. Soc. Rheol. 20 (1976) 465 and others; swept across Marheineke & Wegener, Int. J.
+///         Multiphase Flow 37 (2011) 136 (constants from memory); the join: own closure
 template <class Real>
 [[nodiscard]] Real filament_drag_along(const Air& air, const Real& reynolds_along, const Real& reynolds_normal,
                                        const Real& log_normal) {

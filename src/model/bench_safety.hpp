@@ -66,11 +66,15 @@ struct Releases {
 [[nodiscard]] double room_mean_kg_m3(const Room& room, const Releases& releases, double from_s, double window_s);
 
 /// Highest mean over any window of this length [kg/m3], exact: between two events (a start or an end of a release at
-/// either edge of the window) the change of the mean has one sign change at most, which is bisected. Eq: room-mean
+/// either edge of the window) the change of the mean has one sign change at most, which is bisected.
+/// Eq: room-mean
 [[nodiscard]] double room_worst_mean_kg_m3(const Room& room, const Releases& releases, double window_s);
 
 /// Time after which a share of the vapour is left when no more is released: t = K ln(1/share)/n [s]; infinite without
-/// fresh air. Eq: room-purge Valid: as well-mixed-room Source: CDC, MMWR 43 RR-13 (1994) table S3-1 (read)
+/// fresh air.
+/// Eq: room-purge
+/// Valid: as well-mixed-room
+/// Source: CDC, MMWR 43 RR-13 (1994) table S3-1 (read)
 [[nodiscard]] double room_purge_time_s(const Room& room, double share_left);
 
 /// Fresh air that dilutes a mass to a limit: K m/(c - C_b) [m3]; infinite when the background reaches the limit.
@@ -91,9 +95,8 @@ struct Releases {
 /// Valid: ideal gas, constant gamma; gas in the vessel only, not in the supply line or a cylinder behind it
 /// Error: 0 without overpressure
 /// Source: Brode, J. Appl. Phys. 26 (1955) 766; Baker et al., Explosion Hazards and Evaluation (1983) (both from
-/// memory);
-///         gamma = 1.4 gives ASME PCC-2 appendix 501-II, 2.5 p V [1 - (p_0/p)^0.286] (read in a page on pneumatic
-///         tests)
+///         memory); gamma = 1.4 gives ASME PCC-2 appendix 501-II, 2.5 p V [1 - (p_0/p)^0.286] (read in a page on
+///         pneumatic tests)
 struct GasEnergy {
   double isothermal_J{}, isentropic_J{}, brode_J{};
 };

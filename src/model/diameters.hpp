@@ -30,7 +30,9 @@ struct Interval {
 [[nodiscard]] Interval mean_interval(double mean, double sd, std::size_t count, double level);
 
 /// Measurements after which the mean is known to +- `share` of itself at this level, for the scatter seen: n = (t
-/// s/(share mean))^2. Eq: measurements-needed Source: mean-interval solved for n
+/// s/(share mean))^2.
+/// Eq: measurements-needed
+/// Source: mean-interval solved for n
 [[nodiscard]] std::size_t measurements_needed(double mean, double sd, double share, double level);
 
 /// Bins of equal width, by Freedman & Diaconis: 2 (quartile range)/n^(1/3), at least 5 and at most 60 of them.
@@ -58,7 +60,9 @@ struct DiameterSummary {
 [[nodiscard]] DiameterSummary summarise_diameters(std::span<const double> values_m);
 
 /// Largest distance between the share of measurements below a diameter and a model's cumulative curve through
-/// (diameter, share). Eq: kolmogorov-distance Source: Kolmogorov
+/// (diameter, share).
+/// Eq: kolmogorov-distance
+/// Source: Kolmogorov
 [[nodiscard]] double kolmogorov_distance(std::span<const double> values_m, std::span<const double> curve_m,
                                          std::span<const double> share);
 
@@ -73,8 +77,10 @@ struct PopulationChoice {
   double share_first{};        ///< of the measurements that lie nearer to the first
 };
 /// Bayes' rule on the geometric mean of the list, whose own error is geometric sd/sqrt(n); each measurement goes to the
-/// nearer median, in ln. Eq: population-choice Valid: both medians positive, 0 <= prior <= 1; the populations a factor
-/// 2 or more apart Source: Bayes; normal in ln d: own choice
+/// nearer median, in ln.
+/// Eq: population-choice
+/// Valid: both medians positive, 0 <= prior <= 1; the populations a factor 2 or more apart
+/// Source: Bayes; normal in ln d: own choice
 [[nodiscard]] PopulationChoice choose_population(std::span<const double> values_m, double prior_first,
                                                  const PopulationModel& first, const PopulationModel& second);
 

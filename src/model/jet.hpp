@@ -78,8 +78,9 @@ struct JetLocal {
 };
 
 /// Velocity of the air at a point where liquid of velocity `liquid` passes, in the laboratory: swirl round the vessel
-/// plus the gas of the orifice, slowed by the momentum that this liquid has taken from it. Eq: air-velocity Valid: as
-/// gas-wind; exact for still air
+/// plus the gas of the orifice, slowed by the momentum that this liquid has taken from it.
+/// Eq: air-velocity
+/// Valid: as gas-wind; exact for still air
 struct AirVelocity {
   double x{}, y{}, z{};
   double gas_m_s{};  ///< speed of the part that is gas of the orifice
@@ -117,9 +118,8 @@ inline constexpr double kMostFlappingDraw = 10.0;  ///< see excess_draw
 ///   E = E_0 [1 + 9 tanh(c (We_a - 2)/9)] for We_a > 2, else E_0;   We_a = max rho_a w^2 d/sigma over the liquid jet
 /// Eq: excess-draw
 /// Valid: a closure with one free parameter c (0: off). We_a = 2 is where the pressure of the air, rho_a w^2, exceeds
-/// sigma/a: there
-///        a thin jet in lengthwise wind starts to bend; here w is the whole relative wind. Viscosity slows the growth
-///        and is left out. Flapping adds at most a factor 10
+///        sigma/a: there a thin jet in lengthwise wind starts to bend; here w is the whole relative wind. Viscosity
+///        slows the growth and is left out. Flapping adds at most a factor 10
 /// Source: form: own closure; threshold: Entov & Yarin, J. Fluid Mech. 140 (1984) 91 (from memory)
 [[nodiscard]] double excess_draw(double constant, double flapping, double air_weber);
 

@@ -66,9 +66,8 @@ struct OrificeLosses {
 /// All losses for a wall shear rate; monotone in it, so the driving pressure fixes the flow by one root.
 /// Eq: orifice-losses
 /// Valid: laminar and Blasius friction joined by an eighth-power mean; they cross at Metzner-Reed Re of about 1190, so
-/// friction is
-///        9 % above laminar there and 54 % at 2100, where a quiet tube may still be laminar; flagged `turbulent` above
-///        2100
+///        friction is 9 % above laminar there and 54 % at 2100, where a quiet tube may still be laminar; flagged
+///        `turbulent` above 2100
 /// Source: Blasius f = 0.0791 Re^-1/4 (any handbook); sharp-entry loss 0.5 blended in with Re is our own closure
 [[nodiscard]] OrificeLosses orifice_losses(const Vessel& vessel, const FlowCurve& curve, double density_kg_m3,
                                            double wall_shear_rate_1_s);

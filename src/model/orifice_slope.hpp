@@ -10,8 +10,10 @@ struct LossesAndSlope {
   double slope{};  ///< d ln(all losses)/d ln(wall shear rate), to about 1e-6
 };
 /// orifice_losses() and how it grows with the wall shear rate. The integral of the flow curve is taken once: its slope
-/// follows from itself. Eq: orifice-losses Valid: as orifice_losses() Source: B. Rabinowitsch, Z. Phys. Chem. A 145
-/// (1929) 1 (slope of the apparent rate; from memory)
+/// follows from itself.
+/// Eq: orifice-losses
+/// Valid: as orifice_losses()
+/// Source: B. Rabinowitsch, Z. Phys. Chem. A 145 (1929) 1 (slope of the apparent rate; from memory)
 [[nodiscard]] LossesAndSlope orifice_losses_and_slope(const Vessel& vessel, const FlowCurve& curve,
                                                       double density_kg_m3, double wall_rate);
 

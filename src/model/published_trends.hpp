@@ -20,11 +20,11 @@ struct PublishedTrend {
 
 /// Eq: published-trends
 /// Valid: inside one laboratory and solution; between laboratories sizes scatter by a factor 2 (one standard deviation
-/// of ln d: 0.7) Source: gas-only: own evaluation of 51 studies, exponents inside studies; 22 of them can be rerun
-/// (tools/thread-law on
-///         tests/reference/gas_spun_diameters.csv) and give pressure -0.14 +- 0.11 (all rows) or 0.00 +- 0.07 (mean of
-///         studies), concentration +1.5 +- 0.3 or +1.8 +- 0.3, feed 0.01 +- 0.02; rotation: docs/validation.md, Table
-///         5, with the papers there
+/// of ln d: 0.7)
+/// Source: gas-only: own evaluation of 51 studies, exponents inside studies; 22 of them can be rerun (tools/thread-law
+///         on tests/reference/gas_spun_diameters.csv) and give pressure -0.14 +- 0.11 (all rows) or 0.00 +- 0.07 (mean
+///         of studies), concentration +1.5 +- 0.3 or +1.8 +- 0.3, feed 0.01 +- 0.02; rotation: docs/validation.md,
+///         Table 5, with the papers there
 [[nodiscard]] std::span<const PublishedTrend> published_trends();
 
 /// The trend of a knob; nullptr where nothing is published.

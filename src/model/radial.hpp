@@ -38,12 +38,17 @@ template <class Real>
 
 /// Share of the polymer, counted from the surface, that must be solid before the draw is frozen. A glass carries some
 /// 40 MPa (common practice, no source); the pull that inertia exerts on the whole section is rho u^2, up to about 4
-/// MPa. Eq: frozen-draw Valid: order of magnitude; one number for all polymers Source: own closure
+/// MPa.
+/// Eq: frozen-draw
+/// Valid: order of magnitude; one number for all polymers
+/// Source: own closure
 inline constexpr double kFreezingShare = 0.1;
 
 /// D phi^2 [m2/s] over v at one temperature: inner_diffusivity() with what depends on temperature alone worked out
-/// once. Eq: radial-mobility Valid: as inner_diffusivity() Source: Crank, The Mathematics of Diffusion (1975) ch. 10: D
-/// phi^2 in the frame of the polymer
+/// once.
+/// Eq: radial-mobility
+/// Valid: as inner_diffusivity()
+/// Source: Crank, The Mathematics of Diffusion (1975) ch. 10: D phi^2 in the frame of the polymer
 class RadialMobility {
  public:
   RadialMobility(const Fluid& fluid, double temperature_K);
@@ -84,7 +89,8 @@ class ColumnMobility {
 /// Eq: radial-diffusion
 /// Valid: axisymmetric, additive volumes, stretching slow against radial relaxation of shape
 /// Source: Crank, The Mathematics of Diffusion (1975) ch. 10 (coordinates fixed to one component); cylinder form
-/// derived here `diffusivity_phi2`: D phi^2 of each cell [m2/s].
+/// derived here
+/// `diffusivity_phi2`: D phi^2 of each cell [m2/s].
 void radial_rates(const RadialGrid& grid, double dry_area_m2, std::span<const double> v, double outflow,
                   std::span<const double> diffusivity_phi2, std::span<double> rates);
 /// The same with a function of v.

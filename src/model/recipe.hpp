@@ -15,8 +15,7 @@ struct WeighOut {
 /// Masses that make a volume of solution: m = rho V, m_p = w_p m, m_s = m - m_p, V_s = m_s/rho_s [kg, m3].
 /// Eq: weigh-out
 /// Valid: 0 <= w_p <= 1; no loss on the way. rho is that of the solution at the temperature of the charge, rho_s that
-/// of the
-///        solvent at the temperature at which it is measured out
+///        of the solvent at the temperature at which it is measured out
 /// Source: definitions
 [[nodiscard]] WeighOut weigh_out(double solution_volume_m3, double polymer_mass_fraction, double solution_density_kg_m3,
                                  double solvent_density_kg_m3);
@@ -28,8 +27,11 @@ struct WeighOut {
 [[nodiscard]] double batch_volume_m3(double runs, double charge_m3, double allowance);
 
 /// Length of fibre in a mass of dry polymer: L = m/(rho_p pi/4 <d^2>) [m]. <d^2>: mean over the length, so mean^2 +
-/// sd^2 of a distribution by length. Eq: fibre-length Valid: round, dense fibre; porous fibre is longer Error: 0 when
-/// there is no diameter Source: mass balance
+/// sd^2 of a distribution by length.
+/// Eq: fibre-length
+/// Valid: round, dense fibre; porous fibre is longer
+/// Error: 0 when there is no diameter
+/// Source: mass balance
 [[nodiscard]] double fibre_length_m(double polymer_mass_kg, double polymer_density_kg_m3, double mean_diameter_m,
                                     double diameter_sd_m);
 

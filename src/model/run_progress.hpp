@@ -6,9 +6,10 @@ namespace whorl::model {
 
 /// Time by which this share of what leaves has left [s]: between the moments of the run, by monotone cubics. The last
 /// tenth of a run with gas dribbles out for as long as all the rest, so this is nearer to what somebody at the vessel
-/// calls its end. Valid: 0 to 1; within some per cent from 5 moments on. 0 for a run without moments Source: F. N.
-/// Fritsch & R. E. Carlson, SIAM J. Numer. Anal. 17 (1980) 238; slopes by harmonic means, Fritsch & Butland 1984 (from
-/// memory)
+/// calls its end.
+/// Valid: 0 to 1; within some per cent from 5 moments on. 0 for a run without moments
+/// Source: F. N. Fritsch & R. E. Carlson, SIAM J. Numer. Anal. 17 (1980) 238; slopes by harmonic means, Fritsch &
+/// Butland 1984 (from memory)
 [[nodiscard]] double time_when_left_s(const RunSummary& run, double share);
 
 }  // namespace whorl::model

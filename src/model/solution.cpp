@@ -392,7 +392,8 @@ void Resolver::flow_curve() {
       break;
   }
   // Not measured: Cross with the relaxation time. The slope sets in smoothly about the first entanglements and reaches
-  // 0.7 (polydisperse, common practice); halfway at an entanglement number of 2.5 (own closure).
+  // 0.7
+  // (polydisperse, common practice); halfway at an entanglement number of 2.5 (own closure).
   const double onset = std::pow(f.entanglement_number / 2.5, 4.0);
   const double thinning = onset / (1.0 + onset);
   const double index = 1.0 - thinning * (1.0 - std::clamp(0.3 * input_.factors.shear_index, 0.05, 1.0));

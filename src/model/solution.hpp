@@ -152,8 +152,7 @@ template <class Real>
 ///   eta_p = eta_p0 (phi/phi_0)^n exp(1/f - 1/f_0)
 /// Eq: drying-viscosity
 /// Valid: anchored value exact; a decade of doubt by the time the polymer is half of the volume; undiluted it is two
-/// decades
-///        too high (polystyrene melt, 113 kg/mol at 190 degC)
+///        decades too high (polystyrene melt, 113 kg/mol at 190 degC)
 /// Source: own combination of a chain-overlap power law (C3 of the property notes: n up to 4.8 in total) and the
 ///         Doolittle free-volume factor
 template <class Real>
@@ -168,7 +167,8 @@ template <class Real>
 /// Longest relaxation time [s]: lambda = lambda_0 (eta_p/eta_p0) (G_0/G), G ~ phi^g T.
 /// Eq: drying-relaxation
 /// Valid: a factor 3 as charged (estimated), exact when measured; undiluted polystyrene within a factor 2 of its
-/// plateau modulus Source: G ~ phi^2.2 of entangled, phi^1 of Rouse chains (Doi & Edwards; exponents from memory)
+/// plateau modulus
+/// Source: G ~ phi^2.2 of entangled, phi^1 of Rouse chains (Doi & Edwards; exponents from memory)
 template <class Real>
 [[nodiscard]] Real relaxation_time(const Fluid& fluid, const Real& phi, const Real& temperature,
                                    const Real& polymer_viscosity_value) {
@@ -279,8 +279,8 @@ template <class Real>
 /// the exponential has that slope: unbounded exponentials are 3 to 30 times too high at x = 20 to 28.
 /// Eq: martin
 /// Valid: x below about 10; beyond, a factor 2 for PEO/water and PCL/chloroform, 4 for PVP
-/// (tests/reference/solution_viscosity.csv) Source: Martin (1942), as quoted in polymer handbooks (from memory);
-/// slope 4.2 of entangled solutions: inside the
+/// (tests/reference/solution_viscosity.csv)
+/// Source: Martin (1942), as quoted in polymer handbooks (from memory); slope 4.2 of entangled solutions: inside the
 ///         1.25 to 4.8 of the spinnability literature, picked because it fits solution_viscosity.csv
 inline constexpr double kEntangledSlope = 4.2;
 [[nodiscard]] double martin_specific_viscosity(double reduced_concentration, double martin_constant);

@@ -35,12 +35,10 @@ inline constexpr double kDropWeber = 12.0;
 /// 0 without gas.
 /// Eq: torn-thread
 /// Valid: gas-driven spinning at 0.05 to 0.6 MPa, solids 3 to 30 %: a factor 4 either way holds 90 % of the studies,
-/// and none of the laws
-///        tells one laboratory from another better than a constant of 0.37 um does. Feed, viscosity, distance and
-///        rotation have no part
+///        and none of the laws tells one laboratory from another better than a constant of 0.37 um does. Feed,
+///        viscosity, distance and rotation have no part
 /// Source: length: own fit (see kThreadLength_m); weber: as kDropWeber; cascade: Hinze, AIChE J. 1 (1955) 289 (constant
-/// 0.725 from
-///         memory) with the dissipation of order u_g^3/d_l: own closure
+///         0.725 from memory) with the dissipation of order u_g^3/d_l: own closure
 [[nodiscard]] double torn_thread_m(ThreadLaw law, const TearingFlow& flow);
 
 /// Threads per orifice that carry `polymer_flow_m3_s` (volume of dry polymer): N = 4 Q phi / (pi d^2 u_e).
@@ -63,10 +61,12 @@ inline constexpr double kDropWeber = 12.0;
 [[nodiscard]] double tearing_weber(double ohnesorge);
 
 /// Most that can be said for tearing when nothing speaks against it. Published sets with gas and rotation fall into two
-/// groups, 0.06 to 1 um and 10 to 26 um; all 51 gas-only studies are torn. Source: own judgement
+/// groups, 0.06 to 1 um and 10 to 26 um; all 51 gas-only studies are torn.
+/// Source: own judgement
 inline constexpr double kSureTearing = 0.85;
 /// Share of the mass at which torn threads are as likely as not to be what is seen: ten times finer, they are then most
-/// of the fibre length. Source: own judgement
+/// of the fibre length.
+/// Source: own judgement
 inline constexpr double kHalfShare = 0.03;
 /// Gas that a laboratory's supply holds as likely as not, where no limit is stated: 500 normal litres a minute. Source:
 /// common practice
@@ -75,8 +75,10 @@ inline constexpr double kUsualSupply_m3_s = 500e-3 / 60.0;
 /// Probability that the fibre found is torn threads rather than one line per orifice:
 ///   P = 0.85 s/(s + 0.03) r^2/(1 + r^2) 1/(1 + (F/F_0)^2), r = We_g/We_c
 /// Fills the three factors and the probability from the rest. `supply_is_stated`: the pressure already follows the
-/// supply. Eq: tearing-probability Valid: a judgement, not a measurement: a micrograph, a timed run or a gas meter
-/// settles it Source: own closure
+/// supply.
+/// Eq: tearing-probability
+/// Valid: a judgement, not a measurement: a micrograph, a timed run or a gas meter settles it
+/// Source: own closure
 void judge_tearing(TearingChance& chance, bool supply_is_stated);
 
 /// Gas flow as a meter shows it: volume at 0 degC and 101,325 Pa [m3/s] of dry air of this mass flow.

@@ -50,8 +50,10 @@ template <class Real>
 ///   to s
 /// A fibre cannot push: it pulls as far as it is taut, and beyond that it is slack. Where the pull reaches the momentum
 /// flux the string has no curvature left to give (the balance across it is (m u - F) x curvature = forces across): more
-/// cannot be passed on round the bend. Eq: solid-pull Valid: the solid is inextensible: dF/ds = -(m b/u + D) Source:
-/// momentum of an inextensible string; limits: own closure
+/// cannot be passed on round the bend.
+/// Eq: solid-pull
+/// Valid: the solid is inextensible: dF/ds = -(m b/u + D)
+/// Source: momentum of an inextensible string; limits: own closure
 struct ThreadEnd {
   bool taken_up{};
   double take_up_speed_m_s{};

@@ -23,8 +23,8 @@ struct ParallelOptions {
 };
 
 /// Runs each batch on several threads (oneTBB). The estimates are in the order of the cases and do not depend on the
-/// number of threads. While a StopSignals lives, Ctrl-C ends a batch with engine::Interrupted. Valid: one batch at a
-/// time
+/// number of threads. While a StopSignals lives, Ctrl-C ends a batch with engine::Interrupted.
+/// Valid: one batch at a time
 [[nodiscard]] engine::BatchRunner parallel_runner(engine::CaseRunner runner, const ParallelOptions& options);
 
 /// Cases started from the solution of a neighbour, on several threads. `loaded` must outlive it.

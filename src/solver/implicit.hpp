@@ -51,7 +51,8 @@ namespace detail {
 /// Newton to 0.005 of the tolerance; Jacobian by one-sided differences, kept while the iteration converges fast; error
 /// estimate filtered by the stage matrix. On very stiff components the order falls towards the stage order (1), which
 /// the error control sees. Events are located on the cubic Hermite interpolant (order 3). No heap allocation between
-/// events. Error: never throws; never returns a state that is not finite; every failure is a status with a message.
+/// events.
+/// Error: never throws; never returns a state that is not finite; every failure is a status with a message.
 /// Source: Hairer & Wanner, Solving Ordinary Differential Equations II, IV.6 table 6.5 and IV.8 (from memory; the
 /// tests check the order conditions and the observed order).
 template <class Rhs, class Observer = detail::NoObserver>

@@ -31,7 +31,8 @@ struct LeastSquaresFit {
 /// Minimises the sum of squares of `count` residuals from x.
 /// Valid: count >= number of unknowns >= 1
 /// Error: never throws of its own; not converged with a message when the start cannot be evaluated, or evaluations run
-/// out Source: More, Garbow & Hillstrom, MINPACK-1 (1980); Eigen's unsupported module NonLinearOptimization
+/// out
+/// Source: More, Garbow & Hillstrom, MINPACK-1 (1980); Eigen's unsupported module NonLinearOptimization
 [[nodiscard]] LeastSquaresFit least_squares(const Residuals& residuals, const Eigen::VectorXd& start,
                                             Eigen::Index count, const LeastSquaresOptions& options = {},
                                             const ResidualJacobian& jacobian = {});

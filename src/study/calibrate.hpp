@@ -77,8 +77,7 @@ struct CalibrateOptions {
 /// Eq: calibration-posterior
 /// Valid: model nearly linear in z over the posterior (intervals are linearised; z keeps limits); trials independent
 /// Error: not converged with a message when no trial gives fibre in the model, or the minimisation fails. Trials at
-/// which the model gives no fibre are not
-///        used, and said
+///        which the model gives no fibre are not used, and said
 /// Source: Gauss-Newton approximation of a Bayesian posterior, e.g. Seber & Wild, Nonlinear Regression (1989) (from
 /// memory)
 [[nodiscard]] Calibration calibrate(const std::vector<Trial>& trials,
@@ -135,9 +134,10 @@ struct NextTrialsOptions {
   double difference{0.05};           ///< step of z for derivatives, central
 };
 /// Greedy choice, then exchanges while they improve. The same candidate may be chosen twice. Of candidates that tell as
-/// much to a thousandth the one whose diameter is farthest from what was measured. Weights of Aim::window: phi((ln d -
-/// ln limit)/s) summed over the limits, s^2 = variance of the calibrated ln d there + log_sd^2 (own closure): the
-/// boundary of the window is where ln d meets a limit, and its blur there is what is averaged.
+/// much to a thousandth the one whose diameter is farthest from what was measured.
+/// Weights of Aim::window: phi((ln d - ln limit)/s) summed over the limits, s^2 = variance of the calibrated ln d there
+/// + log_sd^2 (own closure): the boundary of the window is where ln d meets a limit, and its blur there is what is
+/// averaged.
 /// Eq: next-trials
 /// Valid: linear about the calibrated parameters; every trial measured as well as `log_sd` says
 /// Source: Fedorov, Theory of Optimal Experiments (1972) (from memory)
@@ -147,8 +147,8 @@ struct NextTrialsOptions {
                                      const NextTrialsOptions& options, const engine::BatchRunner& runner);
 
 /// The same from derivatives that are known: rows of `slopes` are d ln(d)/dz of the candidates. `goal`: weighted sum of
-/// g g^T over the settings that matter (not used by Aim::parameters); trace(covariance goal) is what is made small.
-/// Tested against all subsets.
+/// g g^T over the settings that matter
+/// (not used by Aim::parameters); trace(covariance goal) is what is made small. Tested against all subsets.
 [[nodiscard]] std::vector<std::size_t> choose_trials(const Eigen::MatrixXd& precision, const Eigen::MatrixXd& slopes,
                                                      const Eigen::MatrixXd& goal, std::size_t count, Aim aim,
                                                      double log_sd);

@@ -115,10 +115,12 @@ struct Elasticities {
 };
 
 /// Logarithmic derivatives of the responses by central differences, two steps each. `neighbours` runs cases without the
-/// emptying run, each started from the solution of the case itself. Eq: elasticity Valid: where `linear`; the class
-/// must not change within the step (named when it does) Error: an input whose steps do not all converge to a fibre of
-/// the same class is reported with `made` false and the reason Source: L. F. Richardson, Phil. Trans. R. Soc. A 210
-/// (1911) 307 (extrapolation to the limit; from memory)
+/// emptying run, each started from the solution of the case itself.
+/// Eq: elasticity
+/// Valid: where `linear`; the class must not change within the step (named when it does)
+/// Error: an input whose steps do not all converge to a fibre of the same class is reported with `made` false and the
+/// reason
+/// Source: L. F. Richardson, Phil. Trans. R. Soc. A 210 (1911) 307 (extrapolation to the limit; from memory)
 [[nodiscard]] Elasticities elasticities(const model::CaseInput& input, const std::vector<Knob>& knobs,
                                         const std::vector<Response>& responses,
                                         const engine::NeighbourRunner& neighbours);

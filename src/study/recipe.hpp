@@ -82,7 +82,9 @@ struct Recipe {
 };
 
 /// Hoop stress from the liquid layer: its centrifugal pressure on the wall, rho omega^2 (R^2 - r_s^2)/2, as a pressure
-/// inside [Pa]. Eq: liquid-ring-pressure Valid: annulus from the free surface to the bore; taken over the whole height
+/// inside [Pa].
+/// Eq: liquid-ring-pressure
+/// Valid: annulus from the free surface to the bore; taken over the whole height
 /// Source: hydrostatics in a turning vessel
 [[nodiscard]] double liquid_ring_pressure_Pa(double density_kg_m3, double speed_rad_s, double bore_radius_m,
                                              double surface_radius_m);

@@ -42,13 +42,13 @@ using UnitModel =
 /// First-order and total indices of `results` results of a model of `dimension` independent inputs, uniform in (0, 1).
 ///   S_i = mean f_B (f_ABi - f_A) / V,   S_Ti = mean (f_A - f_ABi)^2 / (2 V)
 /// A and B are the two halves of scrambled Sobol points of twice the dimension; ABi is A with input i from B.
-/// plan.size() rows of dimension + 2 runs. Eq: sobol-indices Valid: independent inputs. A row with a run without the
-/// result is left out for that result as a whole (`rows_used`): the indices are
-///        then those among the samples that have it.
+/// plan.size() rows of dimension + 2 runs.
+/// Eq: sobol-indices
+/// Valid: independent inputs. A row with a run without the result is left out for that result as a whole (`rows_used`):
+///        the indices are then those among the samples that have it.
 /// Error: not `made` when fewer than half of the rows are left, a replicate keeps fewer than two, or nothing varies
 /// Source: I. M. Sobol', Math. Comput. Simul. 55 (2001) 271; first order: A. Saltelli et al., Comput. Phys. Commun. 181
-/// (2010) 259,
-///         table 2(b); total: M. J. W. Jansen, Comput. Phys. Commun. 117 (1999) 35 (all from memory)
+///         (2010) 259, table 2(b); total: M. J. W. Jansen, Comput. Phys. Commun. 117 (1999) 35 (all from memory)
 [[nodiscard]] std::vector<Indices> sobol_indices(std::size_t dimension, std::size_t results,
                                                  const engine::SamplePlan& plan, const UnitModel& model);
 
@@ -69,7 +69,8 @@ struct CaseSensitivity {
                                                const engine::BatchRunner& runner);
 
 /// What the 5 to 95 % band of a result becomes on average once input `which` is known: held in turn at the middles of
-/// as many equal shares of its distribution as the plan has replicates, all others sampled. Eq: narrowed-band
+/// as many equal shares of its distribution as the plan has replicates, all others sampled.
+/// Eq: narrowed-band
 struct NarrowedBand {
   bool made{};
   double before{};  ///< ln(95 % quantile / 5 % quantile)

@@ -30,12 +30,14 @@ struct SweepSpec {
 [[nodiscard]] SweptKey parse_vary(const std::string& text, const std::string& option = "--vary");
 
 /// Parses {KEY: {"from", "to", "points", "spacing"} or [VALUE, ...], ...}; `where` is the path of this object in
-/// messages. Error: as parse_sweep_block().
+/// messages.
+/// Error: as parse_sweep_block().
 [[nodiscard]] std::vector<SweptKey> parse_vary_object(const nlohmann::ordered_json& vary, const std::string& file,
                                                       const std::string& where);
 
 /// Parses the "sweep" block: {"vary": {KEY: {"from", "to", "points", "spacing"} or [VALUE, ...]}, "design", "points",
-/// "seed"}. Error: InputError naming `file` and the key.
+/// "seed"}.
+/// Error: InputError naming `file` and the key.
 [[nodiscard]] SweepSpec parse_sweep_block(const nlohmann::ordered_json& block, const std::string& file);
 
 /// "grid", "latin-hypercube", "sobol".

@@ -58,8 +58,8 @@ struct TrialRange {
 class TrialCalibration {
  public:
   /// Learns. `loaded`: the case of the trials, null for a table alone. `stated_scatter` 0: learned. `run_count` counts
-  /// the model runs. Error: InputError for a table that says nothing, mixed units, a setting of a case that the model
-  /// refuses
+  /// the model runs.
+  /// Error: InputError for a table that says nothing, mixed units, a setting of a case that the model refuses
   TrialCalibration(const LoadedCase* loaded, const io::TrialData& data, double stated_scatter,
                    engine::RunCount* run_count = nullptr);
   /// From a file.

@@ -75,7 +75,8 @@ struct WindowCell {
 };
 
 /// Closed line round a part of the region, the region on its left. `by[k]`: constraint that fails beyond the piece from
-/// point k to k + 1; -1: the edge of the range.
+/// point k to k + 1;
+/// -1: the edge of the range.
 struct WindowRing {
   std::vector<UnitPoint> points;
   std::vector<int> by;
@@ -91,8 +92,10 @@ struct WindowMap {
 
 /// Maps the region. Cells whose corners differ, or between whose corners the target may be met, are quartered down to
 /// the last level; each edge of a last cell that crosses the boundary gets a point by interpolation of the margins, by
-/// halving where they jump. Eq: window-boundary Valid: features wider than a cell of the base level; corners of the
-/// region are cut within a cell of the last level Error: whatever the batch throws
+/// halving where they jump.
+/// Eq: window-boundary
+/// Valid: features wider than a cell of the base level; corners of the region are cut within a cell of the last level
+/// Error: whatever the batch throws
 [[nodiscard]] WindowMap map_window(const std::vector<WindowConstraint>& constraints, const ProbeBatch& probe,
                                    const WindowOptions& options = {});
 
@@ -125,7 +128,8 @@ struct NearestMiss {
   std::vector<int> alone;   ///< constraints without which some point would meet the target
 };
 /// Nearest: fewest conditions of kind (class, landing, result) failed, then the smallest sum of negative margins. Looks
-/// further round the best point found, with a few dozen runs more, which are added to the nodes. Eq: window-miss
+/// further round the best point found, with a few dozen runs more, which are added to the nodes.
+/// Eq: window-miss
 [[nodiscard]] NearestMiss nearest_miss(WindowMap& map, const ProbeBatch& probe);
 
 // ---------------------------------------------------------------------------------------------------------

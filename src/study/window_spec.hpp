@@ -37,7 +37,8 @@ struct WindowWishes {
 };
 
 /// Reads the "window" block: {"diameter", "class", "landing", "least_throughput", "over": as sweep.vary,
-/// "setting_error": {KEY: VALUE}}. Error: InputError naming `file` and the key.
+/// "setting_error": {KEY: VALUE}}.
+/// Error: InputError naming `file` and the key.
 [[nodiscard]] WindowWishes parse_window_block(const nlohmann::ordered_json& block, const std::string& file);
 
 /// As options say it.

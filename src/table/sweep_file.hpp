@@ -67,7 +67,8 @@ class SetAside {
 class SweepFile final : public SweepOutput {
  public:
   /// Begins or continues the file. Metadata stands before the first row, and under its own name only when it is
-  /// complete. Error: InputError when the file may not be used, OutputError when it cannot be written.
+  /// complete.
+  /// Error: InputError when the file may not be used, OutputError when it cannot be written.
   explicit SweepFile(SweepFileSetup setup);
   SweepFile(const SweepFile&) = delete;
   SweepFile& operator=(const SweepFile&) = delete;
