@@ -11,7 +11,6 @@ namespace whorl::answer {
 namespace {
 
 using namespace words;
-using study::Elasticity;
 using study::Part;
 using io::Equation;
 using io::Heading;

@@ -14,8 +14,6 @@ namespace whorl::answer {
 namespace {
 
 using namespace words;
-using study::Elasticity;
-using study::Part;
 using io::Equation;
 using io::Heading;
 using io::Paragraph;

@@ -16,11 +16,9 @@ namespace {
 
 using namespace words;
 using study::Elasticity;
-using study::Part;
 using io::Equation;
 using io::Heading;
 using io::Paragraph;
-using io::percent_change;
 using io::Prose;
 using io::ProseTable;
 

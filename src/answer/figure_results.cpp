@@ -5,6 +5,7 @@
 
 #include "io/units.hpp"
 #include "model/error.hpp"
+#include "model/normal.hpp"
 
 namespace whorl::answer {
 namespace {
@@ -80,14 +81,13 @@ namespace {
 
 // The band in which each trial was expected by the law of the others.
 void add_left_out(figures::FitFigure& figure, const Json& calibration) {
-  constexpr double kNinety = 1.6448536269514722;  // 5 and 95 % of a normal distribution
   if (!calibration.contains("law") || !calibration.at("law").contains("trials")) return;
   std::vector<double> low, high;
   for (const Json& trial : calibration.at("trials")) {
     for (const Json& one : calibration.at("law").at("trials")) {
       if (one.at("name") != trial.at("name") || !one.contains("left_out_sd")) continue;
       const double ln_um = finite(one.at("left_out_ln_diameter_m")) + std::log(1e6);
-      const double reach = kNinety * finite(one.at("left_out_sd"));
+      const double reach = model::kNormal95 * finite(one.at("left_out_sd"));
       low.push_back(std::exp(ln_um - reach));
       high.push_back(std::exp(ln_um + reach));
       break;

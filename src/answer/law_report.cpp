@@ -10,6 +10,7 @@
 #include "io/csv.hpp"
 #include "io/units.hpp"
 #include "model/error.hpp"
+#include "model/normal.hpp"
 #include "study/next_candidates.hpp"
 
 namespace whorl::answer {
@@ -22,7 +23,6 @@ using document::Sentence;
 using document::Table;
 using Json = nlohmann::ordered_json;
 
-constexpr double kNinety = 1.6448536269514722;
 constexpr std::size_t kMostTargets = 8;  // settings over which next trials are judged
 
 std::string percent(double share) {
@@ -108,7 +108,7 @@ void LawReport::suggest() {
   double weight_sum = 0.0, before = 0.0;
   for (std::size_t t = 0; t < targets.size(); ++t) {
     const study::LawPrediction p = study_.predict(targets[t], target_models[t]);
-    const double sd = 0.5 * (p.law_high - p.law_low) / kNinety;
+    const double sd = 0.5 * (p.law_high - p.law_low) / model::kNormal95;
     variance.push_back(sd * sd);
     before += weights[t] * variance[t];
     weight_sum += weights[t];
@@ -307,7 +307,8 @@ Section LawReport::trials() const {
   for (std::size_t i = 0; i < study_.input().trials.size(); ++i) {
     const study::StudyTrial& t = study_.input().trials[i];
     const std::string band = um(left[i].mean) + " (" +
-                             interval(left[i].mean - kNinety * left[i].sd, left[i].mean + kNinety * left[i].sd) + ")";
+                             interval(left[i].mean - model::kNormal95 * left[i].sd,
+                                      left[i].mean + model::kNormal95 * left[i].sd) + ")";
     std::vector<document::Value> row{t.name, um(t.ln_diameter), t.model ? um(model_of(i)) : "-", um(law_of(i)), band};
     if (!fine.empty()) row.emplace_back(percent(fine[i]));
     table.rows.push_back(std::move(row));
@@ -331,9 +332,10 @@ void LawReport::add_next(Document& document) const {
   }
   section.blocks.emplace_back(std::move(list));
   section.blocks.emplace_back(Sentence{
-      "The law is known within " + percent(std::expm1(kNinety * here_)) + " (90 %) there, after these trials within " +
-      percent(std::expm1(kNinety * after_)) + ". Further trials will not narrow a single run below " +
-      percent(std::expm1(kNinety * study_.law().scatter())) + "."});
+      "The law is known within " + percent(std::expm1(model::kNormal95 * here_)) +
+      " (90 %) there, after these trials within " +
+      percent(std::expm1(model::kNormal95 * after_)) + ". Further trials will not narrow a single run below " +
+      percent(std::expm1(model::kNormal95 * study_.law().scatter())) + "."});
   document.blocks.emplace_back(std::move(section));
 }
 

@@ -16,6 +16,7 @@
 #include "io/units.hpp"
 #include "model/diameters.hpp"
 #include "model/error.hpp"
+#include "model/normal.hpp"
 #include "run/progress.hpp"
 #include "study/loaded_case.hpp"
 #include "study/trial_calibration.hpp"
@@ -103,14 +104,13 @@ Comparison compare(const model::Estimate& e, const model::DiameterSummary& s, co
   c.distance = model::kolmogorov_distance(values, curve.diameter_m, curve.share);
   c.scatter_m = std::sqrt(std::max(0.0, s.sd_m * s.sd_m - std::pow(c.ratio * c.model_sd_m, 2)));
   if (e.threads.predicted && e.line_diameter_m > 0.0) {
-    constexpr double kZ95 = 1.6448536269514722;
     const double line_sd =
-        e.as_line.high_m > 0.0 ? std::log(e.as_line.high_m / e.line_diameter_m) / kZ95 : std::log(2.0);
+        e.as_line.high_m > 0.0 ? std::log(e.as_line.high_m / e.line_diameter_m) / model::kNormal95 : std::log(2.0);
     c.two = true;
     c.prior = e.as_threads.probability;
     c.thread_m = e.threads.dry_diameter_m;
     c.line_m = e.line_diameter_m;
-    c.choice = model::choose_population(values, c.prior, {c.thread_m, std::log(engine::kThreadBand) / kZ95},
+    c.choice = model::choose_population(values, c.prior, {c.thread_m, std::log(engine::kThreadBand) / model::kNormal95},
                                         {c.line_m, line_sd});
   }
   return c;

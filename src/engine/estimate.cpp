@@ -11,6 +11,7 @@
 #include "engine/run_count.hpp"
 #include "engine/run_jets.hpp"
 #include "engine/spin_up.hpp"
+#include "model/normal.hpp"
 
 namespace whorl::engine {
 namespace {
@@ -189,9 +190,8 @@ model::Estimate estimate(const model::CaseInput& input, const model::Library& li
   const LineBand band = line_band(input, library);
   run_count.one_more();
   if (!band.made) return result;
-  constexpr double kZ95 = 1.6448536269514722;
-  result.as_line.low_m = result.line_diameter_m * std::exp(-kZ95 * band.log_sd);
-  result.as_line.high_m = result.line_diameter_m * std::exp(kZ95 * band.log_sd);
+  result.as_line.low_m = result.line_diameter_m * std::exp(-model::kNormal95 * band.log_sd);
+  result.as_line.high_m = result.line_diameter_m * std::exp(model::kNormal95 * band.log_sd);
   for (const BandPart& part : band.parts)
     result.line_doubts.push_back({part.property.empty() ? part.key : part.property, part.log_sd});
   return result;

@@ -4,6 +4,7 @@
 
 #include "figures/figure_legend.hpp"
 #include "io/csv.hpp"
+#include "model/normal.hpp"
 
 namespace whorl::figures {
 namespace {
@@ -11,7 +12,6 @@ namespace {
 constexpr std::string_view kBefore = "#d55e00";  // Okabe and Ito, vermilion
 constexpr std::string_view kAfter = "#0072b2";   // blue
 constexpr std::string_view kBand = "#bcd9ec";    // the same blue, pale
-constexpr double kNinety = 1.6448536269514722;   // 5 and 95 % of a normal distribution
 
 }  // namespace
 
@@ -35,7 +35,7 @@ Figure draw_fit(const FitFigure& data, const FigureFormat& format) {
       low = std::min(low, v);
       high = std::max(high, v);
     }
-    const double bar = std::exp(kNinety * data.log_sd[i]);
+    const double bar = std::exp(model::kNormal95 * data.log_sd[i]);
     low = std::min(low, data.measured_um[i] / bar);
     high = std::max(high, data.measured_um[i] * bar);
     if (band) {
@@ -123,7 +123,7 @@ Figure draw_fit(const FitFigure& data, const FigureFormat& format) {
   page.end_group();
   const double size = 0.62 * font;
   for (std::size_t i = 0; i < n; ++i) {
-    const double bar = std::exp(kNinety * data.log_sd[i]);
+    const double bar = std::exp(model::kNormal95 * data.log_sd[i]);
     const double y = above.py(data.after_um[i]);
     page.line(above.px(data.measured_um[i] / bar), y, above.px(data.measured_um[i] * bar), y, {kAfter, 0.7, {}});
     const std::string measured = "data-measured=\"" + io::format_number(data.measured_um[i]) + '"';
@@ -134,7 +134,8 @@ Figure draw_fit(const FitFigure& data, const FigureFormat& format) {
   }
   end_frame(page, above, font, without_x);
   begin_frame(page, below, {});
-  page.rectangle({below.box.left, below.py(kNinety), below.box.right, below.py(-kNinety)}, {"#000000", 0.0, {}},
+  page.rectangle({below.box.left, below.py(model::kNormal95), below.box.right, below.py(-model::kNormal95)},
+                 {"#000000", 0.0, {}},
                  "#eeeeee");
   page.line(below.box.left, below.py(0.0), below.box.right, below.py(0.0), {"#444444", 0.8, {}});
   double outside = 0.0;
@@ -142,7 +143,7 @@ Figure draw_fit(const FitFigure& data, const FigureFormat& format) {
     const double x = below.px(data.measured_um[i]);
     const double before = std::log(data.measured_um[i] / data.before_um[i]) / data.log_sd[i];
     const double after = std::log(data.measured_um[i] / data.after_um[i]) / data.log_sd[i];
-    if (std::abs(after) > kNinety) outside += 1.0;
+    if (std::abs(after) > model::kNormal95) outside += 1.0;
     draw_marker(page, x, below.py(before), 's', size, kBefore, false,
                 "class=\"residual-before\" data-value=\"" + io::format_number(before) + '"');
     draw_marker(page, x, below.py(after), 'o', size, kAfter, true,

@@ -8,6 +8,7 @@
 #include "io/keys.hpp"
 #include "io/sha256.hpp"
 #include "model/error.hpp"
+#include "model/normal.hpp"
 
 namespace whorl::io {
 namespace {
@@ -91,7 +92,7 @@ void apply_calibration(CaseFile& file, const CalibrationFile& calibration) {
   for (const CalibratedValue& v : calibration.values) {
     const Key* key = find_key(v.key);
     key->set(file.input, v.value);
-    const double sd = 0.5 * (v.high - v.low) / 1.6448536269514722;
+    const double sd = 0.5 * (v.high - v.low) / model::kNormal95;
     if (sd > 0.0) {
       file.uncertainties[v.key] = {sd, sd, Distribution::normal};
       constexpr std::string_view kMeasured = "solution.measured.";

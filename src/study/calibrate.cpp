@@ -6,6 +6,7 @@
 #include <cmath>
 #include <set>
 
+#include "model/normal.hpp"
 #include "solver/least_squares.hpp"
 
 namespace whorl::study {
@@ -15,7 +16,6 @@ using Eigen::Index;
 using Eigen::MatrixXd;
 using Eigen::VectorXd;
 
-constexpr double kNinety = 1.6448536269514722;  // 95 % point of the standard normal
 constexpr double kFar = 2.5;
 constexpr double kConfounded = 0.95;
 
@@ -304,11 +304,11 @@ Calibration calibrate(const std::vector<Trial>& all, const std::vector<engine::U
     f.z = best.x[k];
     f.z_sd = std::sqrt(out.covariance(k, k));
     f.prior = at_z(parameters[i], 0.0);
-    f.prior_low = at_z(parameters[i], -kNinety);
-    f.prior_high = at_z(parameters[i], kNinety);
+    f.prior_low = at_z(parameters[i], -model::kNormal95);
+    f.prior_high = at_z(parameters[i], model::kNormal95);
     f.value = at_z(parameters[i], f.z);
-    f.low = at_z(parameters[i], f.z - kNinety * f.z_sd);
-    f.high = at_z(parameters[i], f.z + kNinety * f.z_sd);
+    f.low = at_z(parameters[i], f.z - model::kNormal95 * f.z_sd);
+    f.high = at_z(parameters[i], f.z + model::kNormal95 * f.z_sd);
     f.at_limit = std::abs(f.z) > kFar;
     out.parameters.push_back(f);
   }

@@ -8,6 +8,7 @@
 #include "engine/outcomes.hpp"
 #include "io/case_file.hpp"
 #include "model/error.hpp"
+#include "model/normal.hpp"
 #include "study/loaded_case.hpp"
 #include "study/trial_calibration.hpp"
 
@@ -16,7 +17,6 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 
-constexpr double kNinety = 1.6448536269514722;
 constexpr double kMostTimedFactor = 20.0;  // a timed run further off is a slip of units
 
 struct SeenWord {
@@ -183,7 +183,8 @@ std::vector<std::string> TrialCalibration::sign_notes() const {
   std::vector<std::string> out;
   if (signs_.flow.runs > 0) {
     const auto at = [&](double z) { return io::number_text(std::exp(signs_.flow.ln_mean + z * signs_.flow.ln_sd), 3); };
-    out.push_back("calibrated: flow " + at(0.0) + " times the model's (90 %: " + at(-kNinety) + " to " + at(kNinety) +
+    out.push_back("calibrated: flow " + at(0.0) + " times the model's (90 %: " + at(-model::kNormal95) + " to " +
+                  at(model::kNormal95) +
                   ") by " + std::to_string(signs_.flow.runs) + (signs_.flow.runs == 1 ? " timed run" : " timed runs") +
                   "; in model.discharge_factor");
   }

@@ -1,4 +1,5 @@
 #include "study/trial_study.hpp"
+#include "model/normal.hpp"
 
 #include <algorithm>
 #include <boost/math/distributions/fisher_f.hpp>
@@ -10,7 +11,8 @@
 namespace whorl::study {
 namespace {
 
-constexpr double kNinety = 1.6448536269514722;
+// A power law has no value at zero: no setting counts as less than the smallest trial over this.
+constexpr double kFarthestBelow = 10.0;
 constexpr double kPlainSpread = 1.5;  // of exponents where nothing is believed beforehand
 constexpr double kPlainLevelSpread = 3.0;
 constexpr double kWideShare = 0.15;       // of the belief that the level is far from where it is expected
@@ -106,6 +108,7 @@ void TrialStudy::find_centres() {
   const std::size_t count = input_.settings.size();
   centre_.assign(count, 0.0);
   smallest_.assign(count, 0.0);
+  lowest_.assign(count, 0.0);
   for (std::size_t k = 0; k < count; ++k) {
     bool zero = false;
     double least = 0.0;
@@ -116,6 +119,7 @@ void TrialStudy::find_centres() {
       if (v > 0.0) least = least > 0.0 ? std::min(least, v) : v;
     }
     if (zero) smallest_[k] = least > 0.0 ? least : 1.0;
+    lowest_[k] = least / kFarthestBelow;
   }
   std::vector<double> sum(count);
   for (const StudyTrial& t : input_.trials) {
@@ -129,7 +133,7 @@ std::vector<double> TrialStudy::coordinates(const std::vector<double>& settings)
   std::vector<double> x(settings.size());
   for (std::size_t k = 0; k < x.size(); ++k) {
     const double v = settings[k];
-    const double raw = smallest_[k] > 0.0 ? std::log1p(v / smallest_[k]) : std::log(std::max(v, 1e-300));
+    const double raw = smallest_[k] > 0.0 ? std::log1p(v / smallest_[k]) : std::log(std::max(v, lowest_[k]));
     x[k] = raw - centre_[k];
   }
   return x;
@@ -343,8 +347,8 @@ std::vector<StudyExponent> TrialStudy::exponents() const {
     }
     e.measured = after.mean[k];
     e.sd = after.sd[k];
-    e.low = e.measured - kNinety * e.sd;
-    e.high = e.measured + kNinety * e.sd;
+    e.low = e.measured - model::kNormal95 * e.sd;
+    e.high = e.measured + model::kNormal95 * e.sd;
     e.unexplained = e.measured - e.model.value_or(0.0);
     out.push_back(std::move(e));
   }

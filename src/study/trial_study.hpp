@@ -134,6 +134,7 @@ class TrialStudy {
   StudyInput input_;
   std::vector<LawTrial> trials_;
   std::vector<double> centre_, smallest_;  ///< smallest_ 0: logarithmic
+  std::vector<double> lowest_;             ///< below it a logarithmic setting counts as this
   double model_level_fine_{}, model_level_coarse_{};
   bool physics_{};
   LawKind winner_{};

@@ -95,3 +95,19 @@ TEST_CASE("calibrate --fit: trials of one line are held against one line", "[app
   CHECK(draw.at("value_si").get<double>() < draw.at("prior_high_si").get<double>());
   CHECK_FALSE(draw.at("far_out").get<bool>());
 }
+
+TEST_CASE("calibration by trials: no overpressure after trials that all had some", "[app][trial_law]") {
+  // A power law has no value at zero; 7.5e+179 um was printed.
+  const study::LoadedCase loaded = study::load_case(WHORL_SOURCE_DIR "/cases/pcl-chloroform.json");
+  const study::TrialCalibration learned(&loaded, io::read_trial_text(kFive, "five.csv"), 0.0);
+  const auto at = [&](double overpressure) {
+    model::CaseInput input = loaded.file.input;
+    input.operation.gas_overpressure_Pa = overpressure;
+    return learned.predict(input, loaded.file.input, loaded.library);
+  };
+  const auto none = at(0.0), some = at(1e5);
+  CHECK(std::exp(none.median) > 0.2e-6);
+  CHECK(std::exp(none.median) < 50e-6);
+  CHECK(none.high - none.low > some.high - some.low);
+  CHECK(none.high - none.low < std::log(1e4));
+}
