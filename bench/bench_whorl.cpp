@@ -5,7 +5,7 @@
 #include <string>
 
 #include "run/sweep_run.hpp"
-#include "engine/estimate.hpp"
+#include "whorl/engine/estimate.hpp"
 #include "jets.hpp"
 
 namespace {

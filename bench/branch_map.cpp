@@ -13,12 +13,12 @@
 #include <string>
 #include <vector>
 
-#include "engine/classify.hpp"
-#include "engine/estimate.hpp"
-#include "io/case_file.hpp"
-#include "io/materials_file.hpp"
 #include "jets.hpp"
-#include "model/jet.hpp"
+#include "whorl/engine/classify.hpp"
+#include "whorl/engine/estimate.hpp"
+#include "whorl/io/case_file.hpp"
+#include "whorl/io/materials_file.hpp"
+#include "whorl/model/jet.hpp"
 
 namespace {
 

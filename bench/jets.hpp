@@ -4,11 +4,11 @@
 #include <stdexcept>
 #include <string>
 
-#include "jet/jet_inertial.hpp"
-#include "engine/orifice_flow.hpp"
-#include "engine/setup.hpp"
-#include "io/case_file.hpp"
-#include "io/materials_file.hpp"
+#include "whorl/jet/jet_inertial.hpp"
+#include "whorl/engine/orifice_flow.hpp"
+#include "whorl/engine/setup.hpp"
+#include "whorl/io/case_file.hpp"
+#include "whorl/io/materials_file.hpp"
 
 namespace whorl::bench {
 

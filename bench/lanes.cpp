@@ -10,8 +10,8 @@
 #include <string>
 #include <vector>
 
-#include "engine/estimate.hpp"
 #include "jets.hpp"
+#include "whorl/engine/estimate.hpp"
 
 namespace {
 

@@ -22,8 +22,8 @@
 #include <vector>
 
 #include "jets.hpp"
-#include "model/jet_axes.hpp"
 #include "solver/march.hpp"
+#include "whorl/model/jet_axes.hpp"
 
 namespace {
 

@@ -8,9 +8,9 @@
 #include <algorithm>
 #include <vector>
 
-#include "jet/jet_inertial.hpp"
+#include "whorl/jet/jet_inertial.hpp"
 #include "engine/stand_in.hpp"
-#include "jet/tension.hpp"
+#include "whorl/jet/tension.hpp"
 #include "jet/tension_smooth.hpp"
 
 namespace {

@@ -12,12 +12,12 @@
 #include <string>
 #include <vector>
 
-#include "engine/design.hpp"
-#include "engine/estimate.hpp"
 #include "engine/hypercube.hpp"
-#include "io/case_file.hpp"
-#include "io/materials_file.hpp"
 #include "jets.hpp"
+#include "whorl/engine/design.hpp"
+#include "whorl/engine/estimate.hpp"
+#include "whorl/io/case_file.hpp"
+#include "whorl/io/materials_file.hpp"
 
 namespace {
 

@@ -1,6 +1,6 @@
 # What `cmake --install` puts where: program, property data, cases, documents, and the library with its package config.
 include(CMakePackageConfigHelpers)
-set(WHORL_INSTALL_INCLUDEDIR ${CMAKE_INSTALL_INCLUDEDIR}/whorl)
+set(WHORL_INSTALL_INCLUDEDIR ${CMAKE_INSTALL_INCLUDEDIR})
 set(WHORL_INSTALL_CMAKEDIR ${CMAKE_INSTALL_LIBDIR}/cmake/whorl)
 set(WHORL_INSTALL_DATADIR ${CMAKE_INSTALL_DATADIR}/whorl)
 

@@ -61,6 +61,11 @@ endfunction()
 # Code that reads, writes and words things spends no time worth optimising for; the compiler does.
 set(WHORL_PLAIN_OPTIMISATION $<$<CONFIG:Release>:-O1>)
 
+# Headers that are installed are included as whorl/ROOM/NAME.hpp, in here as by users of the library; the inner ones as ROOM/NAME.hpp.
+set(WHORL_INCLUDE_DIR ${PROJECT_BINARY_DIR}/include)
+file(MAKE_DIRECTORY ${WHORL_INCLUDE_DIR})
+file(CREATE_LINK ${PROJECT_SOURCE_DIR}/src ${WHORL_INCLUDE_DIR}/whorl SYMBOLIC)
+
 # whorl_layer(NAME SOURCES ... [HEADERS ...] [PUBLIC ...] [PRIVATE ...]): one static library per layer.
 # HEADERS are the ones a user of the installed library may include; they must compile on their own against what the
 # package config finds, which the test `install` checks. A layer without HEADERS is installed only to be linked.
@@ -68,7 +73,8 @@ function(whorl_layer NAME)
   cmake_parse_arguments(ARG "" "" "SOURCES;HEADERS;PUBLIC;PRIVATE" ${ARGN})
   add_library(whorl_${NAME} STATIC ${ARG_SOURCES})
   add_library(whorl::${NAME} ALIAS whorl_${NAME})
-  target_include_directories(whorl_${NAME} PUBLIC $<BUILD_INTERFACE:${PROJECT_SOURCE_DIR}/src>)
+  target_include_directories(whorl_${NAME} PUBLIC $<BUILD_INTERFACE:${WHORL_INCLUDE_DIR}>
+    PUBLIC $<BUILD_INTERFACE:${PROJECT_SOURCE_DIR}/src>)
   target_compile_features(whorl_${NAME} PUBLIC cxx_std_20)
   target_link_libraries(whorl_${NAME} PUBLIC ${ARG_PUBLIC} PRIVATE ${ARG_PRIVATE} $<BUILD_INTERFACE:whorl_options>)
   set_target_properties(whorl_${NAME} PROPERTIES EXPORT_NAME ${NAME})
@@ -76,7 +82,8 @@ function(whorl_layer NAME)
     whorl_precompile(whorl_${NAME} ${NAME})
   endif()
   if(ARG_HEADERS)
-    target_sources(whorl_${NAME} PUBLIC FILE_SET HEADERS BASE_DIRS ${PROJECT_SOURCE_DIR}/src FILES ${ARG_HEADERS})
+    list(TRANSFORM ARG_HEADERS PREPEND ${WHORL_INCLUDE_DIR}/whorl/${NAME}/)
+    target_sources(whorl_${NAME} PUBLIC FILE_SET HEADERS BASE_DIRS ${WHORL_INCLUDE_DIR} FILES ${ARG_HEADERS})
   endif()
 endfunction()
 

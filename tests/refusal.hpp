@@ -2,7 +2,7 @@
 #pragma once
 #include <string>
 
-#include "model/error.hpp"
+#include "whorl/model/error.hpp"
 
 namespace testing {
 

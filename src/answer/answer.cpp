@@ -4,7 +4,7 @@
 #include <ostream>
 
 #include "console/page.hpp"
-#include "model/error.hpp"
+#include "whorl/model/error.hpp"
 
 namespace whorl::answer {
 

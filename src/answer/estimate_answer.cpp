@@ -6,13 +6,13 @@
 #include <vector>
 
 #include "console/page.hpp"
-#include "engine/line_band.hpp"
-#include "io/cautions.hpp"
-#include "io/prose.hpp"
-#include "model/constants.hpp"
-#include "model/published_trends.hpp"
-#include "model/run_progress.hpp"
-#include "study/trial_calibration.hpp"
+#include "whorl/engine/line_band.hpp"
+#include "whorl/io/cautions.hpp"
+#include "whorl/io/prose.hpp"
+#include "whorl/model/constants.hpp"
+#include "whorl/model/published_trends.hpp"
+#include "whorl/model/run_progress.hpp"
+#include "whorl/study/trial_calibration.hpp"
 
 namespace whorl::answer {
 namespace {

@@ -4,8 +4,8 @@
 #include <string>
 #include <vector>
 
-#include "model/result.hpp"
-#include "study/loaded_case.hpp"
+#include "whorl/model/result.hpp"
+#include "whorl/study/loaded_case.hpp"
 
 namespace whorl::answer {
 

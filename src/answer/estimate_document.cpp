@@ -6,8 +6,8 @@
 #include <utility>
 
 #include "answer/estimate_answer.hpp"
-#include "io/cautions.hpp"
-#include "io/outputs.hpp"
+#include "whorl/io/cautions.hpp"
+#include "whorl/io/outputs.hpp"
 
 namespace whorl::answer {
 namespace {

@@ -1,8 +1,8 @@
 // An estimate as a document: the answer first, then every number behind it as tables for a thesis.
 #pragma once
 #include "document/document.hpp"
-#include "study/loaded_case.hpp"
-#include "study/uncertainty.hpp"
+#include "whorl/study/loaded_case.hpp"
+#include "whorl/study/uncertainty.hpp"
 
 namespace whorl::answer {
 

@@ -4,10 +4,10 @@
 #include "answer/estimate_answer.hpp"
 #include "answer/estimate_page.hpp"
 #include "answer/provenance.hpp"
-#include "io/cautions.hpp"
 #include "io/estimate_json.hpp"
-#include "io/outputs.hpp"
-#include "study/trial_calibration.hpp"
+#include "whorl/io/cautions.hpp"
+#include "whorl/io/outputs.hpp"
+#include "whorl/study/trial_calibration.hpp"
 
 namespace whorl::answer {
 namespace {

@@ -3,8 +3,8 @@
 #include <nlohmann/json_fwd.hpp>
 #include <string>
 
-#include "model/result.hpp"
-#include "study/loaded_case.hpp"
+#include "whorl/model/result.hpp"
+#include "whorl/study/loaded_case.hpp"
 
 namespace whorl::answer {
 

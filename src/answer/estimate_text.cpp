@@ -5,11 +5,11 @@
 
 #include "answer/estimate_page.hpp"
 #include "answer/provenance.hpp"
-#include "io/case_file.hpp"
-#include "io/cautions.hpp"
-#include "io/prose.hpp"
-#include "model/constants.hpp"
-#include "model/run_progress.hpp"
+#include "whorl/io/case_file.hpp"
+#include "whorl/io/cautions.hpp"
+#include "whorl/io/prose.hpp"
+#include "whorl/model/constants.hpp"
+#include "whorl/model/run_progress.hpp"
 
 namespace whorl::answer {
 namespace {

@@ -6,9 +6,9 @@
 #include <cstdio>
 
 #include "answer/explain_words.hpp"
-#include "io/keys.hpp"
-#include "model/constants.hpp"
-#include "model/published_trends.hpp"
+#include "whorl/io/keys.hpp"
+#include "whorl/model/constants.hpp"
+#include "whorl/model/published_trends.hpp"
 
 namespace whorl::answer {
 namespace {

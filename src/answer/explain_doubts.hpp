@@ -1,7 +1,7 @@
 // The sentences about what is uncertain at a point, and which doubt matters.
 #pragma once
-#include "io/prose.hpp"
-#include "study/explanation.hpp"
+#include "whorl/io/prose.hpp"
+#include "whorl/study/explanation.hpp"
 
 namespace whorl::answer {
 

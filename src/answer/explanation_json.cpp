@@ -3,7 +3,7 @@
 
 #include "answer/explanation_text.hpp"
 #include "io/estimate_json.hpp"
-#include "study/uncertainty.hpp"
+#include "whorl/study/uncertainty.hpp"
 
 namespace whorl::answer {
 namespace {

@@ -2,8 +2,8 @@
 #pragma once
 #include <nlohmann/json_fwd.hpp>
 
-#include "io/prose.hpp"
-#include "study/explanation.hpp"
+#include "whorl/io/prose.hpp"
+#include "whorl/study/explanation.hpp"
 
 namespace whorl::answer {
 

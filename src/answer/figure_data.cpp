@@ -1,26 +1,26 @@
 #include "answer/figure_data.hpp"
 
-#include "study/case_runner.hpp"
-#include "study/published.hpp"
+#include "whorl/study/case_runner.hpp"
+#include "whorl/study/published.hpp"
 
 #include <algorithm>
 #include <cmath>
 #include <nlohmann/json.hpp>
 
-#include "engine/run_jets.hpp"
 #include "figures/figure_text.hpp"
-#include "io/diameters.hpp"
-#include "io/keys.hpp"
 #include "io/names.hpp"
-#include "io/outputs.hpp"
-#include "io/profile_table.hpp"
-#include "jet/jet_inertial.hpp"
-#include "model/error.hpp"
 #include "run/parallel.hpp"
 #include "run/sweep_run.hpp"
-#include "study/sweep_spec.hpp"
-#include "study/trial_calibration.hpp"
-#include "study/usual_plane.hpp"
+#include "whorl/engine/run_jets.hpp"
+#include "whorl/io/diameters.hpp"
+#include "whorl/io/keys.hpp"
+#include "whorl/io/outputs.hpp"
+#include "whorl/io/profile_table.hpp"
+#include "whorl/jet/jet_inertial.hpp"
+#include "whorl/model/error.hpp"
+#include "whorl/study/sweep_spec.hpp"
+#include "whorl/study/trial_calibration.hpp"
+#include "whorl/study/usual_plane.hpp"
 
 namespace whorl::answer {
 namespace {

@@ -4,11 +4,11 @@
 #include <string>
 #include <vector>
 
-#include "engine/estimate.hpp"
-#include "engine/run_count.hpp"
-#include "figures/figure.hpp"
+#include "figures/figure_kinds.hpp"
 #include "io/table.hpp"
-#include "study/loaded_case.hpp"
+#include "whorl/engine/estimate.hpp"
+#include "whorl/engine/run_count.hpp"
+#include "whorl/study/loaded_case.hpp"
 
 namespace whorl::answer {
 

@@ -3,9 +3,9 @@
 #include <cmath>
 #include <nlohmann/json.hpp>
 
-#include "io/units.hpp"
-#include "model/error.hpp"
 #include "model/normal.hpp"
+#include "whorl/io/units.hpp"
+#include "whorl/model/error.hpp"
 
 namespace whorl::answer {
 namespace {

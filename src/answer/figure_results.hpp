@@ -3,7 +3,7 @@
 #include <nlohmann/json_fwd.hpp>
 #include <string>
 
-#include "figures/figure.hpp"
+#include "figures/figure_kinds.hpp"
 
 namespace whorl::answer {
 

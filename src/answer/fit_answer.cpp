@@ -5,9 +5,9 @@
 #include <cstdio>
 #include <nlohmann/json.hpp>
 
-#include "io/units.hpp"
-#include "model/error.hpp"
-#include "study/trial_calibration.hpp"
+#include "whorl/io/units.hpp"
+#include "whorl/model/error.hpp"
+#include "whorl/study/trial_calibration.hpp"
 
 namespace whorl::answer {
 namespace {

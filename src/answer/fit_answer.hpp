@@ -7,11 +7,11 @@
 
 #include "answer/provenance.hpp"
 #include "document/document.hpp"
-#include "io/keys.hpp"
-#include "io/trial_data.hpp"
-#include "study/calibrate.hpp"
-#include "study/loaded_case.hpp"
-#include "study/trial_study.hpp"
+#include "whorl/io/keys.hpp"
+#include "whorl/io/trial_data.hpp"
+#include "whorl/study/calibrate.hpp"
+#include "whorl/study/loaded_case.hpp"
+#include "whorl/study/trial_study.hpp"
 
 namespace whorl::answer {
 

@@ -6,12 +6,12 @@
 #include <map>
 
 #include "answer/provenance.hpp"
-#include "io/case_file.hpp"
-#include "io/csv.hpp"
-#include "io/units.hpp"
-#include "model/error.hpp"
 #include "model/normal.hpp"
-#include "study/next_candidates.hpp"
+#include "whorl/io/case_file.hpp"
+#include "whorl/io/csv.hpp"
+#include "whorl/io/units.hpp"
+#include "whorl/model/error.hpp"
+#include "whorl/study/next_candidates.hpp"
 
 namespace whorl::answer {
 namespace {

@@ -5,9 +5,9 @@
 #include <vector>
 
 #include "document/document.hpp"
-#include "io/keys.hpp"
-#include "study/loaded_case.hpp"
-#include "study/trial_calibration.hpp"
+#include "whorl/io/keys.hpp"
+#include "whorl/study/loaded_case.hpp"
+#include "whorl/study/trial_calibration.hpp"
 
 namespace whorl::answer {
 

@@ -7,9 +7,9 @@
 #include <string_view>
 #include <vector>
 
-#include "io/keys.hpp"
-#include "io/units.hpp"
-#include "model/error.hpp"
+#include "whorl/io/keys.hpp"
+#include "whorl/io/units.hpp"
+#include "whorl/model/error.hpp"
 
 namespace whorl::answer {
 namespace {

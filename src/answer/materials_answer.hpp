@@ -3,7 +3,7 @@
 #include <string>
 
 #include "document/document.hpp"
-#include "model/materials.hpp"
+#include "whorl/model/materials.hpp"
 
 namespace whorl::answer {
 

@@ -5,11 +5,11 @@
 
 #include "io/builtin_data.hpp"
 #include "io/json_document.hpp"
-#include "io/keys.hpp"
-#include "io/prose.hpp"
 #include "io/sha256.hpp"
 #include "io/table.hpp"
-#include "model/printable.hpp"
+#include "whorl/io/keys.hpp"
+#include "whorl/io/prose.hpp"
+#include "whorl/model/printable.hpp"
 
 namespace whorl::answer {
 namespace {

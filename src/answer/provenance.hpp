@@ -6,9 +6,9 @@
 #include <string_view>
 #include <vector>
 
-#include "figures/figure.hpp"
-#include "io/csvw.hpp"
-#include "study/loaded_case.hpp"
+#include "figures/figure_kinds.hpp"
+#include "whorl/io/csvw.hpp"
+#include "whorl/study/loaded_case.hpp"
 
 namespace whorl::answer {
 

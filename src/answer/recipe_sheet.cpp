@@ -8,10 +8,10 @@
 #include <ostream>
 
 #include "answer/provenance.hpp"
-#include "io/case_file.hpp"
-#include "io/cautions.hpp"
-#include "io/units.hpp"
-#include "model/constants.hpp"
+#include "whorl/io/case_file.hpp"
+#include "whorl/io/cautions.hpp"
+#include "whorl/io/units.hpp"
+#include "whorl/model/constants.hpp"
 
 namespace whorl::answer {
 namespace {

@@ -3,8 +3,8 @@
 #include <string>
 
 #include "io/sheet.hpp"
-#include "study/loaded_case.hpp"
-#include "study/recipe.hpp"
+#include "whorl/study/loaded_case.hpp"
+#include "whorl/study/recipe.hpp"
 
 namespace whorl::answer {
 

@@ -9,11 +9,11 @@
 #include "answer/explanation_text.hpp"
 #include "figures/figure_text.hpp"
 #include "figures/thinning.hpp"
-#include "io/keys.hpp"
-#include "io/outputs.hpp"
-#include "io/profile_table.hpp"
-#include "io/units.hpp"
 #include "run/parallel.hpp"
+#include "whorl/io/keys.hpp"
+#include "whorl/io/outputs.hpp"
+#include "whorl/io/profile_table.hpp"
+#include "whorl/io/units.hpp"
 
 namespace whorl::answer {
 namespace {

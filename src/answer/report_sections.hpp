@@ -2,8 +2,8 @@
 #pragma once
 #include "answer/figure_data.hpp"
 #include "figures/report_page.hpp"
-#include "model/result.hpp"
-#include "study/loaded_case.hpp"
+#include "whorl/model/result.hpp"
+#include "whorl/study/loaded_case.hpp"
 
 namespace whorl::answer {
 

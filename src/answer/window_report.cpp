@@ -9,14 +9,14 @@
 
 #include "answer/provenance.hpp"
 #include "answer/window_report.hpp"
-#include "io/cautions.hpp"
-#include "io/csv.hpp"
-#include "io/csvw.hpp"
-#include "io/keys.hpp"
-#include "io/units.hpp"
-#include "study/published.hpp"
-#include "study/uncertainty.hpp"
 #include "table/whole_file.hpp"
+#include "whorl/io/cautions.hpp"
+#include "whorl/io/csv.hpp"
+#include "whorl/io/csvw.hpp"
+#include "whorl/io/keys.hpp"
+#include "whorl/io/units.hpp"
+#include "whorl/study/published.hpp"
+#include "whorl/study/uncertainty.hpp"
 
 namespace whorl::answer {
 namespace {

@@ -4,7 +4,7 @@
 #include <string>
 
 #include "document/document.hpp"
-#include "study/window_search.hpp"
+#include "whorl/study/window_search.hpp"
 
 namespace whorl::answer {
 

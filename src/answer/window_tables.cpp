@@ -3,11 +3,11 @@
 
 #include "answer/provenance.hpp"
 #include "answer/window_report.hpp"
-#include "io/csv.hpp"
-#include "io/csvw.hpp"
-#include "io/keys.hpp"
-#include "io/units.hpp"
 #include "table/whole_file.hpp"
+#include "whorl/io/csv.hpp"
+#include "whorl/io/csvw.hpp"
+#include "whorl/io/keys.hpp"
+#include "whorl/io/units.hpp"
 
 namespace whorl::answer {
 namespace {

@@ -8,8 +8,8 @@
 
 #include "console/page.hpp"
 #include "io/files_read.hpp"
-#include "model/error.hpp"
 #include "table/whole_file.hpp"
+#include "whorl/model/error.hpp"
 
 namespace whorl::app {
 namespace {

@@ -5,9 +5,9 @@
 #include <vector>
 
 #include "app/commands.hpp"
-#include "io/keys.hpp"
-#include "study/calibrate.hpp"
-#include "study/loaded_case.hpp"
+#include "whorl/io/keys.hpp"
+#include "whorl/study/calibrate.hpp"
+#include "whorl/study/loaded_case.hpp"
 
 namespace whorl::app {
 

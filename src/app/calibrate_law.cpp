@@ -5,11 +5,11 @@
 #include "answer/answer.hpp"
 #include "answer/law_report.hpp"
 #include "app/calibrate.hpp"
-#include "io/csvw.hpp"
-#include "model/error.hpp"
 #include "run/parallel.hpp"
 #include "table/whole_file.hpp"
 #include "table/workbook.hpp"
+#include "whorl/io/csvw.hpp"
+#include "whorl/model/error.hpp"
 
 namespace whorl::app {
 namespace {

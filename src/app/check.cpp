@@ -10,14 +10,14 @@
 #include "answer/provenance.hpp"
 #include "app/commands.hpp"
 #include "console/page.hpp"
-#include "engine/setup.hpp"
-#include "io/case_file.hpp"
 #include "io/case_schema.hpp"
-#include "io/keys.hpp"
-#include "model/error.hpp"
-#include "study/loaded_case.hpp"
-#include "study/sweep_spec.hpp"
-#include "study/window_spec.hpp"
+#include "whorl/engine/setup.hpp"
+#include "whorl/io/case_file.hpp"
+#include "whorl/io/keys.hpp"
+#include "whorl/model/error.hpp"
+#include "whorl/study/loaded_case.hpp"
+#include "whorl/study/sweep_spec.hpp"
+#include "whorl/study/window_spec.hpp"
 
 namespace whorl::app {
 namespace {

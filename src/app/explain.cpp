@@ -8,15 +8,15 @@
 #include "app/commands.hpp"
 #include "console/page.hpp"
 #include "document/from_io.hpp"
-#include "io/keys.hpp"
 #include "io/unit_text.hpp"
-#include "io/units.hpp"
-#include "model/error.hpp"
 #include "run/parallel.hpp"
 #include "run/progress.hpp"
 #include "run/stop_signals.hpp"
-#include "study/case_runner.hpp"
-#include "study/trial_calibration.hpp"
+#include "whorl/io/keys.hpp"
+#include "whorl/io/units.hpp"
+#include "whorl/model/error.hpp"
+#include "whorl/study/case_runner.hpp"
+#include "whorl/study/trial_calibration.hpp"
 
 namespace whorl::app {
 namespace {

@@ -18,8 +18,8 @@
 #include "console/page.hpp"
 #include "console/slip.hpp"
 #include "run/progress.hpp"
-#include "study/loaded_case.hpp"
-#include "study/magnitudes.hpp"
+#include "whorl/study/loaded_case.hpp"
+#include "whorl/study/magnitudes.hpp"
 
 namespace {
 

@@ -4,8 +4,8 @@
 #include "answer/answer.hpp"
 #include "answer/materials_answer.hpp"
 #include "app/commands.hpp"
-#include "io/materials_file.hpp"
-#include "model/error.hpp"
+#include "whorl/io/materials_file.hpp"
+#include "whorl/model/error.hpp"
 
 namespace whorl::app {
 

@@ -18,14 +18,14 @@
 #include "answer/answer.hpp"
 #include "answer/provenance.hpp"
 #include "app/commands.hpp"
-#include "io/csv.hpp"
-#include "io/csvw.hpp"
 #include "io/files_read.hpp"
 #include "io/json_document.hpp"
-#include "model/error.hpp"
 #include "run/progress.hpp"
 #include "table/sweep_database.hpp"
 #include "table/whole_file.hpp"
+#include "whorl/io/csv.hpp"
+#include "whorl/io/csvw.hpp"
+#include "whorl/model/error.hpp"
 
 namespace whorl::app {
 namespace {

@@ -13,15 +13,15 @@
 #include "app/commands.hpp"
 #include "console/page.hpp"
 #include "document/from_io.hpp"
-#include "io/case_file.hpp"
-#include "io/cautions.hpp"
 #include "io/sheet.hpp"
-#include "io/units.hpp"
-#include "model/error.hpp"
 #include "run/progress.hpp"
-#include "study/loaded_case.hpp"
-#include "study/recipe.hpp"
 #include "table/whole_file.hpp"
+#include "whorl/io/case_file.hpp"
+#include "whorl/io/cautions.hpp"
+#include "whorl/io/units.hpp"
+#include "whorl/model/error.hpp"
+#include "whorl/study/loaded_case.hpp"
+#include "whorl/study/recipe.hpp"
 
 namespace whorl::app {
 namespace {

@@ -7,15 +7,15 @@
 #include "answer/figure_data.hpp"
 #include "answer/report_sections.hpp"
 #include "app/commands.hpp"
-#include "engine/batch.hpp"
 #include "figures/report_page.hpp"
-#include "io/cautions.hpp"
-#include "model/error.hpp"
 #include "run/parallel.hpp"
 #include "run/progress.hpp"
 #include "run/stop_signals.hpp"
-#include "study/explanation.hpp"
 #include "table/whole_file.hpp"
+#include "whorl/engine/batch.hpp"
+#include "whorl/io/cautions.hpp"
+#include "whorl/model/error.hpp"
+#include "whorl/study/explanation.hpp"
 
 namespace whorl::app {
 namespace {

@@ -1,6 +1,6 @@
 #include "answer/answer.hpp"
 #include "app/sweep.hpp"
-#include "study/case_runner.hpp"
+#include "whorl/study/case_runner.hpp"
 
 #include <unistd.h>
 
@@ -10,18 +10,18 @@
 
 #include "answer/provenance.hpp"
 #include "app/commands.hpp"
-#include "engine/estimate.hpp"
-#include "io/csvw.hpp"
-#include "model/error.hpp"
 #include "run/parallel.hpp"
 #include "run/progress.hpp"
 #include "run/stop_signals.hpp"
-#include "study/loaded_case.hpp"
-#include "study/magnitudes.hpp"
-#include "study/trial_calibration.hpp"
-#include "study/uncertainty.hpp"
 #include "table/sweep_database.hpp"
 #include "table/whole_file.hpp"
+#include "whorl/engine/estimate.hpp"
+#include "whorl/io/csvw.hpp"
+#include "whorl/model/error.hpp"
+#include "whorl/study/loaded_case.hpp"
+#include "whorl/study/magnitudes.hpp"
+#include "whorl/study/trial_calibration.hpp"
+#include "whorl/study/uncertainty.hpp"
 
 namespace whorl::app {
 namespace {

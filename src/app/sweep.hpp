@@ -9,9 +9,9 @@
 #include <vector>
 
 #include "app/commands.hpp"
-#include "model/case.hpp"
 #include "run/sweep_run.hpp"
-#include "study/sweep_spec.hpp"
+#include "whorl/model/case.hpp"
+#include "whorl/study/sweep_spec.hpp"
 
 namespace whorl::app {
 

@@ -3,9 +3,9 @@
 #include <exception>
 
 #include "console/page.hpp"
-#include "model/error.hpp"
-#include "model/printable.hpp"
 #include "table/whole_file.hpp"
+#include "whorl/model/error.hpp"
+#include "whorl/model/printable.hpp"
 
 namespace whorl::console {
 

@@ -5,7 +5,7 @@
 
 #include <algorithm>
 
-#include "io/fit_text.hpp"
+#include "whorl/io/fit_text.hpp"
 
 namespace whorl::console {
 namespace {

@@ -4,8 +4,8 @@
 #include <map>
 #include <span>
 
-#include "io/keys.hpp"
-#include "model/printable.hpp"
+#include "whorl/io/keys.hpp"
+#include "whorl/model/printable.hpp"
 
 namespace whorl::console {
 namespace {

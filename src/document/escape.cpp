@@ -6,7 +6,7 @@
 #include <cstdio>
 
 #include "io/sheet.hpp"
-#include "model/printable.hpp"
+#include "whorl/model/printable.hpp"
 
 namespace whorl::document {
 namespace {

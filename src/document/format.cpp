@@ -3,7 +3,7 @@
 #include <utility>
 
 #include "document/write.hpp"
-#include "model/error.hpp"
+#include "whorl/model/error.hpp"
 
 namespace whorl::document {
 

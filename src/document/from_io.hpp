@@ -1,8 +1,8 @@
 // The texts and sheets of io as documents, so that they come out in every form.
 #pragma once
 #include "document/document.hpp"
-#include "io/prose.hpp"
 #include "io/sheet.hpp"
+#include "whorl/io/prose.hpp"
 
 namespace whorl::document {
 

@@ -1,6 +1,6 @@
 #include "document/text.hpp"
 
-#include "model/printable.hpp"
+#include "whorl/model/printable.hpp"
 
 namespace whorl::document {
 

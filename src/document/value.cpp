@@ -3,8 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
-#include "io/units.hpp"
-#include "model/printable.hpp"
+#include "whorl/io/units.hpp"
+#include "whorl/model/printable.hpp"
 
 namespace whorl::document {
 namespace {

@@ -4,7 +4,7 @@
 
 #include "document/value.hpp"
 #include "document/write.hpp"
-#include "io/prose.hpp"
+#include "whorl/io/prose.hpp"
 
 namespace whorl::document {
 namespace {

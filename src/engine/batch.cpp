@@ -1,9 +1,9 @@
-#include "engine/batch.hpp"
+#include "whorl/engine/batch.hpp"
 
 #include <new>
 #include <utility>
 
-#include "model/error.hpp"
+#include "whorl/model/error.hpp"
 
 namespace whorl::engine {
 

@@ -4,8 +4,8 @@
 #include <stdexcept>
 #include <vector>
 
-#include "model/case.hpp"
-#include "model/result.hpp"
+#include "whorl/model/case.hpp"
+#include "whorl/model/result.hpp"
 
 namespace whorl::engine {
 

@@ -1,4 +1,4 @@
-#include "engine/classify.hpp"
+#include "whorl/engine/classify.hpp"
 
 #include <cmath>
 #include <cstdarg>
@@ -7,7 +7,7 @@
 #include <string>
 
 #include "engine/jet_end.hpp"
-#include "engine/outcomes.hpp"
+#include "whorl/engine/outcomes.hpp"
 
 namespace whorl::engine {
 namespace {

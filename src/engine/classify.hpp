@@ -1,8 +1,8 @@
 // Class of what lands, with the numbers that decided it, and the warnings that go with a result.
 #pragma once
 #include <algorithm>
-#include "engine/setup.hpp"
-#include "model/result.hpp"
+#include "whorl/engine/setup.hpp"
+#include "whorl/model/result.hpp"
 
 namespace whorl::engine {
 

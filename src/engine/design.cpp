@@ -1,4 +1,4 @@
-#include "engine/design.hpp"
+#include "whorl/engine/design.hpp"
 
 #include <algorithm>
 #include <array>

@@ -6,7 +6,7 @@
 #include <span>
 #include <vector>
 
-#include "engine/sobol.hpp"
+#include "whorl/engine/sobol.hpp"
 
 namespace whorl::engine {
 

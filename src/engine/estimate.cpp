@@ -1,17 +1,17 @@
-#include "engine/estimate.hpp"
+#include "whorl/engine/estimate.hpp"
 
 #include <algorithm>
 #include <cmath>
 
-#include "engine/classify.hpp"
-#include "engine/jet_variants.hpp"
-#include "engine/line_band.hpp"
-#include "engine/line_jet.hpp"
-#include "engine/outcomes.hpp"
-#include "engine/run_count.hpp"
-#include "engine/run_jets.hpp"
-#include "engine/spin_up.hpp"
 #include "model/normal.hpp"
+#include "whorl/engine/classify.hpp"
+#include "whorl/engine/jet_variants.hpp"
+#include "whorl/engine/line_band.hpp"
+#include "whorl/engine/line_jet.hpp"
+#include "whorl/engine/outcomes.hpp"
+#include "whorl/engine/run_count.hpp"
+#include "whorl/engine/run_jets.hpp"
+#include "whorl/engine/spin_up.hpp"
 
 namespace whorl::engine {
 namespace {

@@ -2,9 +2,9 @@
 #pragma once
 #include <memory>
 
-#include "engine/setup.hpp"
-#include "jet/jet_inertial.hpp"
-#include "model/result.hpp"
+#include "whorl/engine/setup.hpp"
+#include "whorl/jet/jet_inertial.hpp"
+#include "whorl/model/result.hpp"
 
 namespace whorl::jet {
 struct TensionMemory;

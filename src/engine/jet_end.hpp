@@ -1,8 +1,8 @@
 // What the collector does to a jet that arrives slowly: lets it lie, holds it, or something between.
 #pragma once
-#include "jet/jet_inertial.hpp"
-#include "jet/tension.hpp"
-#include "model/jet.hpp"
+#include "whorl/jet/jet_inertial.hpp"
+#include "whorl/jet/tension.hpp"
+#include "whorl/model/jet.hpp"
 
 namespace whorl::engine {
 

@@ -1,8 +1,8 @@
 // A jet that is not solved from where it would fly without pull, followed from one of more flow that is.
 #pragma once
-#include "jet/jet_inertial.hpp"
-#include "jet/tension.hpp"
-#include "model/jet.hpp"
+#include "whorl/jet/jet_inertial.hpp"
+#include "whorl/jet/tension.hpp"
+#include "whorl/model/jet.hpp"
 
 namespace whorl::engine {
 

@@ -1,10 +1,10 @@
-#include "engine/jet_variants.hpp"
+#include "whorl/engine/jet_variants.hpp"
 
 #include <algorithm>
 #include <cmath>
 
-#include "engine/run_jets.hpp"
-#include "model/jet.hpp"
+#include "whorl/engine/run_jets.hpp"
+#include "whorl/model/jet.hpp"
 
 namespace whorl::engine {
 

@@ -2,10 +2,10 @@
 #pragma once
 #include <vector>
 
-#include "engine/estimate.hpp"
-#include "engine/line_jet.hpp"
-#include "engine/orifice_flow.hpp"
-#include "engine/run_count.hpp"
+#include "whorl/engine/estimate.hpp"
+#include "whorl/engine/line_jet.hpp"
+#include "whorl/engine/orifice_flow.hpp"
+#include "whorl/engine/run_count.hpp"
 
 namespace whorl::engine {
 

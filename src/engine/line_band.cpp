@@ -1,13 +1,13 @@
-#include "engine/line_band.hpp"
+#include "whorl/engine/line_band.hpp"
 
 #include <algorithm>
 #include <array>
 #include <cmath>
 #include <optional>
 
-#include "engine/jet_variants.hpp"
-#include "engine/uncertain.hpp"
-#include "model/error.hpp"
+#include "whorl/engine/jet_variants.hpp"
+#include "whorl/engine/uncertain.hpp"
+#include "whorl/model/error.hpp"
 
 namespace whorl::engine {
 namespace {

@@ -5,8 +5,8 @@
 #include <string>
 #include <vector>
 
-#include "model/case.hpp"
-#include "model/materials.hpp"
+#include "whorl/model/case.hpp"
+#include "whorl/model/materials.hpp"
 
 namespace whorl::engine {
 

@@ -1,12 +1,12 @@
-#include "engine/line_jet.hpp"
+#include "whorl/engine/line_jet.hpp"
 
 #include <algorithm>
 #include <cmath>
 #include <utility>
 
-#include "engine/classify.hpp"
 #include "engine/jet_end.hpp"
 #include "engine/jet_follow.hpp"
+#include "whorl/engine/classify.hpp"
 
 namespace whorl::engine {
 namespace {

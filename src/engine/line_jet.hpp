@@ -2,11 +2,11 @@
 #pragma once
 #include <vector>
 
-#include "engine/setup.hpp"
-#include "jet/jet_inertial.hpp"
-#include "jet/tension.hpp"
-#include "jet/tension_tolerances.hpp"
-#include "model/result.hpp"
+#include "whorl/engine/setup.hpp"
+#include "whorl/jet/jet_inertial.hpp"
+#include "whorl/jet/tension.hpp"
+#include "whorl/jet/tension_tolerances.hpp"
+#include "whorl/model/result.hpp"
 
 namespace whorl::engine {
 

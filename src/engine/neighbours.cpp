@@ -1,8 +1,8 @@
-#include "engine/neighbours.hpp"
+#include "whorl/engine/neighbours.hpp"
 
 #include <utility>
 
-#include "jet/tension.hpp"
+#include "whorl/jet/tension.hpp"
 
 namespace whorl::engine {
 

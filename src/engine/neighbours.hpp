@@ -4,8 +4,8 @@
 #include <functional>
 #include <memory>
 
-#include "engine/batch.hpp"
-#include "engine/estimate.hpp"
+#include "whorl/engine/batch.hpp"
+#include "whorl/engine/estimate.hpp"
 
 namespace whorl::engine {
 

@@ -1,14 +1,14 @@
-#include "engine/orifice_flow.hpp"
+#include "whorl/engine/orifice_flow.hpp"
 
 #include <algorithm>
 #include <cmath>
 #include <functional>
 #include <optional>
 
-#include "model/orifice_slope.hpp"
-#include "model/splitting.hpp"
 #include "solver/quadrature.hpp"
 #include "solver/root.hpp"
+#include "whorl/model/orifice_slope.hpp"
+#include "whorl/model/splitting.hpp"
 
 namespace whorl::engine {
 namespace {

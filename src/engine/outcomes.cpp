@@ -1,14 +1,14 @@
-#include "engine/outcomes.hpp"
+#include "whorl/engine/outcomes.hpp"
 
 #include <algorithm>
 #include <cmath>
 #include <cstdio>
 
-#include "engine/classify.hpp"
-#include "engine/jet_variants.hpp"
-#include "engine/run_jets.hpp"
-#include "engine/thread_flight.hpp"
-#include "jet/jet_inertial.hpp"
+#include "whorl/engine/classify.hpp"
+#include "whorl/engine/jet_variants.hpp"
+#include "whorl/engine/run_jets.hpp"
+#include "whorl/engine/thread_flight.hpp"
+#include "whorl/jet/jet_inertial.hpp"
 
 namespace whorl::engine {
 namespace {

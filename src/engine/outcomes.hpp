@@ -1,9 +1,9 @@
 // The two answers, torn threads and one line per orifice: what is seen on the collector in each, and how likely either
 // is.
 #pragma once
-#include "engine/orifice_flow.hpp"
-#include "model/result.hpp"
-#include "model/splitting.hpp"
+#include "whorl/engine/orifice_flow.hpp"
+#include "whorl/model/result.hpp"
+#include "whorl/model/splitting.hpp"
 
 namespace whorl::engine {
 

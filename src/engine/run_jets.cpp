@@ -1,11 +1,11 @@
-#include "engine/run_jets.hpp"
+#include "whorl/engine/run_jets.hpp"
 
 #include <algorithm>
 #include <cmath>
 
-#include "engine/jet_variants.hpp"
-#include "model/jet.hpp"
-#include "model/splitting.hpp"
+#include "whorl/engine/jet_variants.hpp"
+#include "whorl/model/jet.hpp"
+#include "whorl/model/splitting.hpp"
 
 namespace whorl::engine {
 namespace {

@@ -2,10 +2,10 @@
 #pragma once
 #include <vector>
 
-#include "engine/line_jet.hpp"
-#include "engine/orifice_flow.hpp"
-#include "engine/run_count.hpp"
-#include "engine/spin_up.hpp"
+#include "whorl/engine/line_jet.hpp"
+#include "whorl/engine/orifice_flow.hpp"
+#include "whorl/engine/run_count.hpp"
+#include "whorl/engine/spin_up.hpp"
 
 namespace whorl::engine {
 

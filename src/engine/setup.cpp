@@ -1,4 +1,4 @@
-#include "engine/setup.hpp"
+#include "whorl/engine/setup.hpp"
 
 namespace whorl::engine {
 

@@ -1,13 +1,13 @@
 // A case resolved against the property library: everything the equations need, in one value.
 #pragma once
-#include "model/air.hpp"
-#include "model/case.hpp"
-#include "model/gas.hpp"
-#include "model/jet.hpp"
-#include "model/materials.hpp"
-#include "model/result.hpp"
-#include "model/solution.hpp"
-#include "model/vessel.hpp"
+#include "whorl/model/air.hpp"
+#include "whorl/model/case.hpp"
+#include "whorl/model/gas.hpp"
+#include "whorl/model/jet.hpp"
+#include "whorl/model/materials.hpp"
+#include "whorl/model/result.hpp"
+#include "whorl/model/solution.hpp"
+#include "whorl/model/vessel.hpp"
 
 namespace whorl::engine {
 

@@ -1,4 +1,4 @@
-#include "engine/sobol.hpp"
+#include "whorl/engine/sobol.hpp"
 
 #include <boost/random/sobol.hpp>
 

@@ -1,4 +1,4 @@
-#include "engine/spin_up.hpp"
+#include "whorl/engine/spin_up.hpp"
 
 #include <algorithm>
 #include <cmath>

@@ -3,7 +3,7 @@
 #include <string>
 #include <vector>
 
-#include "engine/orifice_flow.hpp"
+#include "whorl/engine/orifice_flow.hpp"
 
 namespace whorl::engine {
 

@@ -1,15 +1,15 @@
-#include "engine/thread_flight.hpp"
+#include "whorl/engine/thread_flight.hpp"
 
 #include <algorithm>
 #include <cmath>
 #include <vector>
 
-#include "jet/jet_report.hpp"
-#include "model/breakup.hpp"
-#include "model/splitting.hpp"
 #include "solver/dual.hpp"
 #include "solver/quadrature.hpp"
 #include "solver/root.hpp"
+#include "whorl/jet/jet_report.hpp"
+#include "whorl/model/breakup.hpp"
+#include "whorl/model/splitting.hpp"
 
 namespace whorl::engine {
 namespace {

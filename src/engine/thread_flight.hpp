@@ -2,8 +2,8 @@
 #pragma once
 #include <cstddef>
 
-#include "engine/setup.hpp"
-#include "model/result.hpp"
+#include "whorl/engine/setup.hpp"
+#include "whorl/model/result.hpp"
 
 namespace whorl::engine {
 

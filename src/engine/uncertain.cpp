@@ -1,4 +1,4 @@
-#include "engine/uncertain.hpp"
+#include "whorl/engine/uncertain.hpp"
 
 #include <boost/math/distributions/normal.hpp>
 

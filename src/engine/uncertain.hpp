@@ -10,11 +10,11 @@
 #include <string>
 #include <vector>
 
-#include "engine/batch.hpp"
-#include "engine/setup.hpp"
-#include "engine/sobol.hpp"
-#include "model/case.hpp"
-#include "model/result.hpp"
+#include "whorl/engine/batch.hpp"
+#include "whorl/engine/setup.hpp"
+#include "whorl/engine/sobol.hpp"
+#include "whorl/model/case.hpp"
+#include "whorl/model/result.hpp"
 
 namespace whorl::engine {
 

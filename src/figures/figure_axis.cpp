@@ -6,8 +6,8 @@
 #include <cstdio>
 #include <stdexcept>
 
-#include "io/csv.hpp"
-#include "io/units.hpp"
+#include "whorl/io/csv.hpp"
+#include "whorl/io/units.hpp"
 
 namespace whorl::figures {
 namespace {

@@ -5,7 +5,7 @@
 #include <vector>
 
 #include "figures/figure_legend.hpp"
-#include "io/csv.hpp"
+#include "whorl/io/csv.hpp"
 
 namespace whorl::figures {
 namespace {

@@ -6,7 +6,7 @@
 #include <stdexcept>
 
 #include "figures/figure_text.hpp"
-#include "model/error.hpp"
+#include "whorl/model/error.hpp"
 
 #ifdef WHORL_WITH_RSVG
 #include <cairo-pdf.h>

@@ -2,7 +2,7 @@
 #pragma once
 #include <string>
 
-#include "figures/figure.hpp"
+#include "figures/figure_kinds.hpp"
 
 namespace whorl::figures {
 

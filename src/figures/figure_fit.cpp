@@ -3,8 +3,8 @@
 #include <stdexcept>
 
 #include "figures/figure_legend.hpp"
-#include "io/csv.hpp"
 #include "model/normal.hpp"
+#include "whorl/io/csv.hpp"
 
 namespace whorl::figures {
 namespace {

@@ -2,7 +2,7 @@
 
 #include <algorithm>
 
-#include "model/error.hpp"
+#include "whorl/model/error.hpp"
 
 namespace whorl::figures {
 namespace {

@@ -3,7 +3,7 @@
 #include <string>
 #include <vector>
 
-#include "figures/figure.hpp"
+#include "figures/figure_kinds.hpp"
 #include "figures/figure_axis.hpp"
 #include "figures/svg.hpp"
 

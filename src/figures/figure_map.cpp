@@ -6,8 +6,8 @@
 
 #include "figures/contour.hpp"
 #include "figures/figure_legend.hpp"
-#include "io/csv.hpp"
-#include "io/units.hpp"
+#include "whorl/io/csv.hpp"
+#include "whorl/io/units.hpp"
 
 namespace whorl::figures {
 namespace {

@@ -6,11 +6,11 @@
 #include <charconv>
 #include <cmath>
 
-#include "io/keys.hpp"
 #include "io/names.hpp"
-#include "io/outputs.hpp"
-#include "io/profile_table.hpp"
 #include "io/unit_table.hpp"
+#include "whorl/io/keys.hpp"
+#include "whorl/io/outputs.hpp"
+#include "whorl/io/profile_table.hpp"
 
 namespace whorl::figures {
 namespace {

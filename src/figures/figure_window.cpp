@@ -3,7 +3,7 @@
 #include <stdexcept>
 
 #include "figures/figure_legend.hpp"
-#include "io/csv.hpp"
+#include "whorl/io/csv.hpp"
 
 namespace whorl::figures {
 

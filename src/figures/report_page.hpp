@@ -4,7 +4,7 @@
 #include <string_view>
 #include <vector>
 
-#include "figures/figure.hpp"
+#include "figures/figure_kinds.hpp"
 
 namespace whorl::figures {
 

@@ -1,14 +1,14 @@
-#include "io/calibration_file.hpp"
+#include "whorl/io/calibration_file.hpp"
 
 #include <algorithm>
 #include <cmath>
 #include <nlohmann/json.hpp>
 
 #include "io/json_document.hpp"
-#include "io/keys.hpp"
 #include "io/sha256.hpp"
-#include "model/error.hpp"
 #include "model/normal.hpp"
+#include "whorl/io/keys.hpp"
+#include "whorl/model/error.hpp"
 
 namespace whorl::io {
 namespace {

@@ -3,7 +3,7 @@
 #include <string>
 #include <vector>
 
-#include "io/case_file.hpp"
+#include "whorl/io/case_file.hpp"
 
 namespace whorl::io {
 

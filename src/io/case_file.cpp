@@ -1,4 +1,4 @@
-#include "io/case_file.hpp"
+#include "whorl/io/case_file.hpp"
 
 #include <algorithm>
 #include <array>
@@ -7,12 +7,12 @@
 #include <numbers>
 
 #include "io/json_document.hpp"
-#include "io/keys.hpp"
 #include "io/sha256.hpp"
 #include "io/unit_text.hpp"
 #include "io/usual_ranges.hpp"
-#include "model/error.hpp"
-#include "model/printable.hpp"
+#include "whorl/io/keys.hpp"
+#include "whorl/model/error.hpp"
+#include "whorl/model/printable.hpp"
 
 namespace whorl::io {
 namespace {

@@ -5,8 +5,8 @@
 #include <string_view>
 #include <vector>
 
-#include "io/units.hpp"
-#include "model/case.hpp"
+#include "whorl/io/units.hpp"
+#include "whorl/model/case.hpp"
 
 namespace whorl::io {
 

@@ -4,7 +4,7 @@
 #include <vector>
 
 #include "io/json_document.hpp"
-#include "io/keys.hpp"
+#include "whorl/io/keys.hpp"
 
 namespace whorl::io {
 namespace {

@@ -1,4 +1,4 @@
-#include "io/cautions.hpp"
+#include "whorl/io/cautions.hpp"
 
 #include <algorithm>
 #include <cstddef>

@@ -3,8 +3,8 @@
 #include <string>
 #include <vector>
 
-#include "model/case.hpp"
-#include "model/materials.hpp"
+#include "whorl/model/case.hpp"
+#include "whorl/model/materials.hpp"
 
 namespace whorl::io {
 

@@ -1,11 +1,11 @@
-#include "io/csv.hpp"
+#include "whorl/io/csv.hpp"
 
 #include <array>
 #include <cmath>
 
 #include "io/double_text.hpp"
-#include "model/error.hpp"
-#include "model/printable.hpp"
+#include "whorl/model/error.hpp"
+#include "whorl/model/printable.hpp"
 
 namespace whorl::io {
 

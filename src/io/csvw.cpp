@@ -1,10 +1,10 @@
-#include "io/csvw.hpp"
+#include "whorl/io/csvw.hpp"
 
 #include <nlohmann/json.hpp>
 
 #include "io/json_document.hpp"
-#include "io/outputs.hpp"
-#include "model/error.hpp"
+#include "whorl/io/outputs.hpp"
+#include "whorl/model/error.hpp"
 
 namespace whorl::io {
 namespace {

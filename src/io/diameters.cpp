@@ -1,4 +1,4 @@
-#include "io/diameters.hpp"
+#include "whorl/io/diameters.hpp"
 
 #include <algorithm>
 #include <cctype>
@@ -10,9 +10,9 @@
 #include "io/json_document.hpp"
 #include "io/sha256.hpp"
 #include "io/table_text.hpp"
-#include "io/units.hpp"
-#include "model/error.hpp"
-#include "model/printable.hpp"
+#include "whorl/io/units.hpp"
+#include "whorl/model/error.hpp"
+#include "whorl/model/printable.hpp"
 
 namespace whorl::io {
 namespace {

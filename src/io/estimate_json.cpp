@@ -3,7 +3,7 @@
 #include <nlohmann/json.hpp>
 #include <string>
 
-#include "io/outputs.hpp"
+#include "whorl/io/outputs.hpp"
 
 namespace whorl::io {
 

@@ -2,7 +2,7 @@
 #pragma once
 #include <nlohmann/json_fwd.hpp>
 
-#include "model/result.hpp"
+#include "whorl/model/result.hpp"
 
 namespace whorl::io {
 

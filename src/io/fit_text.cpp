@@ -1,4 +1,4 @@
-#include "io/fit_text.hpp"
+#include "whorl/io/fit_text.hpp"
 
 #include <algorithm>
 

@@ -13,7 +13,7 @@
 
 #include "io/files_read.hpp"
 #include "io/unit_text.hpp"
-#include "model/error.hpp"
+#include "whorl/model/error.hpp"
 
 namespace whorl::io {
 namespace {

@@ -1,8 +1,8 @@
 // The table of the keys of a case file: name, unit, limits, column, example, default and words of each.
 #include <array>
 
-#include "io/keys.hpp"
 #include "io/unit_table.hpp"
+#include "whorl/io/keys.hpp"
 
 namespace whorl::io {
 namespace {

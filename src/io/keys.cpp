@@ -1,13 +1,13 @@
-#include "io/keys.hpp"
+#include "whorl/io/keys.hpp"
 
 #include <algorithm>
 #include <cmath>
 #include <vector>
 
 #include "io/unit_text.hpp"
-#include "io/units.hpp"
 #include "io/usual_ranges.hpp"
-#include "model/error.hpp"
+#include "whorl/io/units.hpp"
+#include "whorl/model/error.hpp"
 
 namespace whorl::io {
 namespace {

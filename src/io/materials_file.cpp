@@ -1,15 +1,15 @@
-#include "io/materials_file.hpp"
+#include "whorl/io/materials_file.hpp"
 
 #include <cmath>
 #include <set>
 
 #include "io/builtin_data.hpp"
 #include "io/json_document.hpp"
-#include "io/keys.hpp"
 #include "io/unit_text.hpp"
-#include "io/units.hpp"
-#include "model/constants.hpp"
-#include "model/error.hpp"
+#include "whorl/io/keys.hpp"
+#include "whorl/io/units.hpp"
+#include "whorl/model/constants.hpp"
+#include "whorl/model/error.hpp"
 
 namespace whorl::io {
 namespace {

@@ -4,7 +4,7 @@
 #include <string>
 #include <string_view>
 
-#include "model/materials.hpp"
+#include "whorl/model/materials.hpp"
 
 namespace whorl::io {
 

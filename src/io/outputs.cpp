@@ -1,11 +1,11 @@
-#include "io/outputs.hpp"
+#include "whorl/io/outputs.hpp"
 
 #include <algorithm>
 #include <array>
 #include <cmath>
 
 #include "io/unit_table.hpp"
-#include "model/run_progress.hpp"
+#include "whorl/model/run_progress.hpp"
 
 namespace whorl::io {
 namespace {

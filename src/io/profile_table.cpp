@@ -1,8 +1,8 @@
-#include "io/profile_table.hpp"
+#include "whorl/io/profile_table.hpp"
 
 #include <array>
 
-#include "io/csv.hpp"
+#include "whorl/io/csv.hpp"
 
 namespace whorl::io {
 namespace {

@@ -4,7 +4,7 @@
 #include <string>
 #include <string_view>
 
-#include "model/result.hpp"
+#include "whorl/model/result.hpp"
 
 namespace whorl::io {
 

@@ -1,4 +1,4 @@
-#include "io/prose.hpp"
+#include "whorl/io/prose.hpp"
 
 #include <algorithm>
 #include <cmath>

@@ -7,7 +7,7 @@
 #include <variant>
 #include <vector>
 
-#include "io/fit_text.hpp"
+#include "whorl/io/fit_text.hpp"
 
 namespace whorl::io {
 

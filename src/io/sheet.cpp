@@ -4,7 +4,7 @@
 #include <nlohmann/json.hpp>
 #include <sstream>
 
-#include "io/units.hpp"
+#include "whorl/io/units.hpp"
 
 namespace whorl::io {
 namespace {

@@ -5,7 +5,7 @@
 #include <string>
 #include <vector>
 
-#include "io/fit_text.hpp"
+#include "whorl/io/fit_text.hpp"
 
 namespace whorl::io {
 

@@ -5,12 +5,12 @@
 #include <cmath>
 #include <sstream>
 
-#include "io/csv.hpp"
 #include "io/json_document.hpp"
-#include "io/keys.hpp"
 #include "io/table_text.hpp"
 #include "io/unit_text.hpp"
-#include "model/error.hpp"
+#include "whorl/io/csv.hpp"
+#include "whorl/io/keys.hpp"
+#include "whorl/model/error.hpp"
 
 namespace whorl::io {
 

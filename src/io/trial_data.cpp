@@ -1,4 +1,4 @@
-#include "io/trial_data.hpp"
+#include "whorl/io/trial_data.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -6,16 +6,16 @@
 #include <optional>
 #include <sstream>
 
-#include "io/csv.hpp"
 #include "io/json_document.hpp"
 #include "io/sha256.hpp"
 #include "io/table.hpp"
 #include "io/table_text.hpp"
-#include "io/trial_headings.hpp"
-#include "io/units.hpp"
-#include "model/diameters.hpp"
-#include "model/error.hpp"
-#include "model/printable.hpp"
+#include "whorl/io/csv.hpp"
+#include "whorl/io/trial_headings.hpp"
+#include "whorl/io/units.hpp"
+#include "whorl/model/diameters.hpp"
+#include "whorl/model/error.hpp"
+#include "whorl/model/printable.hpp"
 
 namespace whorl::io {
 namespace {

@@ -5,8 +5,8 @@
 #include <utility>
 #include <vector>
 
-#include "io/diameters.hpp"
-#include "io/keys.hpp"
+#include "whorl/io/diameters.hpp"
+#include "whorl/io/keys.hpp"
 
 namespace whorl::io {
 

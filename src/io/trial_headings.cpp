@@ -1,4 +1,4 @@
-#include "io/trial_headings.hpp"
+#include "whorl/io/trial_headings.hpp"
 
 #include <algorithm>
 #include <array>
@@ -6,8 +6,8 @@
 #include <utility>
 #include <vector>
 
-#include "io/units.hpp"
-#include "model/error.hpp"
+#include "whorl/io/units.hpp"
+#include "whorl/model/error.hpp"
 
 namespace whorl::io {
 namespace {

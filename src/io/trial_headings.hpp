@@ -3,7 +3,7 @@
 #pragma once
 #include <string>
 
-#include "io/keys.hpp"
+#include "whorl/io/keys.hpp"
 
 namespace whorl::io {
 

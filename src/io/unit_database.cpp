@@ -12,7 +12,7 @@
 #include <utility>
 
 #include "io/unit_text.hpp"
-#include "model/error.hpp"
+#include "whorl/model/error.hpp"
 
 namespace whorl::io {
 namespace {

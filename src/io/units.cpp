@@ -1,4 +1,4 @@
-#include "io/units.hpp"
+#include "whorl/io/units.hpp"
 
 #include <algorithm>
 #include <array>
@@ -10,8 +10,8 @@
 #include "io/double_text.hpp"
 #include "io/unit_table.hpp"
 #include "io/unit_text.hpp"
-#include "model/error.hpp"
-#include "model/printable.hpp"
+#include "whorl/model/error.hpp"
+#include "whorl/model/printable.hpp"
 
 namespace whorl::io {
 namespace {

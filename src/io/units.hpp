@@ -5,7 +5,7 @@
 #include <string>
 #include <string_view>
 
-#include "model/case.hpp"
+#include "whorl/model/case.hpp"
 
 namespace whorl::io {
 

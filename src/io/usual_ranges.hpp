@@ -5,7 +5,7 @@
 #include <string>
 #include <string_view>
 
-#include "io/keys.hpp"
+#include "whorl/io/keys.hpp"
 
 namespace whorl::io {
 

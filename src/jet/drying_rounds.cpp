@@ -4,7 +4,7 @@
 #include <cmath>
 #include <cstdio>
 
-#include "jet/tension_tolerances.hpp"
+#include "whorl/jet/tension_tolerances.hpp"
 
 namespace whorl::jet {
 namespace {

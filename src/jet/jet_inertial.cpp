@@ -1,4 +1,4 @@
-#include "jet/jet_inertial.hpp"
+#include "whorl/jet/jet_inertial.hpp"
 
 #include <Eigen/Core>
 #include <algorithm>
@@ -10,11 +10,11 @@
 #include <utility>
 #include <vector>
 
-#include "jet/jet_report.hpp"
-#include "model/jet_axes.hpp"
-#include "model/radial.hpp"
 #include "solver/implicit.hpp"
 #include "solver/march.hpp"
+#include "whorl/jet/jet_report.hpp"
+#include "whorl/model/jet_axes.hpp"
+#include "whorl/model/radial.hpp"
 
 namespace whorl::jet {
 namespace {

@@ -1,9 +1,9 @@
 // The inertial tier: one jet marched along its path without tension (Boost.Odeint), for screening and as the start of
 // the tension tier.
 #pragma once
-#include "model/case.hpp"
-#include "model/jet.hpp"
-#include "model/result.hpp"
+#include "whorl/model/case.hpp"
+#include "whorl/model/jet.hpp"
+#include "whorl/model/result.hpp"
 
 namespace whorl::jet {
 

@@ -1,10 +1,10 @@
-#include "jet/jet_report.hpp"
+#include "whorl/jet/jet_report.hpp"
 
 #include <algorithm>
 #include <cmath>
 
-#include "model/breakup.hpp"
-#include "model/liquid.hpp"
+#include "whorl/model/breakup.hpp"
+#include "whorl/model/liquid.hpp"
 
 namespace whorl::jet {
 namespace {

@@ -3,9 +3,9 @@
 #include <array>
 #include <vector>
 
-#include "jet/jet_inertial.hpp"
-#include "model/jet.hpp"
-#include "model/result.hpp"
+#include "whorl/jet/jet_inertial.hpp"
+#include "whorl/model/jet.hpp"
+#include "whorl/model/result.hpp"
 
 namespace whorl::jet {
 

@@ -5,9 +5,9 @@
 #include <span>
 
 #include "jet/path_place.hpp"
-#include "jet/tension_path.hpp"
-#include "model/radial.hpp"
 #include "solver/implicit.hpp"
+#include "whorl/jet/tension_path.hpp"
+#include "whorl/model/radial.hpp"
 
 namespace whorl::jet {
 namespace {

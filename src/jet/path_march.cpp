@@ -5,9 +5,9 @@
 #include <functional>
 
 #include "jet/path_place.hpp"
-#include "jet/tension_path.hpp"
 #include "solver/implicit.hpp"
 #include "solver/march.hpp"
+#include "whorl/jet/tension_path.hpp"
 
 namespace whorl::jet {
 namespace {

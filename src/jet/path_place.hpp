@@ -3,8 +3,8 @@
 #include <array>
 #include <cmath>
 
-#include "jet/tension_path.hpp"
-#include "model/jet.hpp"
+#include "whorl/jet/tension_path.hpp"
+#include "whorl/model/jet.hpp"
 
 namespace whorl::jet {
 

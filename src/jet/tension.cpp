@@ -1,4 +1,4 @@
-#include "jet/tension.hpp"
+#include "whorl/jet/tension.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -7,11 +7,11 @@
 
 #include "jet/drying_rounds.hpp"
 #include "jet/tension_rounds.hpp"
-#include "jet/tension_tolerances.hpp"
 #include "jet/thread_collocated.hpp"
 #include "jet/thread_mesh.hpp"
 #include "jet/thread_report.hpp"
 #include "jet/thread_start.hpp"
+#include "whorl/jet/tension_tolerances.hpp"
 
 namespace whorl::jet {
 namespace {

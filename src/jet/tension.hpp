@@ -4,11 +4,11 @@
 #include <cstddef>
 #include <vector>
 
-#include "jet/tension_path.hpp"
-#include "model/case.hpp"
-#include "model/jet.hpp"
-#include "model/result.hpp"
-#include "model/rheology.hpp"
+#include "whorl/jet/tension_path.hpp"
+#include "whorl/model/case.hpp"
+#include "whorl/model/jet.hpp"
+#include "whorl/model/result.hpp"
+#include "whorl/model/rheology.hpp"
 
 namespace whorl::jet {
 

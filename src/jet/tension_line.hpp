@@ -7,10 +7,10 @@
 #include <utility>
 #include <vector>
 
-#include "model/air.hpp"
-#include "model/result.hpp"
-#include "model/tension.hpp"
 #include "solver/banded.hpp"
+#include "whorl/model/air.hpp"
+#include "whorl/model/result.hpp"
+#include "whorl/model/tension.hpp"
 
 namespace whorl::jet {
 

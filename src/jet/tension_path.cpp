@@ -1,4 +1,4 @@
-#include "jet/tension_path.hpp"
+#include "whorl/jet/tension_path.hpp"
 
 #include <algorithm>
 #include <cmath>

@@ -5,8 +5,8 @@
 #include <string>
 #include <vector>
 
-#include "model/jet.hpp"
-#include "model/result.hpp"
+#include "whorl/model/jet.hpp"
+#include "whorl/model/result.hpp"
 
 namespace whorl::jet {
 

@@ -7,8 +7,8 @@
 #include <string>
 #include <vector>
 
-#include "model/jet.hpp"
-#include "model/tension.hpp"
+#include "whorl/model/jet.hpp"
+#include "whorl/model/tension.hpp"
 
 namespace whorl::jet {
 

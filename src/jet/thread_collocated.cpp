@@ -4,10 +4,10 @@
 #include <cmath>
 
 #include "jet/drying_rounds.hpp"
-#include "jet/tension_tolerances.hpp"
 #include "jet/thread_memory.hpp"
 #include "jet/thread_start.hpp"
 #include "jet/thread_stations.hpp"
+#include "whorl/jet/tension_tolerances.hpp"
 
 namespace whorl::jet {
 namespace {

@@ -3,8 +3,8 @@
 #include <cstddef>
 #include <vector>
 
-#include "jet/jet_report.hpp"
 #include "jet/thread_search.hpp"
+#include "whorl/jet/jet_report.hpp"
 
 namespace whorl::jet {
 

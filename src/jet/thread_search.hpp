@@ -5,9 +5,9 @@
 #include <string>
 #include <vector>
 
-#include "jet/tension.hpp"
 #include "jet/tension_line.hpp"
-#include "jet/tension_path.hpp"
+#include "whorl/jet/tension.hpp"
+#include "whorl/jet/tension_path.hpp"
 
 namespace whorl::jet {
 

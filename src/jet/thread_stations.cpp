@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "model/liquid.hpp"
+#include "whorl/model/liquid.hpp"
 
 namespace whorl::jet {
 namespace {

@@ -1,9 +1,9 @@
 // What a place of the path gives to the balance along the thread: its liquid, its forces, its wind.
 #pragma once
-#include "jet/tension_path.hpp"
 #include "jet/tension_smooth.hpp"
-#include "model/jet.hpp"
-#include "model/tension.hpp"
+#include "whorl/jet/tension_path.hpp"
+#include "whorl/model/jet.hpp"
+#include "whorl/model/tension.hpp"
 
 namespace whorl::jet {
 

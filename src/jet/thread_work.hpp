@@ -3,7 +3,7 @@
 #include <vector>
 
 #include "jet/thread_search.hpp"
-#include "model/result.hpp"
+#include "whorl/model/result.hpp"
 
 namespace whorl::jet {
 

@@ -1,4 +1,4 @@
-#include "model/air.hpp"
+#include "whorl/model/air.hpp"
 
 #include <algorithm>
 

@@ -2,9 +2,9 @@
 #pragma once
 #include <cmath>
 
-#include "model/case.hpp"
-#include "model/constants.hpp"
-#include "model/solution.hpp"
+#include "whorl/model/case.hpp"
+#include "whorl/model/constants.hpp"
+#include "whorl/model/solution.hpp"
 
 namespace whorl::model {
 

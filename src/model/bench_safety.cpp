@@ -1,4 +1,4 @@
-#include "model/bench_safety.hpp"
+#include "whorl/model/bench_safety.hpp"
 
 #include <algorithm>
 #include <array>

@@ -4,7 +4,7 @@
 #include <span>
 #include <string_view>
 
-#include "model/constants.hpp"
+#include "whorl/model/constants.hpp"
 
 namespace whorl::model {
 

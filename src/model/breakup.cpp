@@ -1,4 +1,4 @@
-#include "model/breakup.hpp"
+#include "whorl/model/breakup.hpp"
 
 #include <algorithm>
 #include <array>

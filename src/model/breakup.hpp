@@ -2,7 +2,7 @@
 #pragma once
 #include <vector>
 
-#include "model/result.hpp"
+#include "whorl/model/result.hpp"
 
 namespace whorl::model {
 

@@ -4,7 +4,7 @@
 #include <optional>
 #include <string>
 
-#include "model/rheology.hpp"
+#include "whorl/model/rheology.hpp"
 
 namespace whorl::model {
 

@@ -1,4 +1,4 @@
-#include "model/diameters.hpp"
+#include "whorl/model/diameters.hpp"
 
 #include <algorithm>
 #include <boost/math/distributions/normal.hpp>

@@ -1,8 +1,8 @@
-#include "model/error.hpp"
+#include "whorl/model/error.hpp"
 
 #include <utility>
 
-#include "model/printable.hpp"
+#include "whorl/model/printable.hpp"
 
 namespace whorl {
 namespace {

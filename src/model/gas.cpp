@@ -1,9 +1,9 @@
-#include "model/gas.hpp"
+#include "whorl/model/gas.hpp"
 
 #include <algorithm>
 #include <cmath>
 
-#include "model/constants.hpp"
+#include "whorl/model/constants.hpp"
 
 namespace whorl::model {
 namespace {

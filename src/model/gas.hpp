@@ -2,8 +2,8 @@
 #pragma once
 #include <array>
 
-#include "model/air.hpp"
-#include "model/vessel.hpp"
+#include "whorl/model/air.hpp"
+#include "whorl/model/vessel.hpp"
 
 namespace whorl::model {
 

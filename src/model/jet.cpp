@@ -1,4 +1,4 @@
-#include "model/jet.hpp"
+#include "whorl/model/jet.hpp"
 
 #include <cmath>
 

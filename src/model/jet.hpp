@@ -8,10 +8,10 @@
 #include <cstddef>
 #include <span>
 
-#include "model/air.hpp"
-#include "model/gas.hpp"
-#include "model/radial.hpp"
-#include "model/solution.hpp"
+#include "whorl/model/air.hpp"
+#include "whorl/model/gas.hpp"
+#include "whorl/model/radial.hpp"
+#include "whorl/model/solution.hpp"
 
 namespace whorl::model {
 

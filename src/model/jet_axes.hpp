@@ -3,7 +3,7 @@
 #pragma once
 #include <cmath>
 
-#include "model/jet.hpp"
+#include "whorl/model/jet.hpp"
 
 namespace whorl::model {
 

@@ -1,6 +1,6 @@
 // What flows at one place of the jet: everything that composition and temperature decide.
 #pragma once
-#include "model/solution.hpp"
+#include "whorl/model/solution.hpp"
 
 namespace whorl::model {
 

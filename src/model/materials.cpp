@@ -1,4 +1,4 @@
-#include "model/materials.hpp"
+#include "whorl/model/materials.hpp"
 
 #include <algorithm>
 

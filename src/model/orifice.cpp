@@ -1,11 +1,11 @@
-#include "model/orifice.hpp"
-#include "model/orifice_slope.hpp"
+#include "whorl/model/orifice.hpp"
+#include "whorl/model/orifice_slope.hpp"
 
 #include <array>
 #include <boost/math/quadrature/gauss.hpp>
 #include <cmath>
 
-#include "model/constants.hpp"
+#include "whorl/model/constants.hpp"
 
 namespace whorl::model {
 namespace {

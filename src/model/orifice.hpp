@@ -2,8 +2,8 @@
 #pragma once
 #include <variant>
 
-#include "model/result.hpp"
-#include "model/vessel.hpp"
+#include "whorl/model/result.hpp"
+#include "whorl/model/vessel.hpp"
 
 namespace whorl::model {
 

@@ -1,7 +1,7 @@
 // Losses of an orifice with their slope, for Newton's iteration on the flow.
 #pragma once
-#include "model/orifice.hpp"
-#include "model/vessel.hpp"
+#include "whorl/model/orifice.hpp"
+#include "whorl/model/vessel.hpp"
 
 namespace whorl::model {
 

@@ -1,4 +1,4 @@
-#include "model/printable.hpp"
+#include "whorl/model/printable.hpp"
 
 #include <cstdint>
 

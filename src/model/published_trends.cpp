@@ -1,4 +1,4 @@
-#include "model/published_trends.hpp"
+#include "whorl/model/published_trends.hpp"
 
 #include <array>
 

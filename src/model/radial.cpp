@@ -1,4 +1,4 @@
-#include "model/radial.hpp"
+#include "whorl/model/radial.hpp"
 
 #include <Eigen/Core>
 

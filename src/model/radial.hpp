@@ -5,8 +5,8 @@
 #include <type_traits>
 #include <vector>
 
-#include "model/constants.hpp"
-#include "model/solution.hpp"
+#include "whorl/model/constants.hpp"
+#include "whorl/model/solution.hpp"
 
 namespace whorl::model {
 

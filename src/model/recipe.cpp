@@ -1,6 +1,6 @@
-#include "model/recipe.hpp"
+#include "whorl/model/recipe.hpp"
 
-#include "model/constants.hpp"
+#include "whorl/model/constants.hpp"
 
 namespace whorl::model {
 

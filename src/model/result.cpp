@@ -1,4 +1,4 @@
-#include "model/result.hpp"
+#include "whorl/model/result.hpp"
 
 namespace whorl::model {
 

@@ -5,7 +5,7 @@
 #include <string>
 #include <vector>
 
-#include "model/materials.hpp"
+#include "whorl/model/materials.hpp"
 
 namespace whorl::model {
 

@@ -1,4 +1,4 @@
-#include "model/run_progress.hpp"
+#include "whorl/model/run_progress.hpp"
 
 #include <algorithm>
 #include <vector>

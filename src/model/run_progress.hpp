@@ -1,6 +1,6 @@
 // When how much of a run is over.
 #pragma once
-#include "model/result.hpp"
+#include "whorl/model/result.hpp"
 
 namespace whorl::model {
 

@@ -1,11 +1,11 @@
-#include "model/solution.hpp"
+#include "whorl/model/solution.hpp"
 
 #include <algorithm>
 #include <cmath>
 #include <cstdio>
 #include <string>
 
-#include "model/error.hpp"
+#include "whorl/model/error.hpp"
 
 namespace whorl::model {
 namespace {

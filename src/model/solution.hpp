@@ -5,11 +5,11 @@
 #include <cmath>
 #include <vector>
 
-#include "model/case.hpp"
-#include "model/constants.hpp"
-#include "model/materials.hpp"
-#include "model/orifice.hpp"
-#include "model/result.hpp"
+#include "whorl/model/case.hpp"
+#include "whorl/model/constants.hpp"
+#include "whorl/model/materials.hpp"
+#include "whorl/model/orifice.hpp"
+#include "whorl/model/result.hpp"
 
 namespace whorl::model {
 

@@ -1,9 +1,9 @@
-#include "model/splitting.hpp"
+#include "whorl/model/splitting.hpp"
 
 #include <algorithm>
 #include <cmath>
 
-#include "model/constants.hpp"
+#include "whorl/model/constants.hpp"
 
 namespace whorl::model {
 namespace {

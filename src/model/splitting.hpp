@@ -1,9 +1,9 @@
 // Threads torn from the liquid by the gas that leaves an orifice together with it: their size, their number, and how
 // likely it is that the gas tears the liquid at all.
 #pragma once
-#include "model/case.hpp"
-#include "model/gas.hpp"
-#include "model/result.hpp"
+#include "whorl/model/case.hpp"
+#include "whorl/model/gas.hpp"
+#include "whorl/model/result.hpp"
 
 namespace whorl::model {
 

@@ -2,9 +2,9 @@
 #pragma once
 #include <cmath>
 
-#include "model/air.hpp"
-#include "model/constants.hpp"
-#include "model/rheology.hpp"
+#include "whorl/model/air.hpp"
+#include "whorl/model/constants.hpp"
+#include "whorl/model/rheology.hpp"
 
 namespace whorl::model {
 

@@ -1,9 +1,9 @@
-#include "model/vessel.hpp"
+#include "whorl/model/vessel.hpp"
 
 #include <algorithm>
 #include <cmath>
 
-#include "model/constants.hpp"
+#include "whorl/model/constants.hpp"
 
 namespace whorl::model {
 namespace {

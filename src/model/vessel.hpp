@@ -1,8 +1,8 @@
 // The charge in the turning vessel: shape of the free surface and the layer over the orifices.
 #pragma once
-#include "model/case.hpp"
-#include "model/constants.hpp"
-#include "model/result.hpp"
+#include "whorl/model/case.hpp"
+#include "whorl/model/constants.hpp"
+#include "whorl/model/result.hpp"
 
 namespace whorl::model {
 

@@ -15,7 +15,7 @@
 #include "app/commands.hpp"
 #include "console/page.hpp"
 #include "run/progress.hpp"
-#include "study/loaded_case.hpp"
+#include "whorl/study/loaded_case.hpp"
 
 int whorl_main(int argc, char** argv);  // main() of src/app/main.cpp, renamed by the build
 

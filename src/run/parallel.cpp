@@ -11,12 +11,12 @@
 #include <string>
 #include <utility>
 
-#include "io/case_file.hpp"
-#include "model/error.hpp"
 #include "run/stop_signals.hpp"
-#include "study/case_runner.hpp"
-#include "study/loaded_case.hpp"
-#include "study/trial_calibration.hpp"
+#include "whorl/io/case_file.hpp"
+#include "whorl/model/error.hpp"
+#include "whorl/study/case_runner.hpp"
+#include "whorl/study/loaded_case.hpp"
+#include "whorl/study/trial_calibration.hpp"
 
 namespace whorl::run {
 

@@ -2,11 +2,11 @@
 #pragma once
 #include <cstddef>
 
-#include "engine/batch.hpp"
-#include "engine/estimate.hpp"
-#include "engine/neighbours.hpp"
-#include "engine/run_count.hpp"
-#include "study/loaded_case.hpp"
+#include "whorl/engine/batch.hpp"
+#include "whorl/engine/estimate.hpp"
+#include "whorl/engine/neighbours.hpp"
+#include "whorl/engine/run_count.hpp"
+#include "whorl/study/loaded_case.hpp"
 
 namespace whorl::run {
 

@@ -8,8 +8,8 @@
 #include <cstdio>
 #include <utility>
 
-#include "io/units.hpp"
-#include "model/error.hpp"
+#include "whorl/io/units.hpp"
+#include "whorl/model/error.hpp"
 
 namespace whorl::run {
 namespace {

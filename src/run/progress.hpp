@@ -8,7 +8,7 @@
 #include <thread>
 
 #include "console/status_line.hpp"
-#include "engine/run_count.hpp"
+#include "whorl/engine/run_count.hpp"
 
 namespace whorl::run {
 

@@ -15,15 +15,15 @@
 #include <string_view>
 
 #include "console/status_line.hpp"
-#include "engine/batch.hpp"
-#include "io/csv.hpp"
-#include "io/csvw.hpp"
-#include "io/outputs.hpp"
 #include "io/sha256.hpp"
-#include "model/error.hpp"
 #include "run/progress.hpp"
 #include "run/stop_signals.hpp"
 #include "table/sweep_file.hpp"
+#include "whorl/engine/batch.hpp"
+#include "whorl/io/csv.hpp"
+#include "whorl/io/csvw.hpp"
+#include "whorl/io/outputs.hpp"
+#include "whorl/model/error.hpp"
 
 namespace whorl::run {
 namespace {

@@ -9,13 +9,13 @@
 #include <utility>
 #include <vector>
 
-#include "engine/design.hpp"
-#include "io/csvw.hpp"
-#include "model/case.hpp"
-#include "model/result.hpp"
-#include "study/sweep_spec.hpp"
 #include "table/sweep_columns.hpp"
 #include "table/whole_file.hpp"
+#include "whorl/engine/design.hpp"
+#include "whorl/io/csvw.hpp"
+#include "whorl/model/case.hpp"
+#include "whorl/model/result.hpp"
+#include "whorl/study/sweep_spec.hpp"
 
 namespace whorl::run {
 

@@ -1,4 +1,4 @@
-#include "study/calibrate.hpp"
+#include "whorl/study/calibrate.hpp"
 
 #include <Eigen/Dense>
 #include <algorithm>

@@ -6,8 +6,8 @@
 #include <string>
 #include <vector>
 
-#include "engine/batch.hpp"
-#include "engine/uncertain.hpp"
+#include "whorl/engine/batch.hpp"
+#include "whorl/engine/uncertain.hpp"
 
 namespace whorl::study {
 

@@ -1,7 +1,7 @@
-#include "study/case_runner.hpp"
+#include "whorl/study/case_runner.hpp"
 
-#include "io/case_file.hpp"
-#include "study/trial_calibration.hpp"
+#include "whorl/io/case_file.hpp"
+#include "whorl/study/trial_calibration.hpp"
 
 namespace whorl::study {
 

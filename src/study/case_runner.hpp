@@ -1,8 +1,8 @@
 // One case of a batch.
 #pragma once
-#include "engine/batch.hpp"
-#include "engine/estimate.hpp"
-#include "study/loaded_case.hpp"
+#include "whorl/engine/batch.hpp"
+#include "whorl/engine/estimate.hpp"
+#include "whorl/study/loaded_case.hpp"
 
 namespace whorl::study {
 

@@ -1,4 +1,4 @@
-#include "study/explain.hpp"
+#include "whorl/study/explain.hpp"
 
 #include <algorithm>
 #include <array>
@@ -6,9 +6,9 @@
 #include <cmath>
 #include <span>
 
-#include "model/orifice.hpp"
-#include "model/splitting.hpp"
 #include "solver/root.hpp"
+#include "whorl/model/orifice.hpp"
+#include "whorl/model/splitting.hpp"
 
 namespace whorl::study {
 namespace {

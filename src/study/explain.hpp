@@ -6,9 +6,9 @@
 #include <string>
 #include <vector>
 
-#include "engine/batch.hpp"
-#include "engine/estimate.hpp"
-#include "engine/neighbours.hpp"
+#include "whorl/engine/batch.hpp"
+#include "whorl/engine/estimate.hpp"
+#include "whorl/engine/neighbours.hpp"
 
 namespace whorl::study {
 

@@ -1,13 +1,13 @@
-#include "study/explanation.hpp"
+#include "whorl/study/explanation.hpp"
 
 #include <algorithm>
 #include <array>
 #include <cmath>
 
-#include "io/keys.hpp"
-#include "io/outputs.hpp"
-#include "model/error.hpp"
-#include "study/uncertain_inputs.hpp"
+#include "whorl/io/keys.hpp"
+#include "whorl/io/outputs.hpp"
+#include "whorl/model/error.hpp"
+#include "whorl/study/uncertain_inputs.hpp"
 
 namespace whorl::study {
 namespace {

@@ -4,9 +4,9 @@
 #include <string>
 #include <vector>
 
-#include "study/explain.hpp"
-#include "study/loaded_case.hpp"
-#include "study/sensitivity.hpp"
+#include "whorl/study/explain.hpp"
+#include "whorl/study/loaded_case.hpp"
+#include "whorl/study/sensitivity.hpp"
 
 namespace whorl::study {
 

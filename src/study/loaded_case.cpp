@@ -1,8 +1,8 @@
-#include "study/loaded_case.hpp"
+#include "whorl/study/loaded_case.hpp"
 
-#include "io/materials_file.hpp"
-#include "study/magnitudes.hpp"
-#include "study/trial_calibration.hpp"
+#include "whorl/io/materials_file.hpp"
+#include "whorl/study/magnitudes.hpp"
+#include "whorl/study/trial_calibration.hpp"
 
 namespace whorl::study {
 namespace {

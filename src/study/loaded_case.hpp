@@ -5,8 +5,8 @@
 #include <string>
 #include <vector>
 
-#include "io/case_file.hpp"
-#include "model/materials.hpp"
+#include "whorl/io/case_file.hpp"
+#include "whorl/model/materials.hpp"
 
 namespace whorl::study {
 

@@ -1,4 +1,4 @@
-#include "study/magnitudes.hpp"
+#include "whorl/study/magnitudes.hpp"
 
 #include <algorithm>
 #include <utility>

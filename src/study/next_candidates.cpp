@@ -1,12 +1,12 @@
-#include "study/next_candidates.hpp"
+#include "whorl/study/next_candidates.hpp"
 
 #include <nlohmann/json.hpp>
 
-#include "engine/design.hpp"
-#include "model/error.hpp"
-#include "study/sweep_spec.hpp"
-#include "study/usual_plane.hpp"
-#include "study/window_spec.hpp"
+#include "whorl/engine/design.hpp"
+#include "whorl/model/error.hpp"
+#include "whorl/study/sweep_spec.hpp"
+#include "whorl/study/usual_plane.hpp"
+#include "whorl/study/window_spec.hpp"
 
 namespace whorl::study {
 

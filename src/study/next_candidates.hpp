@@ -3,9 +3,9 @@
 #include <string>
 #include <vector>
 
-#include "io/keys.hpp"
-#include "study/calibrate.hpp"
-#include "study/loaded_case.hpp"
+#include "whorl/io/keys.hpp"
+#include "whorl/study/calibrate.hpp"
+#include "whorl/study/loaded_case.hpp"
 
 namespace whorl::study {
 

@@ -2,7 +2,7 @@
 #include <Eigen/Dense>
 #include <cmath>
 
-#include "study/calibrate.hpp"
+#include "whorl/study/calibrate.hpp"
 
 namespace whorl::study {
 

@@ -1,6 +1,6 @@
-#include "study/published.hpp"
+#include "whorl/study/published.hpp"
 
-#include "model/published_trends.hpp"
+#include "whorl/model/published_trends.hpp"
 
 namespace whorl::study {
 

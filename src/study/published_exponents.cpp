@@ -1,8 +1,8 @@
-#include "study/published_exponents.hpp"
+#include "whorl/study/published_exponents.hpp"
 
 #include <vector>
 
-#include "model/published_trends.hpp"
+#include "whorl/model/published_trends.hpp"
 
 namespace whorl::study {
 namespace {

@@ -3,7 +3,7 @@
 #include <span>
 #include <string_view>
 
-#include "study/trial_law.hpp"
+#include "whorl/study/trial_law.hpp"
 
 namespace whorl::study {
 

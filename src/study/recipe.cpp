@@ -1,9 +1,9 @@
-#include "study/recipe.hpp"
+#include "whorl/study/recipe.hpp"
 
 #include <algorithm>
 #include <cmath>
 
-#include "model/error.hpp"
+#include "whorl/model/error.hpp"
 
 namespace whorl::study {
 namespace {

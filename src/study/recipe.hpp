@@ -4,9 +4,9 @@
 #include <string>
 #include <vector>
 
-#include "engine/estimate.hpp"
-#include "model/bench_safety.hpp"
-#include "model/recipe.hpp"
+#include "whorl/engine/estimate.hpp"
+#include "whorl/model/bench_safety.hpp"
+#include "whorl/model/recipe.hpp"
 
 namespace whorl::study {
 

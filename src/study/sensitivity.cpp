@@ -1,4 +1,4 @@
-#include "study/sensitivity.hpp"
+#include "whorl/study/sensitivity.hpp"
 
 #include <algorithm>
 #include <cmath>

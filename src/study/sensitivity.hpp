@@ -7,7 +7,7 @@
 #include <string>
 #include <vector>
 
-#include "engine/uncertain.hpp"
+#include "whorl/engine/uncertain.hpp"
 
 namespace whorl::study {
 

@@ -1,15 +1,15 @@
-#include "study/sweep_spec.hpp"
+#include "whorl/study/sweep_spec.hpp"
 
 #include <algorithm>
 #include <charconv>
 #include <cmath>
 #include <nlohmann/json.hpp>
 
-#include "io/csv.hpp"
 #include "io/unit_text.hpp"
 #include "io/usual_ranges.hpp"
-#include "model/error.hpp"
-#include "study/magnitudes.hpp"
+#include "whorl/io/csv.hpp"
+#include "whorl/model/error.hpp"
+#include "whorl/study/magnitudes.hpp"
 
 namespace whorl::study {
 namespace {

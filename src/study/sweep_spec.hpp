@@ -6,8 +6,8 @@
 #include <string>
 #include <vector>
 
-#include "engine/design.hpp"
-#include "io/keys.hpp"
+#include "whorl/engine/design.hpp"
+#include "whorl/io/keys.hpp"
 
 namespace whorl::study {
 

@@ -1,13 +1,13 @@
-#include "study/trial_calibration.hpp"
+#include "whorl/study/trial_calibration.hpp"
 
 #include <algorithm>
 #include <cmath>
 #include <nlohmann/json.hpp>
 
-#include "engine/estimate.hpp"
-#include "io/case_file.hpp"
-#include "model/error.hpp"
-#include "study/loaded_case.hpp"
+#include "whorl/engine/estimate.hpp"
+#include "whorl/io/case_file.hpp"
+#include "whorl/model/error.hpp"
+#include "whorl/study/loaded_case.hpp"
 
 namespace whorl::study {
 namespace {

@@ -7,13 +7,13 @@
 #include <string>
 #include <vector>
 
-#include "engine/estimate.hpp"
-#include "engine/run_count.hpp"
-#include "io/trial_data.hpp"
-#include "model/materials.hpp"
-#include "model/result.hpp"
-#include "study/trial_signs.hpp"
-#include "study/trial_study.hpp"
+#include "whorl/engine/estimate.hpp"
+#include "whorl/engine/run_count.hpp"
+#include "whorl/io/trial_data.hpp"
+#include "whorl/model/materials.hpp"
+#include "whorl/model/result.hpp"
+#include "whorl/study/trial_signs.hpp"
+#include "whorl/study/trial_study.hpp"
 
 namespace whorl::study {
 

@@ -4,13 +4,13 @@
 #include <nlohmann/json.hpp>
 #include <stdexcept>
 
-#include "io/calibration_file.hpp"
-#include "io/case_file.hpp"
 #include "io/json_document.hpp"
 #include "io/sha256.hpp"
-#include "model/error.hpp"
-#include "study/loaded_case.hpp"
-#include "study/trial_calibration.hpp"
+#include "whorl/io/calibration_file.hpp"
+#include "whorl/io/case_file.hpp"
+#include "whorl/model/error.hpp"
+#include "whorl/study/loaded_case.hpp"
+#include "whorl/study/trial_calibration.hpp"
 
 namespace whorl::study {
 namespace {

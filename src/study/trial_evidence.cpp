@@ -4,13 +4,13 @@
 #include <cmath>
 #include <nlohmann/json.hpp>
 
-#include "engine/estimate.hpp"
-#include "engine/outcomes.hpp"
-#include "io/case_file.hpp"
-#include "model/error.hpp"
 #include "model/normal.hpp"
-#include "study/loaded_case.hpp"
-#include "study/trial_calibration.hpp"
+#include "whorl/engine/estimate.hpp"
+#include "whorl/engine/outcomes.hpp"
+#include "whorl/io/case_file.hpp"
+#include "whorl/model/error.hpp"
+#include "whorl/study/loaded_case.hpp"
+#include "whorl/study/trial_calibration.hpp"
 
 namespace whorl::study {
 namespace {

@@ -1,4 +1,4 @@
-#include "study/trial_law.hpp"
+#include "whorl/study/trial_law.hpp"
 
 #include <Eigen/Cholesky>
 #include <Eigen/Core>

@@ -1,4 +1,4 @@
-#include "study/trial_signs.hpp"
+#include "whorl/study/trial_signs.hpp"
 
 #include <Eigen/Cholesky>
 #include <Eigen/Core>

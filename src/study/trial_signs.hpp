@@ -6,7 +6,7 @@
 #include <optional>
 #include <vector>
 
-#include "model/result.hpp"
+#include "whorl/model/result.hpp"
 
 namespace whorl::study {
 

@@ -1,4 +1,4 @@
-#include "study/trial_study.hpp"
+#include "whorl/study/trial_study.hpp"
 #include "model/normal.hpp"
 
 #include <algorithm>

@@ -7,8 +7,8 @@
 #include <utility>
 #include <vector>
 
-#include "study/published_exponents.hpp"
-#include "study/trial_law.hpp"
+#include "whorl/study/published_exponents.hpp"
+#include "whorl/study/trial_law.hpp"
 
 namespace whorl::study {
 

@@ -1,10 +1,10 @@
-#include "study/uncertain_inputs.hpp"
+#include "whorl/study/uncertain_inputs.hpp"
 
 #include <algorithm>
 #include <cmath>
 
-#include "engine/setup.hpp"
-#include "io/keys.hpp"
+#include "whorl/engine/setup.hpp"
+#include "whorl/io/keys.hpp"
 
 namespace whorl::study {
 namespace {

@@ -2,9 +2,9 @@
 #pragma once
 #include <vector>
 
-#include "engine/uncertain.hpp"
-#include "io/case_file.hpp"
-#include "model/materials.hpp"
+#include "whorl/engine/uncertain.hpp"
+#include "whorl/io/case_file.hpp"
+#include "whorl/model/materials.hpp"
 
 namespace whorl::study {
 

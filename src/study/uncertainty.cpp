@@ -1,4 +1,4 @@
-#include "study/uncertainty.hpp"
+#include "whorl/study/uncertainty.hpp"
 
 #include <algorithm>
 #include <array>
@@ -7,8 +7,8 @@
 #include <cstdio>
 #include <nlohmann/json.hpp>
 
-#include "model/error.hpp"
-#include "study/uncertain_inputs.hpp"
+#include "whorl/model/error.hpp"
+#include "whorl/study/uncertain_inputs.hpp"
 
 namespace whorl::study {
 namespace {

@@ -6,10 +6,10 @@
 #include <string>
 #include <vector>
 
-#include "engine/uncertain.hpp"
-#include "io/csvw.hpp"
-#include "io/outputs.hpp"
-#include "study/loaded_case.hpp"
+#include "whorl/engine/uncertain.hpp"
+#include "whorl/io/csvw.hpp"
+#include "whorl/io/outputs.hpp"
+#include "whorl/study/loaded_case.hpp"
 
 namespace whorl::study {
 

@@ -1,8 +1,8 @@
-#include "study/usual_plane.hpp"
+#include "whorl/study/usual_plane.hpp"
 
 #include <algorithm>
 
-#include "engine/design.hpp"
+#include "whorl/engine/design.hpp"
 
 namespace whorl::study {
 

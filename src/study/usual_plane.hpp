@@ -3,8 +3,8 @@
 #pragma once
 #include <array>
 
-#include "io/keys.hpp"
-#include "model/case.hpp"
+#include "whorl/io/keys.hpp"
+#include "whorl/model/case.hpp"
 
 namespace whorl::study {
 

@@ -1,4 +1,4 @@
-#include "study/window.hpp"
+#include "whorl/study/window.hpp"
 
 #include <algorithm>
 #include <cmath>

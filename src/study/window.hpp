@@ -11,10 +11,10 @@
 #include <utility>
 #include <vector>
 
-#include "engine/batch.hpp"
-#include "engine/uncertain.hpp"
-#include "model/case.hpp"
-#include "model/result.hpp"
+#include "whorl/engine/batch.hpp"
+#include "whorl/engine/uncertain.hpp"
+#include "whorl/model/case.hpp"
+#include "whorl/model/result.hpp"
 
 namespace whorl::study {
 

@@ -1,9 +1,9 @@
-#include "study/window_other.hpp"
+#include "whorl/study/window_other.hpp"
 
 #include <array>
 
-#include "io/case_file.hpp"
-#include "io/keys.hpp"
+#include "whorl/io/case_file.hpp"
+#include "whorl/io/keys.hpp"
 
 namespace whorl::study {
 namespace {

@@ -4,8 +4,8 @@
 #include <string>
 #include <vector>
 
-#include "study/loaded_case.hpp"
-#include "study/window.hpp"
+#include "whorl/study/loaded_case.hpp"
+#include "whorl/study/window.hpp"
 
 namespace whorl::study {
 

@@ -2,7 +2,7 @@
 #pragma once
 #include <array>
 
-#include "study/window.hpp"
+#include "whorl/study/window.hpp"
 
 namespace whorl::study {
 

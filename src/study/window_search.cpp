@@ -1,10 +1,10 @@
-#include "study/window_search.hpp"
+#include "whorl/study/window_search.hpp"
 
 #include <algorithm>
 
-#include "engine/design.hpp"
-#include "io/keys.hpp"
-#include "study/uncertain_inputs.hpp"
+#include "whorl/engine/design.hpp"
+#include "whorl/io/keys.hpp"
+#include "whorl/study/uncertain_inputs.hpp"
 
 namespace whorl::study {
 namespace {

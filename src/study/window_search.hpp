@@ -5,10 +5,10 @@
 #include <string>
 #include <vector>
 
-#include "study/loaded_case.hpp"
-#include "study/window.hpp"
-#include "study/window_other.hpp"
-#include "study/window_spec.hpp"
+#include "whorl/study/loaded_case.hpp"
+#include "whorl/study/window.hpp"
+#include "whorl/study/window_other.hpp"
+#include "whorl/study/window_spec.hpp"
 
 namespace whorl::study {
 

@@ -1,16 +1,16 @@
-#include "study/window_spec.hpp"
+#include "whorl/study/window_spec.hpp"
 
 #include <algorithm>
 #include <cmath>
 #include <nlohmann/json.hpp>
 #include <tuple>
 
-#include "io/keys.hpp"
 #include "io/unit_text.hpp"
-#include "io/units.hpp"
-#include "model/error.hpp"
-#include "study/magnitudes.hpp"
-#include "study/usual_plane.hpp"
+#include "whorl/io/keys.hpp"
+#include "whorl/io/units.hpp"
+#include "whorl/model/error.hpp"
+#include "whorl/study/magnitudes.hpp"
+#include "whorl/study/usual_plane.hpp"
 
 namespace whorl::study {
 namespace {

@@ -7,9 +7,9 @@
 #include <utility>
 #include <vector>
 
-#include "io/case_file.hpp"
-#include "study/sweep_spec.hpp"
-#include "study/window.hpp"
+#include "whorl/io/case_file.hpp"
+#include "whorl/study/sweep_spec.hpp"
+#include "whorl/study/window.hpp"
 
 namespace whorl::study {
 

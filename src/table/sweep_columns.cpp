@@ -3,7 +3,7 @@
 #include <array>
 #include <string_view>
 
-#include "model/error.hpp"
+#include "whorl/model/error.hpp"
 
 namespace whorl::table {
 namespace {

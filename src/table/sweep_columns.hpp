@@ -3,7 +3,7 @@
 #include <string>
 #include <vector>
 
-#include "io/outputs.hpp"
+#include "whorl/io/outputs.hpp"
 
 namespace whorl::table {
 

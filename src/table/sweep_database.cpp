@@ -1,6 +1,6 @@
 #include "table/sweep_database.hpp"
 
-#include "model/error.hpp"
+#include "whorl/model/error.hpp"
 
 #ifdef WHORL_WITH_SQLITE
 #include <fcntl.h>
@@ -17,10 +17,10 @@
 #include <utility>
 #include <vector>
 
-#include "io/csv.hpp"
-#include "io/csvw.hpp"
 #include "io/files_read.hpp"
 #include "table/whole_file.hpp"
+#include "whorl/io/csv.hpp"
+#include "whorl/io/csvw.hpp"
 #endif
 
 namespace whorl::table {

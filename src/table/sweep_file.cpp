@@ -11,11 +11,11 @@
 #include <system_error>
 #include <utility>
 
-#include "io/csvw.hpp"
 #include "io/json_document.hpp"
-#include "model/error.hpp"
 #include "table/sweep_database.hpp"
 #include "table/whole_file.hpp"
+#include "whorl/io/csvw.hpp"
+#include "whorl/model/error.hpp"
 
 namespace whorl::table {
 namespace {

@@ -9,7 +9,7 @@
 #include <utility>
 #include <vector>
 
-#include "io/csvw.hpp"
+#include "whorl/io/csvw.hpp"
 
 namespace whorl::table {
 

@@ -18,11 +18,11 @@
 #include <system_error>
 #include <utility>
 
-#include "io/csvw.hpp"
 #include "io/files_read.hpp"
 #include "io/json_document.hpp"
-#include "model/error.hpp"
-#include "model/printable.hpp"
+#include "whorl/io/csvw.hpp"
+#include "whorl/model/error.hpp"
+#include "whorl/model/printable.hpp"
 
 namespace whorl::table {
 namespace {

@@ -13,10 +13,10 @@
 #include <pugixml.hpp>
 #endif
 
-#include "io/csv.hpp"
 #include "io/json_document.hpp"
 #include "io/sha256.hpp"
-#include "model/error.hpp"
+#include "whorl/io/csv.hpp"
+#include "whorl/model/error.hpp"
 
 namespace whorl::table {
 namespace {

@@ -2,7 +2,7 @@
 #pragma once
 #include <string>
 
-#include "io/trial_data.hpp"
+#include "whorl/io/trial_data.hpp"
 
 namespace whorl::table {
 

@@ -8,8 +8,8 @@
 #include <thread>
 
 #include "app/sweep.hpp"
-#include "io/keys.hpp"
-#include "model/error.hpp"
+#include "whorl/io/keys.hpp"
+#include "whorl/model/error.hpp"
 
 namespace sweep_test {
 

@@ -9,7 +9,7 @@
 #include "app/commands.hpp"
 #include "app/sweep.hpp"
 #include "catch.hpp"
-#include "model/error.hpp"
+#include "whorl/model/error.hpp"
 
 using namespace whorl;
 using Json = nlohmann::ordered_json;

@@ -13,8 +13,8 @@
 #include "answer/explanation_text.hpp"
 #include "catch.hpp"
 #include "engine/case_of.hpp"
-#include "model/constants.hpp"
-#include "model/error.hpp"
+#include "whorl/model/constants.hpp"
+#include "whorl/model/error.hpp"
 
 using namespace whorl;
 

@@ -16,7 +16,7 @@
 #include "catch.hpp"
 #include "io/svg_reader.hpp"
 #include "io/table.hpp"
-#include "model/error.hpp"
+#include "whorl/model/error.hpp"
 
 using namespace whorl;
 using testing::Folder;

@@ -7,13 +7,13 @@
 
 #include "app/process.hpp"
 #include "catch.hpp"
-#include "io/case_file.hpp"
-#include "io/csv.hpp"
-#include "io/csvw.hpp"
-#include "io/materials_file.hpp"
 #include "io/table.hpp"
-#include "model/error.hpp"
 #include "refusal.hpp"
+#include "whorl/io/case_file.hpp"
+#include "whorl/io/csv.hpp"
+#include "whorl/io/csvw.hpp"
+#include "whorl/io/materials_file.hpp"
+#include "whorl/model/error.hpp"
 
 using process::Folder;
 using process::read;

@@ -5,15 +5,15 @@
 
 #include "app/commands.hpp"
 #include "answer/estimate_page.hpp"
-#include "study/loaded_case.hpp"
-#include "study/case_runner.hpp"
+#include "whorl/study/loaded_case.hpp"
+#include "whorl/study/case_runner.hpp"
 #include "run/parallel.hpp"
 #include "run/stop_signals.hpp"
-#include "study/uncertain_inputs.hpp"
+#include "whorl/study/uncertain_inputs.hpp"
 #include "catch.hpp"
-#include "engine/uncertain.hpp"
-#include "io/materials_file.hpp"
-#include "model/error.hpp"
+#include "whorl/engine/uncertain.hpp"
+#include "whorl/io/materials_file.hpp"
+#include "whorl/model/error.hpp"
 
 using namespace whorl;
 

@@ -6,8 +6,8 @@
 
 #include "app/process.hpp"
 #include "catch.hpp"
-#include "io/csv.hpp"
 #include "io/svg_reader.hpp"
+#include "whorl/io/csv.hpp"
 
 using process::finish;
 using process::Folder;

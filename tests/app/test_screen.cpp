@@ -10,7 +10,7 @@
 #include "app/shown_text.hpp"
 #include "console/slip.hpp"
 #include "catch.hpp"
-#include "io/fit_text.hpp"
+#include "whorl/io/fit_text.hpp"
 
 using process::Folder;
 using process::read;

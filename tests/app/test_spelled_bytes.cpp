@@ -8,7 +8,7 @@
 #include "app/process.hpp"
 #include "catch.hpp"
 #include "io/spelled_case.hpp"
-#include "model/error.hpp"
+#include "whorl/model/error.hpp"
 
 TEST_CASE("312 random cases respelled in other units give the same bytes, in text and in JSON") {
   const process::Folder folder;

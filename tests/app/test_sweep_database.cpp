@@ -14,9 +14,9 @@
 #include "app/sweep_model.hpp"
 #include "table/whole_file.hpp"
 #include "catch.hpp"
-#include "io/csv.hpp"
-#include "io/csvw.hpp"
-#include "model/error.hpp"
+#include "whorl/io/csv.hpp"
+#include "whorl/io/csvw.hpp"
+#include "whorl/model/error.hpp"
 #include "refusal.hpp"
 
 #ifdef WHORL_WITH_SQLITE

@@ -23,7 +23,7 @@
 #include "app/folder.hpp"
 #include "table/sweep_file.hpp"
 #include "catch.hpp"
-#include "io/csv.hpp"
+#include "whorl/io/csv.hpp"
 #include "refusal.hpp"
 
 using namespace whorl::app;

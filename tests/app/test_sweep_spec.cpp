@@ -1,6 +1,6 @@
-#include "study/sweep_spec.hpp"
+#include "whorl/study/sweep_spec.hpp"
 #include "catch.hpp"
-#include "model/error.hpp"
+#include "whorl/model/error.hpp"
 #include "refusal.hpp"
 
 #include <nlohmann/json.hpp>

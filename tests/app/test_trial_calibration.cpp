@@ -5,11 +5,11 @@
 
 #include "app/commands.hpp"
 #include "answer/estimate_page.hpp"
-#include "study/loaded_case.hpp"
-#include "study/trial_calibration.hpp"
+#include "whorl/study/loaded_case.hpp"
+#include "whorl/study/trial_calibration.hpp"
 #include "catch.hpp"
-#include "io/trial_data.hpp"
-#include "model/error.hpp"
+#include "whorl/io/trial_data.hpp"
+#include "whorl/model/error.hpp"
 
 using namespace whorl;
 using Json = nlohmann::ordered_json;

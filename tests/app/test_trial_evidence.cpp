@@ -8,14 +8,14 @@
 #include "app/commands.hpp"
 #include "app/commands.hpp"
 #include "answer/estimate_page.hpp"
-#include "study/loaded_case.hpp"
-#include "study/trial_calibration.hpp"
+#include "whorl/study/loaded_case.hpp"
+#include "whorl/study/trial_calibration.hpp"
 #include "table/workbook.hpp"
 #include "catch.hpp"
 #include "engine/published_series.hpp"
 #include "app/process.hpp"
-#include "io/trial_data.hpp"
-#include "model/error.hpp"
+#include "whorl/io/trial_data.hpp"
+#include "whorl/model/error.hpp"
 
 using namespace whorl;
 using Json = nlohmann::ordered_json;

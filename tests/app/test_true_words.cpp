@@ -7,7 +7,7 @@
 #include "app/process.hpp"
 #include "catch.hpp"
 #include "io/spelled_case.hpp"
-#include "model/error.hpp"
+#include "whorl/model/error.hpp"
 
 using namespace whorl;
 using Json = nlohmann::ordered_json;

@@ -10,14 +10,14 @@
 
 #include "app/commands.hpp"
 #include "answer/estimate_page.hpp"
-#include "study/loaded_case.hpp"
+#include "whorl/study/loaded_case.hpp"
 #include "app/folder.hpp"
 #include "run/parallel.hpp"
 #include "app/sweep.hpp"
-#include "study/uncertainty.hpp"
+#include "whorl/study/uncertainty.hpp"
 #include "catch.hpp"
-#include "io/csv.hpp"
-#include "model/error.hpp"
+#include "whorl/io/csv.hpp"
+#include "whorl/model/error.hpp"
 
 using namespace whorl;
 using testing::Folder;

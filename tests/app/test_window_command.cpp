@@ -11,8 +11,8 @@
 #include "app/commands.hpp"
 #include "answer/window_report.hpp"
 #include "catch.hpp"
-#include "io/csv.hpp"
-#include "model/error.hpp"
+#include "whorl/io/csv.hpp"
+#include "whorl/model/error.hpp"
 #include "refusal.hpp"
 
 using namespace whorl;

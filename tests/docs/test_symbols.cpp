@@ -7,9 +7,9 @@
 
 #include "catch.hpp"
 #include "engine/case_of.hpp"
-#include "engine/estimate.hpp"
-#include "io/outputs.hpp"
-#include "io/profile_table.hpp"
+#include "whorl/engine/estimate.hpp"
+#include "whorl/io/outputs.hpp"
+#include "whorl/io/profile_table.hpp"
 
 using namespace whorl;
 

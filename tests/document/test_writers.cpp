@@ -8,7 +8,7 @@
 #include "catch.hpp"
 #include "document/hostile.hpp"
 #include "document/write.hpp"
-#include "model/error.hpp"
+#include "whorl/model/error.hpp"
 
 using namespace whorl::document;
 using Json = nlohmann::ordered_json;

@@ -2,9 +2,9 @@
 #pragma once
 #include <string>
 
-#include "engine/setup.hpp"
-#include "io/case_file.hpp"
-#include "io/materials_file.hpp"
+#include "whorl/engine/setup.hpp"
+#include "whorl/io/case_file.hpp"
+#include "whorl/io/materials_file.hpp"
 
 namespace whorl::testing {
 

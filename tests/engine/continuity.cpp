@@ -7,9 +7,9 @@
 #include <optional>
 #include <utility>
 
-#include "engine/estimate.hpp"
-#include "io/case_file.hpp"
-#include "model/error.hpp"
+#include "whorl/engine/estimate.hpp"
+#include "whorl/io/case_file.hpp"
+#include "whorl/model/error.hpp"
 
 namespace whorl::testing {
 namespace {

@@ -5,10 +5,10 @@
 #include <string>
 #include <vector>
 
-#include "io/keys.hpp"
-#include "model/case.hpp"
-#include "model/materials.hpp"
-#include "model/result.hpp"
+#include "whorl/io/keys.hpp"
+#include "whorl/model/case.hpp"
+#include "whorl/model/materials.hpp"
+#include "whorl/model/result.hpp"
 
 namespace whorl::testing {
 

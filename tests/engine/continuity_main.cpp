@@ -7,9 +7,9 @@
 #include <vector>
 
 #include "engine/continuity.hpp"
-#include "io/case_file.hpp"
-#include "io/materials_file.hpp"
-#include "model/error.hpp"
+#include "whorl/io/case_file.hpp"
+#include "whorl/io/materials_file.hpp"
+#include "whorl/model/error.hpp"
 
 using namespace whorl;
 

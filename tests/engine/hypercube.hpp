@@ -5,7 +5,7 @@
 #include <vector>
 
 #include "engine/case_of.hpp"
-#include "engine/design.hpp"
+#include "whorl/engine/design.hpp"
 
 namespace whorl::testing {
 

@@ -7,8 +7,8 @@
 #include <sstream>
 #include <stdexcept>
 
-#include "study/calibrate.hpp"
-#include "io/csv.hpp"
+#include "whorl/study/calibrate.hpp"
+#include "whorl/io/csv.hpp"
 
 namespace whorl::published {
 namespace {

@@ -5,7 +5,7 @@
 #include <string>
 #include <vector>
 
-#include "study/trial_study.hpp"
+#include "whorl/study/trial_study.hpp"
 
 namespace whorl::published {
 

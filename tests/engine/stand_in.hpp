@@ -1,6 +1,6 @@
 // A made-up liquid in a made-up vessel, for tests and benches of the jet solvers.
 #pragma once
-#include "model/jet.hpp"
+#include "whorl/model/jet.hpp"
 
 namespace whorl::testing {
 

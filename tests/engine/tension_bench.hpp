@@ -2,9 +2,9 @@
 #pragma once
 #include <cmath>
 
-#include "jet/jet_inertial.hpp"
+#include "whorl/jet/jet_inertial.hpp"
 #include "engine/stand_in.hpp"
-#include "jet/tension.hpp"
+#include "whorl/jet/tension.hpp"
 
 namespace whorl::testing {
 

@@ -6,9 +6,9 @@
 #include <random>
 
 #include "catch.hpp"
-#include "study/calibrate.hpp"
+#include "whorl/study/calibrate.hpp"
 #include "engine/case_of.hpp"
-#include "engine/estimate.hpp"
+#include "whorl/engine/estimate.hpp"
 
 using namespace whorl;
 using study::Calibration;

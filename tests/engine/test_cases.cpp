@@ -6,7 +6,7 @@
 
 #include "catch.hpp"
 #include "engine/case_of.hpp"
-#include "engine/estimate.hpp"
+#include "whorl/engine/estimate.hpp"
 
 using namespace whorl;
 

@@ -1,5 +1,5 @@
 #include "catch.hpp"
-#include "engine/design.hpp"
+#include "whorl/engine/design.hpp"
 
 #include <algorithm>
 #include <cmath>

@@ -5,7 +5,7 @@
 #include <vector>
 
 #include "catch.hpp"
-#include "study/explain.hpp"
+#include "whorl/study/explain.hpp"
 #include "engine/hypercube.hpp"
 
 using namespace whorl;

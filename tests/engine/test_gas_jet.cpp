@@ -3,9 +3,9 @@
 
 #include "catch.hpp"
 #include "engine/case_of.hpp"
-#include "engine/estimate.hpp"
-#include "engine/orifice_flow.hpp"
-#include "io/outputs.hpp"
+#include "whorl/engine/estimate.hpp"
+#include "whorl/engine/orifice_flow.hpp"
+#include "whorl/io/outputs.hpp"
 
 using namespace whorl;
 

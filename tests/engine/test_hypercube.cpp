@@ -9,8 +9,8 @@
 #include <vector>
 
 #include "catch.hpp"
-#include "engine/estimate.hpp"
 #include "engine/hypercube.hpp"
+#include "whorl/engine/estimate.hpp"
 
 using namespace whorl;
 

@@ -13,8 +13,8 @@
 
 #include "catch.hpp"
 #include "engine/case_of.hpp"
-#include "engine/estimate.hpp"
-#include "io/outputs.hpp"
+#include "whorl/engine/estimate.hpp"
+#include "whorl/io/outputs.hpp"
 
 using namespace whorl;
 

@@ -9,12 +9,12 @@
 
 #include "catch.hpp"
 #include "engine/case_of.hpp"
-#include "engine/classify.hpp"
-#include "engine/estimate.hpp"
 #include "engine/jet_end.hpp"
-#include "io/case_file.hpp"
-#include "io/materials_file.hpp"
-#include "io/outputs.hpp"
+#include "whorl/engine/classify.hpp"
+#include "whorl/engine/estimate.hpp"
+#include "whorl/io/case_file.hpp"
+#include "whorl/io/materials_file.hpp"
+#include "whorl/io/outputs.hpp"
 
 using namespace whorl;
 

@@ -5,8 +5,8 @@
 
 #include "catch.hpp"
 #include "engine/case_of.hpp"
-#include "jet/jet_inertial.hpp"
-#include "engine/orifice_flow.hpp"
+#include "whorl/jet/jet_inertial.hpp"
+#include "whorl/engine/orifice_flow.hpp"
 
 using namespace whorl;
 

@@ -4,9 +4,9 @@
 
 #include "catch.hpp"
 #include "engine/case_of.hpp"
-#include "jet/jet_inertial.hpp"
-#include "engine/orifice_flow.hpp"
-#include "model/radial.hpp"
+#include "whorl/jet/jet_inertial.hpp"
+#include "whorl/engine/orifice_flow.hpp"
+#include "whorl/model/radial.hpp"
 
 using namespace whorl;
 

@@ -3,7 +3,7 @@
 
 #include "catch.hpp"
 #include "engine/case_of.hpp"
-#include "engine/orifice_flow.hpp"
+#include "whorl/engine/orifice_flow.hpp"
 
 using namespace whorl;
 

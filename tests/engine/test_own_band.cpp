@@ -11,9 +11,9 @@
 #include <vector>
 
 #include "catch.hpp"
-#include "engine/estimate.hpp"
 #include "engine/hypercube.hpp"
-#include "engine/uncertain.hpp"
+#include "whorl/engine/estimate.hpp"
+#include "whorl/engine/uncertain.hpp"
 
 using namespace whorl;
 

@@ -8,9 +8,9 @@
 #include "app/commands.hpp"
 #include "catch.hpp"
 #include "engine/case_of.hpp"
-#include "study/recipe.hpp"
+#include "whorl/study/recipe.hpp"
 #include "io/sheet.hpp"
-#include "model/error.hpp"
+#include "whorl/model/error.hpp"
 
 using namespace whorl;
 

@@ -5,11 +5,11 @@
 
 #include "catch.hpp"
 #include "engine/case_of.hpp"
-#include "engine/classify.hpp"
-#include "engine/estimate.hpp"
-#include "jet/jet_inertial.hpp"
-#include "engine/orifice_flow.hpp"
-#include "model/radial.hpp"
+#include "whorl/engine/classify.hpp"
+#include "whorl/engine/estimate.hpp"
+#include "whorl/jet/jet_inertial.hpp"
+#include "whorl/engine/orifice_flow.hpp"
+#include "whorl/model/radial.hpp"
 
 using namespace whorl;
 

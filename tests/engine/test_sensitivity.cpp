@@ -5,8 +5,8 @@
 
 #include "catch.hpp"
 #include "engine/case_of.hpp"
-#include "study/sensitivity.hpp"
-#include "model/constants.hpp"
+#include "whorl/study/sensitivity.hpp"
+#include "whorl/model/constants.hpp"
 
 using namespace whorl;
 using study::Indices;

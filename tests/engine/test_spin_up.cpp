@@ -4,12 +4,12 @@
 
 #include "catch.hpp"
 #include "engine/case_of.hpp"
-#include "engine/estimate.hpp"
-#include "engine/orifice_flow.hpp"
-#include "engine/spin_up.hpp"
-#include "io/outputs.hpp"
-#include "model/run_progress.hpp"
-#include "model/splitting.hpp"
+#include "whorl/engine/estimate.hpp"
+#include "whorl/engine/orifice_flow.hpp"
+#include "whorl/engine/spin_up.hpp"
+#include "whorl/io/outputs.hpp"
+#include "whorl/model/run_progress.hpp"
+#include "whorl/model/splitting.hpp"
 
 using namespace whorl;
 

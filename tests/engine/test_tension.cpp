@@ -7,10 +7,10 @@
 
 #include "catch.hpp"
 #include "engine/case_of.hpp"
-#include "engine/estimate.hpp"
+#include "whorl/engine/estimate.hpp"
 #include "engine/hypercube.hpp"
-#include "engine/orifice_flow.hpp"
-#include "jet/tension.hpp"
+#include "whorl/engine/orifice_flow.hpp"
+#include "whorl/jet/tension.hpp"
 #include "engine/tension_bench.hpp"
 #include "jet/tension_line.hpp"
 #include "solver/banded.hpp"

@@ -7,7 +7,7 @@
 #include <vector>
 
 #include "catch.hpp"
-#include "jet/tension.hpp"
+#include "whorl/jet/tension.hpp"
 #include "engine/tension_bench.hpp"
 
 using namespace whorl;

@@ -4,7 +4,7 @@
 
 #include "catch.hpp"
 #include "engine/published_series.hpp"
-#include "study/trial_law.hpp"
+#include "whorl/study/trial_law.hpp"
 
 using namespace whorl;
 using study::LawBelief;

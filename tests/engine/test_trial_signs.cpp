@@ -2,8 +2,8 @@
 #include <cmath>
 
 #include "catch.hpp"
-#include "study/trial_signs.hpp"
-#include "study/trial_study.hpp"
+#include "whorl/study/trial_signs.hpp"
+#include "whorl/study/trial_study.hpp"
 
 using namespace whorl;
 using study::ModelSigns;

@@ -3,7 +3,7 @@
 
 #include "catch.hpp"
 #include "engine/published_series.hpp"
-#include "study/trial_study.hpp"
+#include "whorl/study/trial_study.hpp"
 
 using namespace whorl;
 using study::LawKind;

@@ -6,10 +6,10 @@
 
 #include "catch.hpp"
 #include "engine/case_of.hpp"
-#include "engine/estimate.hpp"
-#include "engine/outcomes.hpp"
-#include "engine/thread_flight.hpp"
-#include "model/splitting.hpp"
+#include "whorl/engine/estimate.hpp"
+#include "whorl/engine/outcomes.hpp"
+#include "whorl/engine/thread_flight.hpp"
+#include "whorl/model/splitting.hpp"
 
 using namespace whorl;
 

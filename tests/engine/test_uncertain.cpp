@@ -7,9 +7,9 @@
 
 #include "catch.hpp"
 #include "engine/case_of.hpp"
-#include "engine/estimate.hpp"
-#include "engine/uncertain.hpp"
-#include "io/keys.hpp"
+#include "whorl/engine/estimate.hpp"
+#include "whorl/engine/uncertain.hpp"
+#include "whorl/io/keys.hpp"
 
 using namespace whorl;
 using engine::Band;

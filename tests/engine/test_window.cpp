@@ -5,8 +5,8 @@
 
 #include "catch.hpp"
 #include "engine/case_of.hpp"
-#include "engine/estimate.hpp"
-#include "study/window.hpp"
+#include "whorl/engine/estimate.hpp"
+#include "whorl/study/window.hpp"
 
 using namespace whorl;
 using study::UnitPoint;

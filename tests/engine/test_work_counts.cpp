@@ -3,10 +3,10 @@
 
 #include "catch.hpp"
 #include "engine/case_of.hpp"
-#include "engine/estimate.hpp"
-#include "jet/jet_inertial.hpp"
-#include "engine/orifice_flow.hpp"
-#include "engine/thread_flight.hpp"
+#include "whorl/engine/estimate.hpp"
+#include "whorl/jet/jet_inertial.hpp"
+#include "whorl/engine/orifice_flow.hpp"
+#include "whorl/engine/thread_flight.hpp"
 
 using namespace whorl;
 

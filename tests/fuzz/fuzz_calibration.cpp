@@ -4,9 +4,9 @@
 #include <string>
 
 #include "fuzz/expect.hpp"
-#include "io/calibration_file.hpp"
-#include "io/case_file.hpp"
-#include "model/error.hpp"
+#include "whorl/io/calibration_file.hpp"
+#include "whorl/io/case_file.hpp"
+#include "whorl/model/error.hpp"
 
 namespace {
 

@@ -5,11 +5,11 @@
 #include <string>
 #include <string_view>
 
-#include "study/sweep_spec.hpp"
-#include "study/window_spec.hpp"
+#include "whorl/study/sweep_spec.hpp"
+#include "whorl/study/window_spec.hpp"
 #include "fuzz/expect.hpp"
-#include "io/case_file.hpp"
-#include "model/error.hpp"
+#include "whorl/io/case_file.hpp"
+#include "whorl/model/error.hpp"
 
 namespace {
 

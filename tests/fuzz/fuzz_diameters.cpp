@@ -4,8 +4,8 @@
 #include <string_view>
 
 #include "fuzz/expect.hpp"
-#include "io/diameters.hpp"
-#include "model/error.hpp"
+#include "whorl/io/diameters.hpp"
+#include "whorl/model/error.hpp"
 
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
   if (size == 0) return 0;

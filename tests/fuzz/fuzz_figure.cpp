@@ -11,7 +11,7 @@
 
 #include "app/commands.hpp"
 #include "fuzz/expect.hpp"
-#include "model/error.hpp"
+#include "whorl/model/error.hpp"
 
 namespace {
 

@@ -3,8 +3,8 @@
 #include <string_view>
 
 #include "fuzz/expect.hpp"
-#include "io/materials_file.hpp"
-#include "model/error.hpp"
+#include "whorl/io/materials_file.hpp"
+#include "whorl/model/error.hpp"
 
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
   const std::string_view text(reinterpret_cast<const char*>(data), size);

@@ -3,8 +3,8 @@
 #include <string>
 
 #include "fuzz/expect.hpp"
-#include "io/csvw.hpp"
-#include "model/error.hpp"
+#include "whorl/io/csvw.hpp"
+#include "whorl/model/error.hpp"
 
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
   const std::string text(reinterpret_cast<const char*>(data), size);

@@ -6,8 +6,8 @@
 #include <vector>
 
 #include "fuzz/expect.hpp"
-#include "io/case_file.hpp"
-#include "model/error.hpp"
+#include "whorl/io/case_file.hpp"
+#include "whorl/model/error.hpp"
 
 namespace {
 

@@ -13,8 +13,8 @@
 #include "app/sweep_model.hpp"
 #include "table/whole_file.hpp"
 #include "fuzz/expect.hpp"
-#include "io/csvw.hpp"
-#include "model/error.hpp"
+#include "whorl/io/csvw.hpp"
+#include "whorl/model/error.hpp"
 
 namespace {
 

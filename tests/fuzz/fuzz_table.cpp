@@ -6,9 +6,9 @@
 #include <vector>
 
 #include "fuzz/expect.hpp"
-#include "io/csv.hpp"
 #include "io/table.hpp"
-#include "model/error.hpp"
+#include "whorl/io/csv.hpp"
+#include "whorl/model/error.hpp"
 
 namespace {
 

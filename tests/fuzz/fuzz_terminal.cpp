@@ -16,8 +16,8 @@
 #include "app/commands.hpp"
 #include "console/door.hpp"
 #include "fuzz/expect.hpp"
-#include "io/csvw.hpp"
-#include "study/loaded_case.hpp"
+#include "whorl/io/csvw.hpp"
+#include "whorl/study/loaded_case.hpp"
 
 namespace {
 

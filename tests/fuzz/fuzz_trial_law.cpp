@@ -4,10 +4,10 @@
 #include <nlohmann/json.hpp>
 #include <string>
 
-#include "study/trial_calibration.hpp"
+#include "whorl/study/trial_calibration.hpp"
 #include "fuzz/expect.hpp"
 #include "io/json_document.hpp"
-#include "model/error.hpp"
+#include "whorl/model/error.hpp"
 
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
   const std::string text(reinterpret_cast<const char*>(data), size);

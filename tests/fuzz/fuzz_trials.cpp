@@ -4,8 +4,8 @@
 #include <string>
 
 #include "fuzz/expect.hpp"
-#include "io/trial_data.hpp"
-#include "model/error.hpp"
+#include "whorl/io/trial_data.hpp"
+#include "whorl/model/error.hpp"
 
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
   const std::string text(reinterpret_cast<const char*>(data), size);

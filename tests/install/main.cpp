@@ -1,11 +1,11 @@
 // Estimates a case with the installed library and prints the dry diameter as the program does in --json.
 #include <cstdio>
 
-#include "engine/estimate.hpp"
-#include "io/case_file.hpp"
-#include "io/materials_file.hpp"
-#include "io/outputs.hpp"
-#include "model/error.hpp"
+#include "whorl/engine/estimate.hpp"
+#include "whorl/io/case_file.hpp"
+#include "whorl/io/materials_file.hpp"
+#include "whorl/io/outputs.hpp"
+#include "whorl/model/error.hpp"
 
 int main() {
   try {

@@ -1,14 +1,14 @@
 // Five questions to one case file, with the installed library alone. Prints one line for each; exit code 1 where one has no answer.
 #include <cstdio>
 
-#include "engine/batch.hpp"
-#include "engine/neighbours.hpp"
-#include "io/trial_data.hpp"
-#include "study/case_runner.hpp"
-#include "study/explanation.hpp"
-#include "study/sweep_spec.hpp"
-#include "study/trial_calibration.hpp"
-#include "study/window_search.hpp"
+#include "whorl/engine/batch.hpp"
+#include "whorl/engine/neighbours.hpp"
+#include "whorl/io/trial_data.hpp"
+#include "whorl/study/case_runner.hpp"
+#include "whorl/study/explanation.hpp"
+#include "whorl/study/sweep_spec.hpp"
+#include "whorl/study/trial_calibration.hpp"
+#include "whorl/study/window_search.hpp"
 
 using namespace whorl;
 

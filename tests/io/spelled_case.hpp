@@ -6,7 +6,7 @@
 #include <utility>
 #include <vector>
 
-#include "io/units.hpp"
+#include "whorl/io/units.hpp"
 
 namespace testing {
 

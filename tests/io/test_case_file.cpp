@@ -7,13 +7,13 @@
 #include <string>
 
 #include "catch.hpp"
-#include "io/case_file.hpp"
-#include "io/keys.hpp"
-#include "io/materials_file.hpp"
+#include "whorl/io/case_file.hpp"
+#include "whorl/io/keys.hpp"
+#include "whorl/io/materials_file.hpp"
 #include "io/sha256.hpp"
-#include "model/error.hpp"
+#include "whorl/model/error.hpp"
 #include "refusal.hpp"
-#include "model/solution.hpp"
+#include "whorl/model/solution.hpp"
 
 using namespace whorl;
 

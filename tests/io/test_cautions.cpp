@@ -3,8 +3,8 @@
 #include <string>
 
 #include "catch.hpp"
-#include "io/cautions.hpp"
-#include "io/materials_file.hpp"
+#include "whorl/io/cautions.hpp"
+#include "whorl/io/materials_file.hpp"
 
 using namespace whorl;
 

@@ -1,10 +1,10 @@
 #include "catch.hpp"
-#include "model/printable.hpp"
-#include "io/csv.hpp"
-#include "io/csvw.hpp"
-#include "io/keys.hpp"
-#include "io/outputs.hpp"
-#include "model/error.hpp"
+#include "whorl/model/printable.hpp"
+#include "whorl/io/csv.hpp"
+#include "whorl/io/csvw.hpp"
+#include "whorl/io/keys.hpp"
+#include "whorl/io/outputs.hpp"
+#include "whorl/model/error.hpp"
 
 #include <cmath>
 #include <cstdlib>

@@ -4,8 +4,8 @@
 #include <vector>
 
 #include "catch.hpp"
-#include "io/diameters.hpp"
-#include "model/error.hpp"
+#include "whorl/io/diameters.hpp"
+#include "whorl/model/error.hpp"
 
 using namespace whorl;
 using io::read_diameter_text;

@@ -5,10 +5,10 @@
 
 #include "catch.hpp"
 #include "figures/contour.hpp"
-#include "figures/figure.hpp"
+#include "figures/figure_kinds.hpp"
 #include "figures/figure_axis.hpp"
 #include "io/table.hpp"
-#include "model/error.hpp"
+#include "whorl/model/error.hpp"
 #include "io/svg_reader.hpp"
 
 using namespace whorl::io;

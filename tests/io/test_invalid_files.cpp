@@ -10,10 +10,10 @@
 #include <sys/wait.h>
 
 #include "catch.hpp"
-#include "io/case_file.hpp"
-#include "io/materials_file.hpp"
-#include "model/error.hpp"
-#include "model/materials.hpp"
+#include "whorl/io/case_file.hpp"
+#include "whorl/io/materials_file.hpp"
+#include "whorl/model/error.hpp"
+#include "whorl/model/materials.hpp"
 
 using namespace whorl;
 using nlohmann::json;

@@ -4,9 +4,9 @@
 #include <string>
 
 #include "catch.hpp"
-#include "io/keys.hpp"
-#include "io/units.hpp"
-#include "model/error.hpp"
+#include "whorl/io/keys.hpp"
+#include "whorl/io/units.hpp"
+#include "whorl/model/error.hpp"
 
 using namespace whorl;
 

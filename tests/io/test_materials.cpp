@@ -7,9 +7,9 @@
 #include <nlohmann/json.hpp>
 
 #include "catch.hpp"
-#include "io/materials_file.hpp"
-#include "model/error.hpp"
-#include "model/materials.hpp"
+#include "whorl/io/materials_file.hpp"
+#include "whorl/model/error.hpp"
+#include "whorl/model/materials.hpp"
 
 using namespace whorl;
 

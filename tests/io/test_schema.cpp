@@ -7,9 +7,9 @@
 #include <string>
 
 #include "catch.hpp"
-#include "io/case_file.hpp"
 #include "io/case_schema.hpp"
-#include "io/keys.hpp"
+#include "whorl/io/case_file.hpp"
+#include "whorl/io/keys.hpp"
 
 using namespace whorl;
 using nlohmann::json;

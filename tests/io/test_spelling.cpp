@@ -5,12 +5,12 @@
 #include <vector>
 
 #include "catch.hpp"
-#include "io/case_file.hpp"
-#include "io/keys.hpp"
 #include "io/spelled_case.hpp"
-#include "io/units.hpp"
-#include "model/error.hpp"
 #include "refusal.hpp"
+#include "whorl/io/case_file.hpp"
+#include "whorl/io/keys.hpp"
+#include "whorl/io/units.hpp"
+#include "whorl/model/error.hpp"
 
 using namespace whorl;
 using testing::refusal;

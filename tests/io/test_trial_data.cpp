@@ -5,9 +5,9 @@
 
 #include "catch.hpp"
 #include "engine/case_of.hpp"
-#include "io/calibration_file.hpp"
-#include "io/trial_data.hpp"
-#include "model/error.hpp"
+#include "whorl/io/calibration_file.hpp"
+#include "whorl/io/trial_data.hpp"
+#include "whorl/model/error.hpp"
 
 using namespace whorl;
 

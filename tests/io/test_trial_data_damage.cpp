@@ -2,8 +2,8 @@
 #include <string>
 
 #include "catch.hpp"
-#include "io/trial_data.hpp"
-#include "model/error.hpp"
+#include "whorl/io/trial_data.hpp"
+#include "whorl/model/error.hpp"
 
 using whorl::InputError;
 using whorl::io::read_trial_text;

@@ -9,8 +9,8 @@
 
 #include "catch.hpp"
 #include "io/unit_text.hpp"
-#include "io/units.hpp"
-#include "model/error.hpp"
+#include "whorl/io/units.hpp"
+#include "whorl/model/error.hpp"
 
 using namespace whorl;
 using io::parse_quantity;

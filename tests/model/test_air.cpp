@@ -3,9 +3,9 @@
 #include <cmath>
 
 #include "catch.hpp"
-#include "io/materials_file.hpp"
-#include "model/air.hpp"
 #include "model/reference.hpp"
+#include "whorl/io/materials_file.hpp"
+#include "whorl/model/air.hpp"
 
 using namespace whorl;
 using namespace whorl::model;

@@ -3,8 +3,8 @@
 #include <string>
 
 #include "catch.hpp"
-#include "model/bench_safety.hpp"
-#include "model/recipe.hpp"
+#include "whorl/model/bench_safety.hpp"
+#include "whorl/model/recipe.hpp"
 
 using namespace whorl::model;
 

@@ -2,8 +2,8 @@
 #include <cmath>
 
 #include "catch.hpp"
-#include "model/breakup.hpp"
-#include "model/constants.hpp"
+#include "whorl/model/breakup.hpp"
+#include "whorl/model/constants.hpp"
 
 using namespace whorl::model;
 

@@ -4,7 +4,7 @@
 #include <vector>
 
 #include "catch.hpp"
-#include "model/diameters.hpp"
+#include "whorl/model/diameters.hpp"
 
 using namespace whorl::model;
 

@@ -3,9 +3,9 @@
 #include <string>
 
 #include "catch.hpp"
-#include "io/materials_file.hpp"
-#include "model/radial.hpp"
-#include "model/solution.hpp"
+#include "whorl/io/materials_file.hpp"
+#include "whorl/model/radial.hpp"
+#include "whorl/model/solution.hpp"
 
 using namespace whorl;
 using namespace whorl::model;

@@ -2,9 +2,9 @@
 #include <cmath>
 
 #include "catch.hpp"
-#include "model/constants.hpp"
-#include "model/gas.hpp"
-#include "model/jet.hpp"
+#include "whorl/model/constants.hpp"
+#include "whorl/model/gas.hpp"
+#include "whorl/model/jet.hpp"
 
 using namespace whorl::model;
 

@@ -3,8 +3,8 @@
 #include <cmath>
 
 #include "catch.hpp"
-#include "model/constants.hpp"
-#include "model/orifice.hpp"
+#include "whorl/model/constants.hpp"
+#include "whorl/model/orifice.hpp"
 
 using namespace whorl;
 using namespace whorl::model;

@@ -5,7 +5,7 @@
 #include <vector>
 
 #include "catch.hpp"
-#include "model/radial.hpp"
+#include "whorl/model/radial.hpp"
 
 using namespace whorl::model;
 

@@ -6,10 +6,10 @@
 #include <vector>
 
 #include "catch.hpp"
-#include "io/materials_file.hpp"
-#include "model/error.hpp"
 #include "model/reference.hpp"
-#include "model/solution.hpp"
+#include "whorl/io/materials_file.hpp"
+#include "whorl/model/error.hpp"
+#include "whorl/model/solution.hpp"
 
 using namespace whorl;
 using namespace whorl::model;

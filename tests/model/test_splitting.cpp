@@ -2,8 +2,8 @@
 #include <cmath>
 
 #include "catch.hpp"
-#include "model/splitting.hpp"
-#include "model/vessel.hpp"
+#include "whorl/model/splitting.hpp"
+#include "whorl/model/vessel.hpp"
 
 using namespace whorl;
 using namespace whorl::model;

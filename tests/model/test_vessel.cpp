@@ -2,8 +2,8 @@
 #include <cmath>
 
 #include "catch.hpp"
-#include "model/constants.hpp"
-#include "model/vessel.hpp"
+#include "whorl/model/constants.hpp"
+#include "whorl/model/vessel.hpp"
 
 using namespace whorl::model;
 

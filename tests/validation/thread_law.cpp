@@ -5,8 +5,8 @@
 #include <cmath>
 #include <map>
 
-#include "engine/outcomes.hpp"
-#include "model/constants.hpp"
+#include "whorl/engine/outcomes.hpp"
+#include "whorl/model/constants.hpp"
 
 namespace whorl::validation {
 namespace {

@@ -3,7 +3,7 @@
 #include <string>
 #include <vector>
 
-#include "model/splitting.hpp"
+#include "whorl/model/splitting.hpp"
 
 namespace whorl::validation {
 

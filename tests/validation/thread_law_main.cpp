@@ -5,8 +5,8 @@
 #include <cstring>
 #include <string>
 
-#include "model/error.hpp"
 #include "validation/thread_law.hpp"
+#include "whorl/model/error.hpp"
 
 using namespace whorl;
 using namespace whorl::validation;

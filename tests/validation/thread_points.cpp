@@ -5,12 +5,12 @@
 #include <map>
 #include <sstream>
 
-#include "io/csv.hpp"
-#include "io/materials_file.hpp"
-#include "model/constants.hpp"
-#include "model/error.hpp"
-#include "model/gas.hpp"
 #include "validation/thread_law.hpp"
+#include "whorl/io/csv.hpp"
+#include "whorl/io/materials_file.hpp"
+#include "whorl/model/constants.hpp"
+#include "whorl/model/error.hpp"
+#include "whorl/model/gas.hpp"
 
 namespace whorl::validation {
 namespace {

@@ -12,10 +12,10 @@
 
 #include "catch.hpp"
 #include "engine/case_of.hpp"
-#include "jet/jet_inertial.hpp"
-#include "engine/orifice_flow.hpp"
+#include "whorl/jet/jet_inertial.hpp"
+#include "whorl/engine/orifice_flow.hpp"
 #include "engine/stand_in.hpp"
-#include "jet/tension.hpp"
+#include "whorl/jet/tension.hpp"
 #include "reference/transient/thread_elements.hpp"
 #include "reference/transient/transient.hpp"
 

@@ -5,10 +5,10 @@
 #include <cmath>
 #include <cstddef>
 
-#include "model/air.hpp"
-#include "model/jet.hpp"
-#include "model/rheology.hpp"
-#include "model/solution.hpp"
+#include "whorl/model/air.hpp"
+#include "whorl/model/jet.hpp"
+#include "whorl/model/rheology.hpp"
+#include "whorl/model/solution.hpp"
 
 namespace whorl::reference {
 

@@ -7,9 +7,9 @@
 #include <string>
 #include <vector>
 
-#include "model/jet.hpp"
-#include "model/result.hpp"
-#include "model/rheology.hpp"
+#include "whorl/model/jet.hpp"
+#include "whorl/model/result.hpp"
+#include "whorl/model/rheology.hpp"
 
 namespace whorl::reference {
 

@@ -1,7 +1,6 @@
-// Stands in for oneTBB where there is one thread only (WebAssembly in a worker of the page): the calls that src/app
-// makes, carried out one after
-// the other. Results do not depend on the number of threads, so nothing changes but the time; the page runs several
-// workers instead.
+// Stands in for oneTBB where there is one thread only (WebAssembly in a worker of the page): the calls that src/run and
+// src/app make, carried out one after the other. Results do not depend on the number of threads, so nothing changes but
+// the time; the page runs several workers instead. Its CMakeLists.txt lays it down under the names of oneTBB's headers.
 #pragma once
 #include <cstddef>
 #include <tuple>
@@ -93,3 +92,5 @@ void parallel_pipeline(std::size_t, const pipeline<First, Middle, Last>& line) {
 }
 
 }  // namespace tbb
+
+inline const char* TBB_runtime_version() { return "replaced by one thread"; }

@@ -1,2 +1,0 @@
-#pragma once
-#include <oneapi/tbb/serial.hpp>
