@@ -172,12 +172,15 @@ figures::PanelFigure profile_figure(const std::vector<io::Table>& profiles, cons
       throw InputError(table.file, figure.x_column, "an empty column", "a number for each station");
   }
   figure.names = names;
-  figure.title = "Profiles along the jet";
+  const bool along_threads = !profiles.front().has("radius_mm");
+  if (along_threads && figure.x_column == "arc_length_mm") figure.x_quantity.name = "Distance flown";
+  figure.title = along_threads ? "Profiles along torn threads" : "Profiles along the jet";
   figure.about = about;
-  const std::vector<std::string> wanted = columns.empty()
-                                              ? std::vector<std::string>{"diameter_um", "speed_m_s", "tension_uN",
-                                                                         "temperature_degC", "solvent_mass_fraction"}
-                                              : columns;
+  std::vector<std::string> wanted = columns;
+  if (wanted.empty()) {
+    wanted = {"diameter_um", "speed_m_s", "tension_uN", "temperature_degC", "solvent_mass_fraction"};
+    if (along_threads) wanted[2] = "gas_vapour_fraction";
+  }
   for (const auto& name : wanted) {
     figures::Panel panel;
     panel.column = column_name(profiles.front(), name);

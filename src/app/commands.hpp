@@ -42,6 +42,7 @@ struct UncertaintyArguments {
 struct EstimateArguments {
   std::string case_file;
   std::string profile;  ///< CSV file of the stations along the jet; empty: none
+  std::string thread_profile;  ///< the same along torn threads
   bool force{};                      ///< replace existing files
   bool json{};
   bool audit{};         ///< close mass, momentum and energy balances and report them

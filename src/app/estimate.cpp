@@ -26,14 +26,27 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 
-// What stands in the metadata file beside the stations along the jet.
-std::string profile_metadata(const study::LoadedCase& loaded, const std::string& path) {
-  io::TableMetadata table = answer::table_metadata(loaded, "Stations along the first jet", path);
-  for (const io::ProfileColumn& column : io::profile_columns())
-    table.columns.push_back({std::string(column.column), "double", column.unit == "1" ? "" : std::string(column.unit),
-                             std::string(column.symbol), std::string(column.description), true});
-  return answer::finish_metadata(std::move(table));
-}
+// A table of stations that was asked for: checked before the run, written after it.
+struct StationFile {
+  std::string path, option, metadata;
+
+  template <class Columns>
+  StationFile(const study::LoadedCase& loaded, std::string path_, std::string option_, const char* title,
+              const Columns& columns, table::Existing existing)
+      : path(std::move(path_)), option(std::move(option_)) {
+    if (path.empty()) return;
+    io::TableMetadata table = answer::table_metadata(loaded, title, path);
+    for (const auto& column : columns)
+      table.columns.push_back({std::string(column.column), "double", column.unit == "1" ? "" : std::string(column.unit),
+                               std::string(column.symbol), std::string(column.description), true});
+    metadata = answer::finish_metadata(std::move(table));
+    table::check_table_target(path, option, existing, metadata);
+  }
+  template <class Station>
+  void write(const std::vector<Station>& profile, table::Existing existing) const {
+    if (!path.empty()) table::write_whole_table(path, option, metadata, io::profile_csv(profile), existing);
+  }
+};
 
 }  // namespace
 
@@ -46,7 +59,7 @@ int run_estimate(const EstimateArguments& arguments, const console::Streams& str
     answer::write_answer(document, format, arguments.form.fragment, {answer::basis_of(loaded)}, streams.out);
   };
   engine::EstimateOptions options;
-  options.keep_profile = !arguments.profile.empty();
+  options.keep_profile = !arguments.profile.empty() || !arguments.thread_profile.empty();
   options.audit = arguments.audit;
   options.air_variants = arguments.full || format == document::Format::json;
   options.band = true;
@@ -63,8 +76,10 @@ int run_estimate(const EstimateArguments& arguments, const console::Streams& str
     return console::kDone;
   }
   const table::Existing existing = table::existing_if(arguments.force);
-  const std::string metadata = options.keep_profile ? profile_metadata(loaded, arguments.profile) : std::string();
-  if (options.keep_profile) table::check_table_target(arguments.profile, "--profile", existing, metadata);
+  const StationFile along_jet(loaded, arguments.profile, "--profile", "Stations along the first jet",
+                              io::profile_columns(), existing);
+  const StationFile along_threads(loaded, arguments.thread_profile, "--thread-profile", "Stations along torn threads",
+                                  io::thread_columns(), existing);
   std::optional<engine::SamplePlan> plan;
   if (arguments.uncertainty.samples) {
     run::check_threads(arguments.uncertainty.threads);
@@ -82,9 +97,10 @@ int run_estimate(const EstimateArguments& arguments, const console::Streams& str
     // the model does not know which file it came from
     throw InputError(loaded.file.name, error.key(), error.found(), error.allowed());
   }
-  if (options.keep_profile) {
-    table::write_whole_table(arguments.profile, "--profile", metadata, io::profile_csv(estimate.jet.profile), existing);
-  }
+  if (!arguments.thread_profile.empty() && estimate.threads.profile.empty())
+    throw InputError(loaded.file.name, "", "no torn threads", "a case in which gas leaves with the liquid, for --thread-profile");
+  along_jet.write(estimate.jet.profile, existing);
+  along_threads.write(estimate.threads.profile, existing);
   std::optional<study::UncertaintyReport> doubt;
   if (plan) {
     engine::EstimateOptions one;

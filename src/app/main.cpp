@@ -96,6 +96,8 @@ void add_estimate(CLI::App& program, Action& action) {
       [](CLI::App& command, whorl::app::EstimateArguments& options) {
         command.add_option("CASE", options.case_file, "Case file (JSON)")->required();
         command.add_option("--profile", options.profile, "Write the stations along the jet to this CSV file");
+        command.add_option("--thread-profile", options.thread_profile,
+                           "Write the stations along torn threads, on their flight with the gas, to this CSV file");
         command.add_flag("--force", options.force, "Replace existing files");
         add_form(command, options.json, options.form);
         command.add_flag("--full", options.full, "Everything behind the answer: jet, threads, gas, doubts, warnings");
@@ -429,7 +431,8 @@ void add_command_docs(CLI::App& program, Action& action) {
 std::vector<std::string> options_that_decide(const CLI::App& command) {
   static const std::set<std::string> kOthers{
       "--help",   "--threads", "--json",      "--output",   "--quiet", "--progress", "--progress-every", "--force",
-      "--resume", "--profile", "--residuals", "--boundary", "--page",  "--caption",  "--format",         "--fragment"};
+      "--resume", "--profile", "--thread-profile", "--residuals", "--boundary", "--page",  "--caption",  "--format",
+      "--fragment"};
   static const std::set<std::string> kFiles{"--calibration", "--measured", "--case", "--add"};
   const auto quoted = [](const std::string& text) {
     return text.find_first_of(" \t=<>|*") == std::string::npos ? text : '"' + text + '"';

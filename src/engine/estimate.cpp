@@ -160,7 +160,7 @@ model::Estimate estimate(const Setup& setup, const EstimateOptions& options) {
   // Two answers.
   const ThreadMoment moment = thread_moment(setup, start, down);
   model::TearingChance chance;
-  report_threads(moment.setup, moment.orifice, result, chance);
+  report_threads(moment.setup, moment.orifice, options.keep_profile, result, chance);
   classify(setup, result);
   choose_answer(setup, chance, result);
   take_headline(result);

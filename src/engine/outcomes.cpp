@@ -147,7 +147,7 @@ model::Answer judge_threads(const Setup& setup, const model::Estimate& e, std::v
   return answer;
 }
 
-void report_threads(const Setup& setup, const OrificeSolution& moment, model::Estimate& e,
+void report_threads(const Setup& setup, const OrificeSolution& moment, bool keep_profile, model::Estimate& e,
                     model::TearingChance& chance) {
   const model::OrificeFlow& flow = moment.flow;
   const auto& fluid = setup.fluid;
@@ -172,7 +172,7 @@ void report_threads(const Setup& setup, const OrificeSolution& moment, model::Es
   };
   t.weber_law_m = by(model::ThreadLaw::weber);
   t.cascade_law_m = by(model::ThreadLaw::cascade);
-  fly_threads(setup, start, t);
+  fly_threads(setup, start, t, kFlightSteps, keep_profile);
 
   const model::GasExit exit = model::gas_exit(flow.gas_overpressure_Pa, setup.air);
   t.gas_speed_m_s = exit.jet_speed_m_s;

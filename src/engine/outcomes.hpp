@@ -55,8 +55,9 @@ struct Flown {
 [[nodiscard]] model::Answer judge_threads(const Setup& setup, const model::Estimate& estimate,
                                           std::vector<std::string>& why);
 
-/// Size, number and flight of the threads at a late moment of the run; chance of tearing into `chance`.
-void report_threads(const Setup& setup, const OrificeSolution& moment, model::Estimate& estimate,
+/// Size, number and flight of the threads at a late moment of the run (with its stations on request); chance of tearing
+/// into `chance`.
+void report_threads(const Setup& setup, const OrificeSolution& moment, bool keep_profile, model::Estimate& estimate,
                     model::TearingChance& chance);
 
 /// 90 % of laboratories without trials of their own lie within this factor of the size of torn threads, either way.

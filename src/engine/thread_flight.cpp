@@ -39,7 +39,7 @@ class Flight {
     per_length_ = 0.25 * model::kPi * start.dry_diameter_m * start.dry_diameter_m * fluid_.polymer_density_kg_m3;
   }
 
-  void run(model::ThreadReport& r, int steps);
+  void run(model::ThreadReport& r, int steps, bool keep_profile);
   // int dt/(3 lambda) while the threads are liquid; nothing else of the flight, and not beyond.
   double thinning(int steps) {
     begin();
@@ -276,6 +276,23 @@ class Flight {
                              std::exp(-std::min(thinning * 3.0, 700.0));
     samples.push_back({time, 1.0, thread});
   }
+  [[nodiscard]] model::TornThreadStation station(double time, bool solid) const {
+    const double phi = model::polymer_volume_fraction(fluid_, now_.ratio);
+    model::TornThreadStation s;
+    s.time_s = time;
+    s.distance_m = sums_.distance_m;
+    s.speed_m_s = speed_ / mass_ratio(time);
+    s.diameter_m = diameter(now_.ratio);
+    s.temperature_K = now_.temperature;
+    s.solvent_mass_fraction = now_.ratio / (1.0 + now_.ratio);
+    s.viscosity_Pa_s = model::solvent_viscosity(fluid_, now_.temperature) +
+                       model::polymer_viscosity(fluid_, phi, now_.temperature);
+    s.evaporation_kg_m2_s = loss_rate(now_.ratio, now_.temperature) * per_length_ / (model::kPi * s.diameter_m);
+    s.gas_temperature_K = gas_.temperature_K;
+    s.vapour_fraction = gas_.vapour_fraction;
+    s.solid = solid;
+    return s;
+  }
   // Mass, momentum and energy once more: states at the end against fluxes summed on the way, and the air taken up over
   // the distance that was flown against the speed that is left.
   void close(model::ThreadReport& r, double flight) const;
@@ -309,7 +326,7 @@ class Flight {
   Sums sums_;
 };
 
-void Flight::run(model::ThreadReport& r, int steps) {
+void Flight::run(model::ThreadReport& r, int steps, bool keep_profile) {
   const double flight = flight_time();
   r.carry_speed_m_s = speed_;
   r.flight_time_s = flight;
@@ -340,6 +357,7 @@ void Flight::run(model::ThreadReport& r, int steps) {
       }
       margin_before = margin;
     }
+    if (keep_profile) r.profile.push_back(station(next, r.solidified));
     if (!r.dried && now_.ratio / (1.0 + now_.ratio) <= jet::kDrySolventFraction) r.dried = true;
     time = next;
     r.lowest_temperature_K = std::min(r.lowest_temperature_K, now_.temperature);
@@ -398,9 +416,10 @@ void Flight::dry(double taken_up, double step) {
 
 }  // namespace
 
-std::size_t fly_threads(const Setup& setup, const ThreadStart& start, model::ThreadReport& report, int steps) {
+std::size_t fly_threads(const Setup& setup, const ThreadStart& start, model::ThreadReport& report, int steps,
+                        bool keep_profile) {
   Flight flight(setup, start);
-  flight.run(report, std::max(steps, 2));
+  flight.run(report, std::max(steps, 2), keep_profile);
   return flight.exchanges();
 }
 

@@ -23,7 +23,8 @@ struct ThreadStart {
 /// Follows the threads of one orifice from where they are torn to the collector. Gas and threads share one mean speed,
 /// which falls as room air is taken up: (m_g + m_l) u_m = const = m(x) u. Threads keep their polymer per length; their
 /// temperature is where the heat from the gas pays for the evaporation; vapour and cold stay in the gas round them.
-/// Fills the flight half of the report (speeds, times, drying, gain, closures): implicit steps of first order.
+/// Fills the flight half of the report (speeds, times, drying, gain, closures; stations if asked for): implicit steps of
+/// first order.
 /// Eq: thread-flight
 /// Valid: threads thinner than about 20 um (well mixed, without inertia of heat); straight flight over the collection
 /// distance
@@ -32,7 +33,7 @@ struct ThreadStart {
 ///         gas speed, as the turbulence of a free jet: own closure
 /// Returns how many times the exchange at the surface was computed: the work of it, the same on every machine.
 std::size_t fly_threads(const Setup& setup, const ThreadStart& start, model::ThreadReport& report,
-                        int steps = kFlightSteps);
+                        int steps = kFlightSteps, bool keep_profile = false);
 
 /// Factor on the diameter of threads of a water system by the humidity of the room, against a room of 40 %: they thin
 /// by exp(-t/(3 lambda)) while they are liquid, which levels off: factor exp(H(40 %) - H), H = h/(1 + h), h = int dt/(3

@@ -68,13 +68,16 @@ Quantified quantified(std::string_view column) {
     out.unit = output->unit;
     out.symbol = output->symbol;
   } else {
-    const auto columns = io::profile_columns();
-    const auto found =
-        std::find_if(columns.begin(), columns.end(), [&](const io::ProfileColumn& c) { return c.column == column; });
-    if (found != columns.end()) {
-      out.unit = found->unit;
-      out.symbol = found->symbol;
-    } else {
+    const auto found_among = [&](const auto& columns) {
+      for (const auto& c : columns) {
+        if (c.column != column) continue;
+        out.unit = c.unit;
+        out.symbol = c.symbol;
+        return true;
+      }
+      return false;
+    };
+    if (!found_among(io::profile_columns()) && !found_among(io::thread_columns())) {
       for (const io::Key& key : io::numeric_keys()) {
         if (key.column != column) continue;
         out.unit = key.display_unit;

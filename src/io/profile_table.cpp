@@ -56,25 +56,57 @@ constexpr std::array kColumns{
                   [](const S& s) { return s.solid ? 1.0 : 0.0; }},
 };
 
-}  // namespace
+using T = model::TornThreadStation;
 
-std::span<const ProfileColumn> profile_columns() { return kColumns; }
+constexpr std::array kThreadColumns{
+    ThreadColumn{"arc_length_mm", "s", "mm", 1e3, 0.0, "distance flown from the orifice, straight out",
+                 [](const T& t) { return t.distance_m; }},
+    ThreadColumn{"time_ms", "t", "ms", 1e3, 0.0, "time since the gas tore the liquid",
+                 [](const T& t) { return t.time_s; }},
+    ThreadColumn{"speed_m_s", "u", "m/s", 1.0, 0.0, "mean speed of gas and threads",
+                 [](const T& t) { return t.speed_m_s; }},
+    ThreadColumn{"diameter_um", "d", "um", 1e6, 0.0, "of one thread with its solvent",
+                 [](const T& t) { return t.diameter_m; }},
+    ThreadColumn{"temperature_degC", "T", "degC", 1.0, 273.15, "of the threads",
+                 [](const T& t) { return t.temperature_K; }},
+    ThreadColumn{"solvent_mass_fraction", "w_s", "1", 1.0, 0.0, "mean over the cross-section",
+                 [](const T& t) { return t.solvent_mass_fraction; }},
+    ThreadColumn{"viscosity_Pa_s", "eta", "Pa s", 1.0, 0.0, "zero-shear, at mean composition",
+                 [](const T& t) { return t.viscosity_Pa_s; }},
+    ThreadColumn{"evaporation_g_m2_s", "n", "g/(m2 s)", 1e3, 0.0, "solvent leaving the surface",
+                 [](const T& t) { return t.evaporation_kg_m2_s; }},
+    ThreadColumn{"gas_temperature_degC", "T_g,m", "degC", 1.0, 273.15, "of the gas round the threads",
+                 [](const T& t) { return t.gas_temperature_K; }},
+    ThreadColumn{"gas_vapour_fraction", "y_m", "1", 1.0, 0.0, "mole fraction of solvent vapour in that gas",
+                 [](const T& t) { return t.vapour_fraction; }},
+    ThreadColumn{"solid", "", "1", 1.0, 0.0, "1 where the thread counts as solid",
+                 [](const T& t) { return t.solid ? 1.0 : 0.0; }},
+};
 
-std::string profile_csv(const std::vector<model::JetStation>& profile) {
+template <class Station>
+std::string csv_of(std::span<const StationColumn<Station>> columns, const std::vector<Station>& profile) {
   std::string text;
-  for (std::size_t i = 0; i < kColumns.size(); ++i) {
+  for (std::size_t i = 0; i < columns.size(); ++i) {
     if (i > 0) text.push_back(',');
-    text += kColumns[i].column;
+    text += columns[i].column;
   }
   text.push_back('\n');
   for (const auto& station : profile) {
-    for (std::size_t i = 0; i < kColumns.size(); ++i) {
+    for (std::size_t i = 0; i < columns.size(); ++i) {
       if (i > 0) text.push_back(',');
-      append_number(text, (kColumns[i].get(station) - kColumns[i].offset) * kColumns[i].scale);
+      append_number(text, (columns[i].get(station) - columns[i].offset) * columns[i].scale);
     }
     text.push_back('\n');
   }
   return text;
 }
+
+}  // namespace
+
+std::span<const ProfileColumn> profile_columns() { return kColumns; }
+std::span<const ThreadColumn> thread_columns() { return kThreadColumns; }
+
+std::string profile_csv(const std::vector<model::JetStation>& profile) { return csv_of(profile_columns(), profile); }
+std::string profile_csv(const std::vector<model::TornThreadStation>& profile) { return csv_of(thread_columns(), profile); }
 
 }  // namespace whorl::io

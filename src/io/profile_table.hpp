@@ -1,25 +1,35 @@
-// The columns of a jet profile: CSV files and figures read the stations through this table.
+// The columns of profiles, along a jet and along torn threads: CSV files and figures read the stations through these
+// tables.
 #pragma once
 #include <span>
 #include <string>
 #include <string_view>
+#include <vector>
 
 #include "whorl/model/result.hpp"
 
 namespace whorl::io {
 
-struct ProfileColumn {
+template <class Station>
+struct StationColumn {
   std::string_view column;  ///< "diameter_um"
   std::string_view symbol;
   std::string_view unit;
   double scale;             ///< column value = (SI value - offset) * scale
   double offset;
   std::string_view description;
-  double (*get)(const model::JetStation&);
+  double (*get)(const Station&);
 };
+using ProfileColumn = StationColumn<model::JetStation>;
+using ThreadColumn = StationColumn<model::TornThreadStation>;
+
+/// Along a jet. Columns that threads have, too, mean the same there.
 [[nodiscard]] std::span<const ProfileColumn> profile_columns();
+/// Along torn threads on their flight with the gas.
+[[nodiscard]] std::span<const ThreadColumn> thread_columns();
 
 /// The whole profile as CSV text with a header line.
 [[nodiscard]] std::string profile_csv(const std::vector<model::JetStation>& profile);
+[[nodiscard]] std::string profile_csv(const std::vector<model::TornThreadStation>& profile);
 
 }  // namespace whorl::io

@@ -250,6 +250,20 @@ struct RunSummary {
   std::vector<RunPoint> points;
 };
 
+/// Torn threads at one time of their flight with the gas, straight out from the orifice.
+struct TornThreadStation {
+  double time_s{}, distance_m{};
+  double speed_m_s{};              ///< mean of gas and threads
+  double diameter_m{};             ///< of a thread with its solvent
+  double temperature_K{};          ///< of the threads
+  double solvent_mass_fraction{};
+  double viscosity_Pa_s{};         ///< zero-shear
+  double evaporation_kg_m2_s{};
+  double gas_temperature_K{};      ///< round the threads
+  double vapour_fraction{};        ///< mole fraction in that gas
+  bool solid{};
+};
+
 /// Threads torn by the gas at one moment: half of the liquid that was left at break-through has gone.
 struct ThreadReport {
   bool predicted{};            ///< gas goes through at some moment of the run, and splitting is on
@@ -272,6 +286,7 @@ struct ThreadReport {
   double levelling_time_s{}, remaining_drying_time_s{};
   double vapour_fraction{};    ///< mole fraction in the gas around them, at the collector
   double mass_closure{}, momentum_closure{}, energy_closure{};  ///< relative
+  std::vector<TornThreadStation> profile;  ///< empty unless asked for
 };
 
 /// What the chance of tearing rests on: see judge_tearing (model/splitting.hpp).

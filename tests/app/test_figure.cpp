@@ -96,11 +96,13 @@ TEST_CASE("figure: every case with a jet, in both widths") {
 }
 
 TEST_CASE("figure: the profile drawn is the profile written") {
+  const bool along_threads = GENERATE(false, true);
+  CAPTURE(along_threads);
   const Folder folder;
   std::ostringstream out, err;
   app::EstimateArguments estimate;
   estimate.case_file = the_case("pcl-chloroform");
-  estimate.profile = folder / "jet.csv";
+  (along_threads ? estimate.thread_profile : estimate.profile) = folder / "jet.csv";
   REQUIRE(app::run_estimate(estimate, {out, err}) == console::kDone);
   app::FigureArguments arguments;
   arguments.force = true;
@@ -135,7 +137,12 @@ TEST_CASE("figure: the profile drawn is the profile written") {
     ++panels;
   }
   CHECK(panels == 5);
-  CHECK(read(folder / "jet.txt").find("Profiles along the jet: jet.csv.") == 0);
+  CHECK(read(folder / "jet.txt").find(along_threads ? "Profiles along torn threads: jet.csv." : "Profiles along the jet: jet.csv.") == 0);
+  if (along_threads) {
+    arguments.kind = "path";
+    CHECK(refusal(arguments).find("jet.csv") != std::string::npos);  // threads fly straight: no path
+    return;
+  }
 
   // A damaged profile: a radius that is none. Found by fuzzing.
   std::string damaged = read(folder / "jet.csv");

@@ -44,6 +44,7 @@ const std::vector<Way>& ways() {
   // The planes of window are narrow: over a long boundary each of its runs is hundreds of points.
   static const std::vector<Way> all{
       {{"estimate", "in.json", "--profile"}, "", "in.json", true},
+      {{"estimate", "in.json", "--thread-profile"}, "", "in.json", true},
       {{"recipe", "in.json", "--page"}, "", "in.json"},
       {{"report", "in.json", "--no-map", "-o"}, "", "in.json"},
       {{"figure", "in.json", "--kind", "path", "-o"}, ".svg", "in.json"},

@@ -90,9 +90,10 @@ std::string symbols_page() {
 
 TEST_CASE("Symbols of results, profiles and groups stand in docs/symbols.md", "[docs]") {
   const std::string page = symbols_page();
-  std::vector<Printed> results, profile, groups;
+  std::vector<Printed> results, profile, threads, groups;
   for (const auto& o : io::outputs()) results.push_back({std::string(o.symbol), std::string(o.unit), std::string(o.column)});
   for (const auto& c : io::profile_columns()) profile.push_back({std::string(c.symbol), std::string(c.unit), std::string(c.column)});
+  for (const auto& c : io::thread_columns()) threads.push_back({std::string(c.symbol), std::string(c.unit), std::string(c.column)});
   engine::EstimateOptions first_jet_only;
   first_jet_only.run_distribution = false;
   const auto estimate = engine::estimate(testing::plain_case(), io::built_in_library(), first_jet_only);
@@ -107,6 +108,7 @@ TEST_CASE("Symbols of results, profiles and groups stand in docs/symbols.md", "[
   };
   check("Results", results);
   check("Along the jet", profile);
+  check("Along torn threads", threads);
   check("Dimensionless groups", groups);
 }
 

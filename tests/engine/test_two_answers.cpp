@@ -66,6 +66,43 @@ TEST_CASE("flight of torn threads: more steps, the same flight", "[engine][threa
   }
 }
 
+TEST_CASE("stations along torn threads keep polymer and end as the report says", "[engine][threads][eq:thread-flight]") {
+  for (const char* name : {"pcl-chloroform", "peo-water-training", "pvp-ethanol-measured"}) {
+    INFO(name);
+    const engine::Setup setup = setup_of(name);
+    const engine::ThreadStart start = start_of(0.5e-6, 1e5, 2e-5, 1e-8);
+    model::ThreadReport r, plain;
+    engine::fly_threads(setup, start, r, engine::kFlightSteps, true);
+    engine::fly_threads(setup, start, plain);
+    CHECK(plain.profile.empty());
+    CHECK(plain.residual_solvent == r.residual_solvent);  // asking for stations changes nothing
+    REQUIRE(r.profile.size() == engine::kFlightSteps);
+    const model::TornThreadStation& end = r.profile.back();
+    CHECK(end.solvent_mass_fraction == r.residual_solvent);
+    CHECK(end.temperature_K == r.end_temperature_K);
+    CHECK(end.solid == r.solidified);
+    CHECK_THAT(end.time_s, WithinRel(r.flight_time_s, 1e-12));
+    CHECK_THAT(end.distance_m, WithinRel(setup.input.operation.collection_distance_m, 1e-6));
+    double solvent_left = setup.fluid.initial.solvent_ratio, before = 0.0;
+    bool was_solid = false;
+    for (const model::TornThreadStation& s : r.profile) {
+      // polymer per length stays: pi/4 d^2 rho (1 - w_s) = pi/4 d_dry^2 rho_p
+      const double ratio = s.solvent_mass_fraction / (1.0 - s.solvent_mass_fraction);
+      const double polymer = s.diameter_m * s.diameter_m * model::mixture_density(setup.fluid, ratio) * (1.0 - s.solvent_mass_fraction);
+      CHECK_THAT(polymer, WithinRel(start.dry_diameter_m * start.dry_diameter_m * setup.fluid.polymer_density_kg_m3, 1e-9));
+      // what left in the step is what the surface gives at its end (implicit step)
+      const double step = s.time_s - before;
+      const double per_polymer = s.evaporation_kg_m2_s * model::kPi * s.diameter_m /
+                                 (0.25 * model::kPi * start.dry_diameter_m * start.dry_diameter_m * setup.fluid.polymer_density_kg_m3);
+      if (ratio > 1e-6) CHECK_THAT(solvent_left - ratio, WithinAbs(step * per_polymer, 1e-6 * setup.fluid.initial.solvent_ratio));
+      CHECK((s.solid || !was_solid));
+      solvent_left = ratio;
+      before = s.time_s;
+      was_solid = s.solid;
+    }
+  }
+}
+
 TEST_CASE("a thread of water at little load cools to the wet bulb", "[engine][threads][eq:thread-flight]") {
   // tests/reference/psychrometric.csv (psychrolib; ASHRAE Fundamentals 2017, chapter 1). A balance whose Lewis number is not 1 lies a few tenths
   // of a kelvin off, as that file says; 1 % polymer lowers the activity by less than 1e-3.
