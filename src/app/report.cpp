@@ -5,6 +5,7 @@
 
 #include "answer/answer.hpp"
 #include "answer/figure_data.hpp"
+#include "answer/report_opening.hpp"
 #include "answer/report_sections.hpp"
 #include "app/commands.hpp"
 #include "figures/report_page.hpp"
@@ -103,11 +104,14 @@ int run_report(const ReportArguments& arguments, const console::Streams& streams
       try {
         const answer::SweepData sweep = answer::computed_sweep(loaded, grid);
         points = sweep.table.rows.size();
+        page.opening = figures::html_opening(answer::report_opening(loaded, estimate, &sweep));
         page.sections.push_back(answer::explorer_section(loaded, estimate, sweep));
       } catch (const engine::Interrupted&) {
         return console::kInterrupted;
       }
     }
+    if (page.opening.empty())
+      page.opening = figures::html_opening(answer::report_opening(loaded, estimate, nullptr));
     page.sections.push_back(answer::doubt_section(estimate));
     page.sections.push_back(answer::input_section(loaded, estimate));
     page.sections.push_back(answer::number_section(estimate));

@@ -54,6 +54,28 @@ void rotation_arrow(SvgPage& page, const Frame& frame, double radius) {
   page.path(head.text(), {"#444444", 0.0, {}}, "#444444");
 }
 
+// Line width with which the turns of a jet stay apart: two fifths of the distance between two of them (median over
+// the turns), as drawn.
+double turn_width(const JetPath& jet, double points_per_mm) {
+  constexpr double kUsual = 1.1, kLeast = 0.12, kShare = 0.4;
+  std::vector<double> apart;
+  double swept = 0.0;
+  double radius = std::hypot(jet.x_mm.front(), jet.y_mm.front());  // one turn before
+  for (std::size_t i = 1; i < jet.x_mm.size(); ++i) {
+    const double cross = jet.x_mm[i - 1] * jet.y_mm[i] - jet.y_mm[i - 1] * jet.x_mm[i];
+    const double along = jet.x_mm[i - 1] * jet.x_mm[i] + jet.y_mm[i - 1] * jet.y_mm[i];
+    swept += std::atan2(cross, along);
+    if (std::abs(swept) < 2.0 * std::numbers::pi) continue;
+    swept -= std::copysign(2.0 * std::numbers::pi, swept);
+    const double now = std::hypot(jet.x_mm[i], jet.y_mm[i]);
+    apart.push_back(std::abs(now - radius));
+    radius = now;
+  }
+  if (apart.empty()) return kUsual;
+  std::nth_element(apart.begin(), apart.begin() + static_cast<std::ptrdiff_t>(apart.size() / 2), apart.end());
+  return std::clamp(kShare * apart[apart.size() / 2] * points_per_mm, kLeast, kUsual);
+}
+
 }  // namespace
 
 // Long: one drawing from the bottom of the page to its top; what is drawn later lies above, so the order is the
@@ -150,7 +172,8 @@ Figure draw_path(const PathFigure& data, const FigureFormat& format) {
         line.line(x, y);
       }
     }
-    page.path(line.text(), {style.colour, 1.1, data.jets.size() > 1 ? style.dashes : std::string_view()}, "none",
+    const double thick = turn_width(jet, (frame.box.right - frame.box.left) / (2.0 * margin));
+    page.path(line.text(), {style.colour, thick, data.jets.size() > 1 ? style.dashes : std::string_view()}, "none",
               "stroke-linejoin=\"round\" class=\"series\" data-series=\"" + std::to_string(i) + "\" data-name=\"" +
                   xml_escaped(jet.name) + '"');
   }

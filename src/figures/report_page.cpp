@@ -123,10 +123,10 @@ std::string report_html(const ReportPage& page) {
       "</style>\n</head>\n<body>\n<a class=\"skip\" href=\"#main\">Skip to the content</a>\n<header>\n<h1>" +
       xml_escaped(page.title) + "</h1>\n";
   if (!page.lead.empty()) out += "<p class=\"lead\">" + xml_escaped(page.lead) + "</p>\n";
-  out += "</header>\n<nav aria-label=\"Sections\">\n<ul>\n";
+  out += "</header>\n<main id=\"main\">\n" + page.opening + "<nav aria-label=\"Sections\">\n<ul>\n";
   for (const auto& section : page.sections)
     out += "<li><a href=\"#" + xml_escaped(section.id) + "\">" + xml_escaped(section.title) + "</a></li>\n";
-  out += "</ul>\n</nav>\n<main id=\"main\">\n";
+  out += "</ul>\n</nav>\n";
   if (!page.cautions.empty()) {
     out += "<section class=\"caution\" aria-labelledby=\"caution-title\">\n<h2 id=\"caution-title\">Caution</h2>\n";
     for (const auto& caution : page.cautions) out += html_paragraph(caution);

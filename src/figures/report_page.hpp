@@ -48,6 +48,7 @@ struct PageExplorer {
 struct ReportPage {
   std::string title;
   std::string lead;                 ///< a sentence under the title; may be empty
+  std::string opening;              ///< first screen, already HTML (html_opening); may be empty
   std::vector<std::string> cautions;  ///< at the top, always seen
   std::vector<PageSection> sections;
   std::string footer;

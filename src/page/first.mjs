@@ -3,7 +3,8 @@ import {h, $, fill} from './dom.mjs';
 import {palette} from './svg.mjs';
 import {two, percent, size, typeset, answerWords, duration, kMicro} from './words.mjs';
 import {chanceOf, outcomesOf} from './chance.mjs';
-import {drawRuler, drawOutcomes} from './ruler.mjs';
+import {drawAnswer, drawRuler, drawOutcomes} from './ruler.mjs';
+import {saveButton} from './save_dialog.mjs';
 import {drawJet, jetWords, drawSection} from './jet.mjs';
 import {drawMat, drawHistogram} from './mat.mjs';
 import {drawBars, turnRows, doubtRows} from './bars.mjs';
@@ -72,12 +73,23 @@ export function paintAnswer(app) {
     nothing ? null : drawRuler({answers: e.answers, wanted}, palette(), wide),
     h('div', {class: 'outcomes'}, drawOutcomes(outcomes, palette(), wide)),
     h(
-      'p',
-      {class: 'foot', id: 'extent'},
-      typeset(
-        `90 % ranges. ${app.confirmed ? 'Computed with tension along the jet' : app.confirming ? 'Without tension along the jet; with it in a moment' : 'Without tension along the jet'}` +
-          `${app.law && e.calibrated ? `; sizes by ${app.lawName ?? 'trials'}` : ''}. Neighbouring jets are not in it.`,
+      'div',
+      {class: 'under'},
+      h(
+        'p',
+        {class: 'foot', id: 'extent'},
+        typeset(
+          `90 % ranges. ${app.confirmed ? 'Computed with tension along the jet' : app.confirming ? 'Without tension along the jet; with it in a moment' : 'Without tension along the jet'}` +
+            `${app.law && e.calibrated ? `; sizes by ${app.lawName ?? 'trials'}` : ''}. Neighbouring jets are not in it.`,
+        ),
       ),
+      nothing
+        ? null
+        : saveButton(app, 'the answer', () => ({
+            draw: (colours) => drawAnswer({answers: e.answers, wanted, outcomes}, colours, 620),
+            words: `${headline(first)}: dry diameter with 90 % ranges, half of the fibre in the dark part${wanted ? ', green: wanted' : ''}; below, what is seen on the collector.`,
+            name: 'answer',
+          })),
     ),
   );
 }
@@ -241,6 +253,13 @@ export function paintPicture(app) {
   $('picture-words').textContent = one.words;
 }
 
+const barsButton = (app, bars, what, answer) =>
+  saveButton(app, `${what.toLowerCase()}: ${answerWords(answer.answer)}`, () => ({
+    draw: (colours) => drawBars(bars, colours, 520),
+    words: `${what}, for ${answerWords(answer.answer)}: dry diameter in ${kMicro} with each of them moved alone, largest effect first.`,
+    name: what === 'What is not known' ? 'doubts' : 'settings',
+  }));
+
 export function paintBars(app) {
   const e = app.estimate,
     place = $('bars');
@@ -267,6 +286,7 @@ export function paintBars(app) {
           {},
           h('h3', {}, `What you can turn: ${answerWords(answer.answer)}`),
           own ? drawBars(turn, palette(), wide) : h('p', {class: 'busy'}, 'turning each setting a little \u2026'),
+          own ? barsButton(app, turn, 'What can be turned', answer) : null,
           own?.some((row) => row.differs)
             ? h(
                 'p',
@@ -285,6 +305,7 @@ export function paintBars(app) {
           {},
           h('h3', {}, `What is not known: ${answerWords(answer.answer)}`),
           drawBars(doubt, palette(), wide),
+          barsButton(app, doubt, 'What is not known', answer),
         ),
       );
     });
@@ -298,14 +319,15 @@ export function paintMat(app) {
     fill(place);
     return;
   }
+  const draw = (colours, wide) => drawHistogram({answers: e.answers, counted: app.counted}, colours, wide, 150);
   fill(
     place,
-    drawHistogram(
-      {answers: e.answers, counted: app.counted},
-      palette(),
-      Math.max(280, Math.min(620, place.clientWidth)),
-      150,
-    ),
+    draw(palette(), Math.max(280, Math.min(620, place.clientWidth))),
+    saveButton(app, 'the histogram', () => ({
+      draw: (colours) => draw(colours, 620),
+      words: `Diameters expected, by number${app.counted?.length ? `, beside ${app.counted.length} counted` : ''}.`,
+      name: 'histogram',
+    })),
   );
 }
 

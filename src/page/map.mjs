@@ -1,5 +1,5 @@
 // The map: what two settings would give round the present ones. Colour says whether it is wanted, strength says how likely, the figure the diameter.
-import {el, picture, text} from './svg.mjs';
+import {el, picture, readable, text} from './svg.mjs';
 import {two, percent, size, shortLabel, unit, outcomeWords} from './words.mjs';
 import {answersOfRow, chanceOf, outcomesOf} from './chance.mjs';
 
@@ -153,12 +153,14 @@ export function drawMap({axes, cells, wanted, own}, colours, width, height) {
             ? '~'
             : '\u00d7';
       if (h > 12 && (w > 26 || i % 2 === 0)) {
-        const onDark = cell.kind === 'meets' && strength > 0.62;
         figures.push(
           text(x + w / 2, y + h / 2 + 4, words, {
             'text-anchor': 'middle',
             'font-size': Math.min(12, (w > 26 ? w : 2 * w) / 2.35, h * 0.62).toFixed(1),
-            fill: onDark ? colours.onMeets : colours.ink,
+            fill:
+              cell.kind === 'none'
+                ? colours.ink
+                : readable(colours[cell.kind], colours.paper, strength, ['#000000', '#ffffff']),
             ...(cell.kind === 'none' ? {stroke: colours.paper, 'stroke-width': 3, 'paint-order': 'stroke'} : {}),
           }),
         );

@@ -136,3 +136,14 @@ export function drawOutcomes(outcomes, colours, width) {
     'What lands: ' + shown.map(([key, share]) => `${outcomeWords(key)} ${percent(share / total)}`).join(', ');
   return picture(width, below ? 48 : 28, label, ...parts);
 }
+
+/// Ruler and bar as one picture, to be saved.
+export function drawAnswer({answers, wanted, outcomes}, colours, width) {
+  const ruler = drawRuler({answers, wanted}, colours, width),
+    bar = drawOutcomes(outcomes, colours, width),
+    tall = Number(ruler.getAttribute('height'));
+  bar.setAttribute('y', tall + 8);
+  const label = [ruler, bar].map((each) => each.getAttribute('aria-label')).join('. ');
+  for (const each of [ruler, bar]) each.removeAttribute('role');
+  return picture(width, tall + 8 + Number(bar.getAttribute('height')), label, ruler, bar);
+}

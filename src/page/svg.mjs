@@ -46,6 +46,23 @@ export const kDark = {
   zone: '#1d3b37',
 };
 
+const channels = (hex) => [1, 3, 5].map((at) => parseInt(hex.slice(at, at + 2), 16) / 255);
+const luminance = (rgb) => {
+  const [r, g, b] = rgb.map((c) => (c <= 0.04045 ? c / 12.92 : ((c + 0.055) / 1.055) ** 2.4));
+  return 0.2126 * r + 0.7152 * g + 0.0722 * b;
+};
+
+/// The colour that reads better (contrast as in WCAG 2) on `fill` laid over `ground` at an opacity.
+export function readable(fill, ground, opacity, choices) {
+  const under = channels(ground),
+    on = luminance(channels(fill).map((c, i) => opacity * c + (1 - opacity) * under[i]));
+  const contrast = (colour) => {
+    const own = luminance(channels(colour));
+    return (Math.max(own, on) + 0.05) / (Math.min(own, on) + 0.05);
+  };
+  return choices.reduce((best, each) => (contrast(each) > contrast(best) ? each : best));
+}
+
 const dark = window.matchMedia('(prefers-color-scheme: dark)');
 export const palette = () => (dark.matches ? kDark : kLight);
 export const onPalette = (change) => dark.addEventListener('change', change);

@@ -4,6 +4,7 @@ import {el, picture, text, palette} from './svg.mjs';
 import {two, size, percent, shortLabel, typeset, unit, label} from './words.mjs';
 import {parts, withNumber, valueAt} from './keys.mjs';
 import {saveText, fileName} from './export.mjs';
+import {saveButton} from './save_dialog.mjs';
 
 export function wantedText(wanted) {
   if (wanted.low > 0 && Number.isFinite(wanted.high)) return `${wanted.low} um..${wanted.high} um`;
@@ -179,6 +180,12 @@ export function buildWindow(node, app) {
           )
         : null,
       h('div', {class: 'picture'}, drawWindow(answer, palette(), 560, 380)),
+      saveButton(app, 'the region', () => ({
+        draw: (colours) => drawWindow(answer, colours, 560, 380),
+        words: `Region of settings that give ${app.wantedWords()}, by the likelier answer: ${percent(answer.share)} of the range; numbers: runs to try first.`,
+        name: 'window',
+        quick: true,
+      })),
       trials.length
         ? h(
             'ol',

@@ -1,5 +1,5 @@
 # Installs the built tree into a temporary prefix, moves it, and builds and runs a user's project against it.
-# cmake -DBUILD=... -DSOURCE=... -DVERSION=... -DGENERATOR=... -DCOMPILER=... -DCONFIG=... -DFLAGS=... -P run.cmake
+# cmake -DBUILD=... -DSOURCE=... -DVERSION=... -DGENERATOR=... -DCOMPILER=... -DCONFIG=... -DFLAGS=... -DPAGE=... -P run.cmake
 cmake_minimum_required(VERSION 3.25)
 set(work "${BUILD}/install-test")
 set(first "${work}/first")
@@ -51,6 +51,24 @@ foreach(path IN LISTS installed)
     endif()
   endforeach()
 endforeach()
+
+# The page: as it was built, where it was; else the installed program says what makes it, and nothing is written.
+set(page "${prefix}/share/whorl/whorl.html")
+if(EXISTS "${PAGE}")
+  run(${CMAKE_COMMAND} -E compare_files "${PAGE}" "${page}")
+  run("${prefix}/bin/whorl" page -o "${work}/mine.html")
+  run(${CMAKE_COMMAND} -E compare_files "${PAGE}" "${work}/mine.html")
+  message(STATUS "the page: installed, and written by the installed program")
+else()
+  if(EXISTS "${page}")
+    message(FATAL_ERROR "a page is installed, but ${PAGE} is not there")
+  endif()
+  execute_process(COMMAND "${prefix}/bin/whorl" page -o "${work}/mine.html" RESULT_VARIABLE code ERROR_VARIABLE err)
+  if(NOT code EQUAL 2 OR NOT err MATCHES "tools/build-page" OR EXISTS "${work}/mine.html")
+    message(FATAL_ERROR "without a page: exit ${code}, ${err}")
+  endif()
+  message(STATUS "no page was built: none is installed, and the program says so")
+endif()
 
 run(${CMAKE_COMMAND} -S "${SOURCE}/tests/install" -B "${work}/user" -G ${GENERATOR} "-DCMAKE_PREFIX_PATH=${prefix}"
   "-DCMAKE_CXX_COMPILER=${COMPILER}" "-DCMAKE_BUILD_TYPE=${CONFIG}" "-DCMAKE_CXX_FLAGS=${FLAGS}" "-DEXPECTED_VERSION=${VERSION}")

@@ -304,6 +304,51 @@ for (const kind of ['jet', 'section', 'mat']) {
     `${kind}: SVG of 85 mm with caption and provenance`,
   );
 }
+for (const name of ['the answer', 'the histogram', 'what can be turned', 'what is not known']) {
+  if (name !== 'the answer') await page.click('#tab-numbers');
+  await page.locator(`.save-one[aria-label^="Save picture of ${name}"]`).first().click();
+  const svg = await download(() => page.click('[data-save="svg-175"]'));
+  check(
+    /width="175mm"/.test(svg.text()) && /whorl \d/.test(svg.text()) && !/NaN|undefined|Infinity/.test(svg.text()),
+    `${name}: SVG of 175 mm with caption and provenance`,
+  );
+}
+// WCAG 2: figures on their fields, 4.5 to 1
+const faintest = () =>
+  page.evaluate(() => {
+    const rgb = (hex) => [1, 3, 5].map((at) => parseInt(hex.slice(at, at + 2), 16) / 255);
+    const light = (colour) =>
+      colour
+        .map((c) => (c <= 0.04045 ? c / 12.92 : ((c + 0.055) / 1.055) ** 2.4))
+        .reduce((sum, c, i) => sum + c * [0.2126, 0.7152, 0.0722][i], 0);
+    const paper = matchMedia('(prefers-color-scheme: dark)').matches ? rgb('#181c22') : rgb('#ffffff'),
+      number = (node, name) => Number(node.getAttribute(name));
+    const fields = [...document.querySelectorAll('#map rect[fill-opacity]')].filter((r) =>
+      r.getAttribute('fill').startsWith('#'),
+    );
+    return Math.min(
+      ...[...document.querySelectorAll('#map text')].flatMap((t) =>
+        fields
+          .filter((r) => {
+            const dx = number(t, 'x') - number(r, 'x'),
+              dy = number(t, 'y') - number(r, 'y');
+            return dx > 0 && dx < number(r, 'width') && dy > 0 && dy < number(r, 'height');
+          })
+          .map((r) => {
+            const share = number(r, 'fill-opacity'),
+              under = light(rgb(r.getAttribute('fill')).map((c, i) => share * c + (1 - share) * paper[i])),
+              own = light(rgb(t.getAttribute('fill')));
+            return (Math.max(own, under) + 0.05) / (Math.min(own, under) + 0.05);
+          }),
+      ),
+    );
+  });
+for (const colorScheme of ['dark', 'light']) {
+  await page.emulateMedia({colorScheme});
+  await page.waitForTimeout(200);
+  const least = await faintest();
+  check(least >= 4.5 && least < 22, `figures of the map read on their fields, ${colorScheme}: ${least.toFixed(1)} to 1`);
+}
 await page.click('.save-picture[data-picture="map"]');
 const png = await download(() => page.click('[data-save="png-175"]'));
 const bytes = readFileSync(png.path);

@@ -71,7 +71,7 @@ describe('load', () => {
     assert.equal(await page.locator('h1').count(), 1);
     assert.match(await page.locator('h1').textContent(), /pcl-chloroform/);
     for (const link of await page.locator('nav a').all()) assert.equal(await page.locator(await link.getAttribute('href')).count(), 1);
-    assert.equal(await page.locator('main figure').count(), 8);
+    assert.equal(await page.locator('main figure').count(), 10);
     assert.match(await page.locator('.caution').textContent(), /chloroform/i);
     await context.close();
   });
@@ -100,7 +100,57 @@ describe('load', () => {
   test('without script the tables and figures are there', async () => {
     const { context, page } = await open(main.file, { javaScriptEnabled: false });
     assert.ok(await page.locator('table').count() > 5);
-    assert.equal(await page.locator('main figure svg').count(), 8);
+    assert.equal(await page.locator('main figure svg').count(), 10);
+    await context.close();
+  });
+});
+
+// Which of these lie within the first screen as a whole.
+const below = (page, names) =>
+  page.evaluate(
+    (all) =>
+      all.filter((name) => {
+        const box = document.querySelector(name)?.getBoundingClientRect();
+        return !box || box.top < 0 || box.bottom > innerHeight || box.width < 40 || box.height < 8;
+      }),
+    names,
+  );
+
+describe('first screen', () => {
+  const answer = ['.headline', '.ruler', 'svg.outcomes', 'ul.outcomes'];
+  const rest = ['.steps', '.opening .warning', '.where figure svg', '.seen figure svg'];
+  test('at 1280 x 900: diameter, band, classes, next step, caution, map and picture', async () => {
+    const { context, page } = await open(main.file);
+    assert.deepEqual(await below(page, [...answer, ...rest]), []);
+    assert.match(await page.locator('.headline').textContent(), /^About [\d.]+\s\u00b5m, could be [\d.]+ to [\d.]+$/);
+    const json = JSON.parse(execFileSync(whorl, ['estimate', join(root, 'cases', 'pcl-chloroform.json'), '--json'], { encoding: 'utf8' }));
+    const [, middle, low, high] = /About ([\d.]+)\s\u00b5m, could be ([\d.]+) to ([\d.]+)/.exec(await page.locator('.headline').textContent());
+    const [first] = json.answers;
+    for (const [said, value] of [[middle, first.diameter_um], [low, first.diameter_low_um], [high, first.diameter_high_um]])
+      assert.equal(Number(said), Number(value.toPrecision(2)));
+    await context.close();
+  });
+  test('on a phone: diameter, band and classes, nothing wider than the screen', async () => {
+    for (const colorScheme of ['light', 'dark']) {
+      const { context, page } = await open(main.file, { viewport: { width: 390, height: 844 }, colorScheme });
+      assert.deepEqual(await below(page, answer), []);
+      const faults = await page.evaluate(() => {
+        const boxes = [...document.querySelectorAll('.ruler text')].map((t) => [t.textContent, t.getBoundingClientRect()]);
+        return boxes.flatMap(([text, a], i) => [
+          ...(a.left < 0 || a.right > innerWidth ? [text] : []),
+          ...boxes.slice(i + 1).filter(([, b]) => a.left < b.right && b.left < a.right && a.top + 3 < b.bottom && b.top + 3 < a.bottom).map(([other]) => `${text} on ${other}`),
+        ]);
+      });
+      assert.deepEqual(faults, []);
+      await context.close();
+    }
+  });
+  test('no fibre: says so, with the vessel and the map', async () => {
+    const { file } = report(join(root, 'cases', 'slow-dripping.json'), 'drips.html', '--resolution', '3x2');
+    const { context, page } = await open(file);
+    assert.match(await page.locator('.headline').textContent(), /drips/);
+    assert.deepEqual(await below(page, ['.headline', ...rest]), []);
+    assert.equal(await page.locator('.ruler').count(), 0);
     await context.close();
   });
 });
@@ -257,7 +307,7 @@ describe('why the fibre is what it is', () => {
   test('headings in order, equations numbered through, tables with captions', async () => {
     const { context, page } = await open(main.file);
     const headings = await page.locator('#why h2, #why h3, #why h4').allTextContents();
-    assert.deepEqual(headings.slice(0, 4), ['Why the fibre is what it is', 'Where the diameter comes from', 'What sets the flow', 'What sets the line speed']);
+    assert.deepEqual(headings.slice(0, 4), ['Why the fibre is what it is', 'Torn threads, the likelier answer', 'Where the diameter of one line comes from', 'What sets the flow']);
     assert.ok(headings.includes('What 10 % more rotation speed changes'), headings.join('; '));
     const numbers = [...(await page.locator('#why').textContent()).matchAll(/ {4}\((\d+)\)/g)].map((m) => Number(m[1]));
     assert.deepEqual(numbers, numbers.map((_, i) => i + 1));
@@ -281,7 +331,7 @@ describe('why the fibre is what it is', () => {
   test('a tenth more speed: table, figure and explain agree', async () => {
     const { context, page } = await open(main.file);
     const split = explain('--between', 'rotation_speed=10000 rpm,11000 rpm').split;
-    const table = await rows(page, 'change-1');
+    const table = await rows(page, 'change-2');
     const parts = Object.fromEntries(split.diameter.map((part) => [part.key, part.d_ln_diameter]));
     for (const [words, key] of [['throughput', 'throughput'], ['polymer content', 'solids'], ['line speed', 'line-speed']]) {
       const row = table.find((cells) => cells[0] === words);
@@ -290,13 +340,13 @@ describe('why the fibre is what it is', () => {
     const bars = await page.locator('#why figure .bar').evaluateAll((all) => all.map((bar) => [bar.dataset.name, Number(bar.dataset.value)]));
     const drawn = Object.fromEntries(bars);
     assert.ok(Math.abs(drawn.throughput - parts.throughput) < 1e-6 && Math.abs(drawn['line speed'] - parts['line-speed']) < 1e-6, JSON.stringify(drawn));
-    assert.ok(Math.abs(drawn.diameter - split.d_ln_diameter) < 1e-6);
+    assert.ok(Math.abs(drawn['one line'] - split.d_ln_diameter) < 1e-6);
     await context.close();
   });
   test('without a fibre it says why, and no more', async () => {
     const { file } = report(join(root, 'cases', 'slow-dripping.json'), 'why-not.html', '--no-map');
     const { context, page } = await open(file);
-    assert.match(await page.locator('#why').textContent(), /No explanation of a diameter is given for this point: .*drip/);
+    assert.match(await page.locator('#why').textContent(), /No explanation of the diameter of one line is given for this point: .*drip/);
     assert.equal(await page.locator('#why table').count(), 0);
     await context.close();
   });
