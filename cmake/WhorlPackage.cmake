@@ -23,7 +23,7 @@ result and how far it can be trusted. An estimate is no proof of safety: solvent
 set(CPACK_DEBIAN_DEVELOPMENT_PACKAGE_NAME libwhorl-dev)
 set(CPACK_DEBIAN_DEVELOPMENT_PACKAGE_SECTION libdevel)
 # The package config names folders of cases and data, which the program's package has.
-set(CPACK_DEBIAN_DEVELOPMENT_PACKAGE_DEPENDS "whorl (= ${PROJECT_VERSION}-1), libudunits2-dev, libeigen3-dev, nlohmann-json3-dev")
+set(CPACK_DEBIAN_DEVELOPMENT_PACKAGE_DEPENDS "whorl (= ${PROJECT_VERSION}-1), libudunits2-dev, libeigen3-dev, libfmt-dev, nlohmann-json3-dev")
 set(CPACK_DEBIAN_DEVELOPMENT_DESCRIPTION "Static libraries, headers and CMake package config (whorl::engine, whorl::io) of the process estimator whorl.")
 set(CPACK_PRE_BUILD_SCRIPTS ${CMAKE_CURRENT_LIST_DIR}/WhorlPackageFiles.cmake)
 set(CPACK_WHORL_PACKAGING_DIR ${PROJECT_SOURCE_DIR}/packaging)

@@ -76,7 +76,7 @@ function(whorl_layer NAME)
   target_include_directories(whorl_${NAME} PUBLIC $<BUILD_INTERFACE:${WHORL_INCLUDE_DIR}>
     PUBLIC $<BUILD_INTERFACE:${PROJECT_SOURCE_DIR}/src>)
   target_compile_features(whorl_${NAME} PUBLIC cxx_std_20)
-  target_link_libraries(whorl_${NAME} PUBLIC ${ARG_PUBLIC} PRIVATE ${ARG_PRIVATE} $<BUILD_INTERFACE:whorl_options>)
+  target_link_libraries(whorl_${NAME} PUBLIC ${ARG_PUBLIC} PRIVATE ${ARG_PRIVATE} fmt::fmt $<BUILD_INTERFACE:whorl_options>)
   set_target_properties(whorl_${NAME} PROPERTIES EXPORT_NAME ${NAME})
   if(NOT (WHORL_TOGETHER AND NAME MATCHES "^(model|solver)$"))  # there each header is read only once anyway
     whorl_precompile(whorl_${NAME} ${NAME})

@@ -1,5 +1,6 @@
 #include "app/build_info.hpp"
 
+#include <fmt/core.h>
 #include <oneapi/tbb/version.h>
 
 #include <boost/version.hpp>
@@ -37,7 +38,8 @@ std::string version_text(const std::string& command_line_library) {
   text += "compiler: " + compiler() + ", C++ " + std::to_string(__cplusplus) + ", build type " WHORL_BUILD_TYPE "\n";
   text += "libraries: Boost " + numbers(BOOST_VERSION / 100000, BOOST_VERSION / 100 % 1000, BOOST_VERSION % 100) +
           ", Eigen " WHORL_EIGEN_VERSION + ", nlohmann_json " +
-          numbers(NLOHMANN_JSON_VERSION_MAJOR, NLOHMANN_JSON_VERSION_MINOR, NLOHMANN_JSON_VERSION_PATCH) + ", oneTBB " +
+          numbers(NLOHMANN_JSON_VERSION_MAJOR, NLOHMANN_JSON_VERSION_MINOR, NLOHMANN_JSON_VERSION_PATCH) + ", fmt " +
+          numbers(FMT_VERSION / 10000, FMT_VERSION / 100 % 100, FMT_VERSION % 100) + ", oneTBB " +
           TBB_runtime_version() + ", CLI11 " + command_line_library + ", UDUNITS-2";
 #ifdef WHORL_WITH_RSVG
   text += std::string(", librsvg ") + LIBRSVG_VERSION + ", cairo " + cairo_version_string();

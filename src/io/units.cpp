@@ -418,17 +418,6 @@ std::optional<double> convert(double value, const std::string& from, const std::
   return converted;
 }
 
-std::string number_text(double value, int digits) {
-  std::array<char, 64> buffer{};
-  const std::string text(buffer.data(), write_double(buffer.data(), buffer.data() + buffer.size(), value, digits));
-  // "19800", not "1.98e+04": few digits of a number of up to six places are still a number of the bench
-  constexpr double kMost = 1e6;
-  double rounded{};
-  if (!(std::abs(value) < kMost) || text.find("e+") == std::string::npos) return text;
-  read_double(text.data(), text.data() + text.size(), rounded);
-  return std::abs(rounded) < kMost ? std::to_string(std::llround(rounded)) : text;
-}
-
 double tidy(double value, int digits) {
   if (!std::isfinite(value)) return value;
   const std::string text = number_text(value, digits);

@@ -6,6 +6,7 @@
 #include <string_view>
 
 #include "whorl/model/case.hpp"
+#include "whorl/model/number_text.hpp"
 
 namespace whorl::io {
 
@@ -75,8 +76,7 @@ struct StatedConcentration {
 /// Error: InputError when the UDUNITS database is missing.
 [[nodiscard]] std::optional<double> convert(double value, const std::string& from, const std::string& to);
 
-/// Number in shortest form with at most `digits` significant digits: "0.1", "12000", "1e-09".
-[[nodiscard]] std::string number_text(double value, int digits = 6);
+using whorl::number_text;  // numbers for people: model/number_text.hpp
 
 /// The double nearest to the decimal number with `digits` significant digits: removes the noise of unit conversion.
 [[nodiscard]] double tidy(double value, int digits = 12);
