@@ -66,7 +66,8 @@ set(WHORL_INCLUDE_DIR ${PROJECT_BINARY_DIR}/include)
 file(MAKE_DIRECTORY ${WHORL_INCLUDE_DIR})
 file(CREATE_LINK ${PROJECT_SOURCE_DIR}/src ${WHORL_INCLUDE_DIR}/whorl SYMBOLIC)
 
-# whorl_layer(NAME SOURCES ... [HEADERS ...] [PUBLIC ...] [PRIVATE ...]): one static library per layer.
+# whorl_layer(NAME SOURCES ... [HEADERS ...] [PUBLIC ...] [PRIVATE ...]): one static library per layer; fmt, which puts numbers
+# into sentences, stands behind every one.
 # HEADERS are the ones a user of the installed library may include; they must compile on their own against what the
 # package config finds, which the test `install` checks. A layer without HEADERS is installed only to be linked.
 function(whorl_layer NAME)
@@ -97,4 +98,28 @@ function(whorl_install_layer NAME)
   install(TARGETS whorl_${NAME} EXPORT whorlTargets
     ARCHIVE DESTINATION ${CMAKE_INSTALL_LIBDIR} COMPONENT development
     ${headers})
+endfunction()
+
+# whorl_optional(TARGET OPTION TEXT SWITCH PREFIX MODULES PACKAGES WITHOUT): libraries that pkg-config knows and that the program
+# can do without. OPTION (described by TEXT) is AUTO (when they are there), ON or OFF; with them TARGET is compiled with SWITCH
+# defined, without them a line says what is missing (PACKAGES of Debian) and what then does not work (WITHOUT).
+# The target PkgConfig::<PREFIX> then exists everywhere.
+function(whorl_optional TARGET OPTION TEXT SWITCH PREFIX MODULES PACKAGES WITHOUT)
+  set(${OPTION} AUTO CACHE STRING "${TEXT}: AUTO (when the libraries are there), ON or OFF")
+  if(${OPTION} STREQUAL OFF)
+    return()
+  endif()
+  find_package(PkgConfig QUIET)
+  if(PkgConfig_FOUND)
+    pkg_check_modules(${PREFIX} QUIET IMPORTED_TARGET GLOBAL ${MODULES})
+  endif()
+  string(REPLACE ";" ", " wanted "${MODULES}")
+  if(TARGET PkgConfig::${PREFIX})
+    target_link_libraries(${TARGET} PRIVATE PkgConfig::${PREFIX})
+    target_compile_definitions(${TARGET} PRIVATE ${SWITCH})
+  elseif(${OPTION} STREQUAL ON)
+    message(FATAL_ERROR "${OPTION} is ON, but pkg-config does not find ${wanted} (packages ${PACKAGES})")
+  else()
+    message(STATUS "${wanted} not found (packages ${PACKAGES}): ${WITHOUT}")
+  endif()
 endfunction()

@@ -1,9 +1,10 @@
 #include "document/escape.hpp"
 
+#include <fmt/core.h>
+
 #include <algorithm>
 #include <array>
 #include <cstdint>
-#include <cstdio>
 
 #include "io/sheet.hpp"
 #include "whorl/model/printable.hpp"
@@ -113,9 +114,7 @@ std::string latex_escaped(std::string_view text) {
     } else if (next.code == 0xA0) {
       out += '~';
     } else {
-      char name[24];
-      std::snprintf(name, sizeof name, "{[}U+%04X{]}", static_cast<unsigned>(next.code));
-      out += name;
+      out += fmt::format("{{[}}U+{:04X}{{]}}", static_cast<unsigned>(next.code));
     }
     rest.remove_prefix(next.bytes);
   }

@@ -1,6 +1,7 @@
 // A document as LaTeX: a whole one, or a fragment for one of your own.
+#include <fmt/core.h>
+
 #include <algorithm>
-#include <cstdio>
 
 #include "document/escape.hpp"
 #include "document/value.hpp"
@@ -52,10 +53,8 @@ std::string column_types(const Cells& cells) {
       types += cells.right[k] ? 'r' : 'l';
       continue;
     }
-    char column[96];
-    std::snprintf(column, sizeof column, ">{\\ragged%s\\arraybackslash}p{\\dimexpr%.3f\\linewidth-2\\tabcolsep}",
-                  cells.right[k] ? "left" : "right", static_cast<double>(share[k]) / static_cast<double>(sum));
-    types += column;
+    types += fmt::format(">{{\\ragged{}\\arraybackslash}}p{{\\dimexpr{:.3f}\\linewidth-2\\tabcolsep}}",
+                         cells.right[k] ? "left" : "right", static_cast<double>(share[k]) / static_cast<double>(sum));
   }
   return types;
 }

@@ -1,28 +1,20 @@
 #include "whorl/engine/classify.hpp"
 
+#include <fmt/core.h>
+
 #include <cmath>
-#include <cstdarg>
-#include <cstdio>
 #include <functional>
 #include <string>
 
 #include "engine/jet_end.hpp"
 #include "whorl/engine/outcomes.hpp"
+#include "whorl/model/number_text.hpp"
 
 namespace whorl::engine {
 namespace {
 
 using model::FibreClass;
 using model::Landing;
-
-[[gnu::format(printf, 1, 2)]] std::string text(const char* format, ...) {
-  char buffer[512];
-  va_list arguments;
-  va_start(arguments, format);
-  std::vsnprintf(buffer, sizeof buffer, format, arguments);
-  va_end(arguments);
-  return buffer;
-}
 
 }  // namespace
 
@@ -45,28 +37,31 @@ void classify(const Setup& setup, model::Estimate& e) {
   if (e.threads.predicted) e.as_threads = judge_threads(setup, e, e.threads_why);
   if (!e.charge.orifice_wet) {
     none(FibreClass::no_jet,
-         text("The liquid does not cover the orifices: %.2f mL needed at this speed, %.2f mL present.",
-              1e6 * model::wetting_volume_m3(setup.vessel, setup.input.operation.rotation_speed_rad_s),
-              1e6 * e.charge.volume_m3));
+         fmt::format("The liquid does not cover the orifices: {:.2f} mL needed at this speed, {:.2f} mL present.",
+                     1e6 * model::wetting_volume_m3(setup.vessel, setup.input.operation.rotation_speed_rad_s),
+                     1e6 * e.charge.volume_m3));
   } else if (flow.driving_pressure_Pa <= 0.0) {
     none(FibreClass::no_jet,
-         text("Driving pressure %.3g kPa after the capillary threshold of %.3g kPa: nothing leaves.",
-              1e-3 * flow.driving_pressure_Pa, 1e-3 * flow.capillary_threshold_Pa));
+         fmt::format("Driving pressure {} kPa after the capillary threshold of {} kPa: nothing leaves.",
+                     number_text(1e-3 * flow.driving_pressure_Pa, 3),
+                     number_text(1e-3 * flow.capillary_threshold_Pa, 3)));
   } else {
     // Slow outflow drips, unless rotation pulls it off as a thread; what waves make of that is judged as of any other.
     const double bond = rotation_bond(setup);
     if (flow.weber < flow.critical_weber) {
       const bool pulled = bond > kThreadBond;
-      const std::string numbers =
-          text("Weber number %.2g at the orifice is below the jetting value %.2g", flow.weber, flow.critical_weber);
+      const std::string numbers = fmt::format("Weber number {} at the orifice is below the jetting value {}",
+                                              number_text(flow.weber, 2), number_text(flow.critical_weber, 2));
       if (!pulled) {
-        none(FibreClass::dripping,
-             numbers +
-                 text(" and rotation is too weak to pull a thread off (Bond number %.2g, below 1): it drips.", bond));
+        none(
+            FibreClass::dripping,
+            numbers + fmt::format(" and rotation is too weak to pull a thread off (Bond number {}, below 1): it drips.",
+                                  number_text(bond, 2)));
         take_headline(e);
         return;
       }
-      e.line_why.push_back(numbers + text(", but rotation pulls the liquid off as a thread (Bond number %.2g).", bond));
+      e.line_why.push_back(numbers + fmt::format(", but rotation pulls the liquid off as a thread (Bond number {}).",
+                                                 number_text(bond, 2)));
     }
     e.as_line = judge_line(setup, e, e.line_why);
   }
@@ -142,32 +137,31 @@ using Warn = std::function<void(const char* code, std::string message)>;
 void warn_of_run(const Setup& setup, const model::Estimate& e, const Warn& warn) {
   const auto& flow = e.orifice;
   if (flow.turbulent) {
-    warn(
-        "orifice-turbulent",
-        text("Orifice Reynolds number %.0f is beyond laminar flow (2100): throughput within 30 %% at best, and the jet "
-             "leaves rough.",
-             flow.reynolds));
+    warn("orifice-turbulent", fmt::format("Orifice Reynolds number {:.0f} is beyond laminar flow (2100): throughput "
+                                          "within 30 % at best, and the jet leaves rough.",
+                                          flow.reynolds));
   }
   if (e.run.breakthrough) {
-    warn("gas-breakthrough",
-         text("Gas breaks through the thinning layer (%.2f mm) after %.3g s, with %.0f %% of the run time still to go; "
-              "from then on gas leaves with the liquid",
-              1e3 * e.run.breakthrough_layer_m, e.run.breakthrough_time_s,
-              100.0 * (1.0 - e.run.breakthrough_time_s / std::max(e.run.run_time_s, 1e-12))) +
-             (setup.input.model.gas_breakthrough == model::GasBreakthrough::on
-                  ? text(": %.0f %% of the mass. The supply must hold %.3g normal litres a minute on average, %.3g at "
-                         "most.",
-                         100.0 * e.run.share_with_gas, 6e4 * e.run.gas_supply_mean_m3_s,
-                         6e4 * e.run.gas_supply_most_m3_s)
-                  : ", and the estimate, which keeps the orifices full, is an upper bound of throughput."));
+    warn(
+        "gas-breakthrough",
+        fmt::format("Gas breaks through the thinning layer ({:.2f} mm) after {} s, with {:.0f} % of the run time still "
+                    "to go; from then on gas leaves with the liquid",
+                    1e3 * e.run.breakthrough_layer_m, number_text(e.run.breakthrough_time_s, 3),
+                    100.0 * (1.0 - e.run.breakthrough_time_s / std::max(e.run.run_time_s, 1e-12))) +
+            (setup.input.model.gas_breakthrough == model::GasBreakthrough::on
+                 ? fmt::format(
+                       ": {:.0f} % of the mass. The supply must hold {} normal litres a minute on average, {} at most.",
+                       100.0 * e.run.share_with_gas, number_text(6e4 * e.run.gas_supply_mean_m3_s, 3),
+                       number_text(6e4 * e.run.gas_supply_most_m3_s, 3))
+                 : ", and the estimate, which keeps the orifices full, is an upper bound of throughput."));
   }
   if (e.run.share_at_full_settings < 0.5) {
     warn("never-at-full-settings",
-         text("%.0f %% of the charge leaves while the vessel still speeds up (%.3g s to full settings): on average it "
-              "is spun at %.0f rpm and "
-              "%.3g MPa. The settings hardly act; a thicker solution, a faster start or a pump makes them.",
-              100.0 * (1.0 - e.run.share_at_full_settings), e.run.full_settings_time_s,
-              e.run.mean_speed_rad_s * 30.0 / model::kPi, 1e-6 * e.run.mean_overpressure_Pa));
+         fmt::format("{:.0f} % of the charge leaves while the vessel still speeds up ({} s to full settings): on "
+                     "average it is spun at {:.0f} rpm and {} MPa. The settings hardly act; a thicker solution, a "
+                     "faster start or a pump makes them.",
+                     100.0 * (1.0 - e.run.share_at_full_settings), number_text(e.run.full_settings_time_s, 3),
+                     e.run.mean_speed_rad_s * 30.0 / model::kPi, number_text(1e-6 * e.run.mean_overpressure_Pa, 3)));
   }
   const double emptying_inertia = setup.vessel.orifice_length_m / std::max(flow.mean_speed_m_s, 1e-9);
   if (e.run.run_time_s > 0.0 && emptying_inertia > 0.1 * e.run.run_time_s) {
@@ -185,22 +179,23 @@ void warn_of_pull(const Setup& setup, const model::Estimate& e, const Warn& warn
   const double ohnesorge = (f.solvent_viscosity_Pa_s + f.polymer_viscosity_Pa_s) /
                            std::sqrt(f.initial.density_kg_m3 * f.surface_tension_N_m * setup.vessel.orifice_radius_m);
   if (gas_weber > kWindBreakup && ohnesorge < 1.0) {
-    warn("wind-breakup",
-         text("Gas Weber number %.0f at the vessel wall with Ohnesorge number %.2f: the wind can tear the jet "
-              "before it stretches.",
-              gas_weber, ohnesorge));
+    warn("wind-breakup", fmt::format("Gas Weber number {:.0f} at the vessel wall with Ohnesorge number {:.2f}: the "
+                                     "wind can tear the jet before it stretches.",
+                                     gas_weber, ohnesorge));
   }
   if (setup.input.model.tier == model::Tier::inertial && jet.tension_ratio > 0.3) {
-    warn("tension-neglected", text("Tension would reach %.2g of the momentum flux, and this tier leaves it out: line "
-                                   "speed and diameter can be off either way. "
-                                   "Compare with tier \"tension\".",
-                                   jet.tension_ratio));
+    warn("tension-neglected",
+         fmt::format("Tension would reach {} of the momentum flux, and this tier leaves it out: line speed and "
+                     "diameter can be off either way. Compare with tier \"tension\".",
+                     number_text(jet.tension_ratio, 2)));
   }
   if (jet.reached_collector && jet.pulled_until_m > 0.0) {
-    warn("tension-cut", text("Tension is solved out to radius %.0f mm only: with its pull the jet finds no way on, and "
-                             "from there it flies by momentum "
-                             "and air alone. It may land at quite another speed; compare with jet_end \"taken-up\".",
-                             1e3 * jet.pulled_until_m));
+    warn("tension-cut",
+         fmt::format(
+             "Tension is solved out to radius {:.0f} mm only: no path was found under it beyond, and from there the "
+             "jet flies by momentum and air alone. It may land at quite another speed; compare with jet_end "
+             "\"taken-up\".",
+             1e3 * jet.pulled_until_m));
   }
 }
 
@@ -213,23 +208,23 @@ void warn_of_end(const Setup& setup, const model::Estimate& e, const Warn& warn)
   const double wall = setup.vessel.outer_radius_m;
   const double free_flight = model::free_flight_speed(flow.mean_speed_m_s, omega, wall, collector);
   if (jet.free_end_speed_m_s > 0.0) {
-    warn(
-        "caught",
-        text("With a free end the jet would be dragged round by the vessel and land at %.3g m/s, %.3g um; held by a "
-             "collector at rest at %.3g m/s, %.3g um. ",
-             jet.free_end_speed_m_s, 1e6 * jet.free_end_dry_diameter_m, omega * collector,
-             1e6 * jet.held_end_dry_diameter_m) +
-            text("Here the hold counts for %.0f %%, because the free end moves at %.2g of the speed of free flight (no "
-                 "hold "
-                 "above %.2g, all of it below %.2g). Which of the two happens, no tier knows; compare jet_end \"free\" "
-                 "and \"taken-up\".",
-                 100.0 * jet.collector_hold, jet.free_end_speed_m_s / free_flight, kLetGo, kCaught));
+    warn("caught",
+         fmt::format("With a free end the jet would be dragged round by the vessel and land at {} m/s, {} um; held by "
+                     "a collector at rest at {} m/s, {} um. ",
+                     number_text(jet.free_end_speed_m_s, 3), um(jet.free_end_dry_diameter_m),
+                     number_text(omega * collector, 3), um(jet.held_end_dry_diameter_m)) +
+             fmt::format("Here the hold counts for {:.0f} %, because the free end moves at {} of the speed of free "
+                         "flight (no hold above {}, all of it below {}). Which of the two happens, no tier knows; "
+                         "compare jet_end \"free\" and \"taken-up\".",
+                         100.0 * jet.collector_hold, number_text(jet.free_end_speed_m_s / free_flight, 2),
+                         number_text(kLetGo, 2), number_text(kCaught, 2)));
   }
   if (!jet.free_end_failure.empty()) {
     warn("free-end-not-found",
          "No steady flight with a free end was found (" + jet.free_end_failure +
-             text("): the line is taken as held by the collector at %.3g m/s, %.3g um. Flying freely it would be "
-                  "thicker.", omega * collector, 1e6 * jet.held_end_dry_diameter_m));
+             fmt::format(
+                 "): the line is taken as held by the collector at {} m/s, {} um. Flying freely it would be thicker.",
+                 number_text(omega * collector, 3), um(jet.held_end_dry_diameter_m)));
   }
   if (jet.held_by_balance) {
     warn("held-by-balance",
@@ -240,10 +235,11 @@ void warn_of_end(const Setup& setup, const model::Estimate& e, const Warn& warn)
   if (setup.input.model.tier == model::Tier::tension && setup.input.model.jet_end != model::JetEnd::taken_up &&
       jet.free_end_speed_m_s == 0.0 && !jet.held_by_balance && jet.reached_collector &&
       jet.end_speed_m_s < kDraggedRound * free_flight) {
-    warn("dragged-round", text("The jet lands at a line speed of %.3g m/s, where free flight would give %.3g m/s: it "
-                               "is held back and turns with the vessel; "
-                               "a collector at rest would catch and draw it. Compare with jet_end \"taken-up\".",
-                               jet.end_speed_m_s, free_flight));
+    warn("dragged-round",
+         fmt::format(
+             "The jet lands at a line speed of {} m/s, where free flight would give {} m/s: it is held back and turns "
+             "with the vessel; a collector at rest would catch and draw it. Compare with jet_end \"taken-up\".",
+             number_text(jet.end_speed_m_s, 3), number_text(free_flight, 3)));
   }
 }
 
@@ -254,16 +250,18 @@ void warn_of_balances(const Setup& setup, const model::Estimate& e, const Warn& 
     const double tolerance = balance_tolerance(setup.input.numerics.relative_tolerance);
     std::string open;
     const auto look = [&](const char* name, double off) {
-      if (off > tolerance) open += (open.empty() ? "" : ", ") + std::string(name) + text(" by %.2g %%", 100.0 * off);
+      if (off > tolerance)
+        open += (open.empty() ? "" : ", ") + std::string(name) + fmt::format(" by {} %", number_text(100.0 * off, 2));
     };
     look("polymer", jet.balances.polymer);
     look("solvent", jet.balances.solvent);
     look("momentum", jet.balances.momentum);
     look("energy", jet.balances.energy);
     if (!open.empty()) {
-      warn("balance-open", "Along the jet these balances do not close: " + open +
-                               text(" (allowed at this tolerance: %.2g %%). Take what follows from them no closer "
-                                    "than that.", 100.0 * tolerance));
+      warn("balance-open",
+           "Along the jet these balances do not close: " + open +
+               fmt::format(" (allowed at this tolerance: {} %). Take what follows from them no closer than that.",
+                           number_text(100.0 * tolerance, 2)));
     }
   }
 }
@@ -275,28 +273,29 @@ void warn_of_drying(const Setup& setup, const model::Estimate& e, const Warn& wa
   if (!f.water_is_solvent && jet.dew_margin_K < 0.0) {
     if (f.water_miscible) {
       warn("dew-miscible",
-           text("The jet cools %.0f K below the dew point of the room air: the solvent takes up water from the air.",
-                -jet.dew_margin_K));
+           fmt::format(
+               "The jet cools {:.0f} K below the dew point of the room air: the solvent takes up water from the air.",
+               -jet.dew_margin_K));
     } else {
-      warn("dew", text("The jet cools to %.0f degC, %.0f K below the dew point of the room air (%.0f degC): water "
-                       "condenses on it "
-                       "and fibres come out porous. Drier air avoids it.",
-                       jet.lowest_temperature_K - 273.15, -jet.dew_margin_K, setup.air.dew_point_K - 273.15));
+      warn("dew", fmt::format("The jet cools to {:.0f} degC, {:.0f} K below the dew point of the room air ({:.0f} "
+                              "degC): water condenses on it and fibres come out porous. Drier air avoids it.",
+                              jet.lowest_temperature_K - 273.15, -jet.dew_margin_K, setup.air.dew_point_K - 273.15));
     }
   }
   if (jet.lowest_temperature_K < f.antoine_min_K) {
     warn("vapour-pressure-range",
-         text("The jet cools to %.0f K, below the range of the vapour-pressure relation (%.0f K).",
-              jet.lowest_temperature_K, f.antoine_min_K));
+         fmt::format("The jet cools to {:.0f} K, below the range of the vapour-pressure relation ({:.0f} K).",
+                     jet.lowest_temperature_K, f.antoine_min_K));
   }
   if (e.landing == Landing::tacky) {
-    warn("tacky", text("Lands tacky: junctions fuse. More distance, drier air or a more volatile solvent dries it."));
+    warn("tacky", "Lands tacky: junctions fuse. More distance, drier air or a more volatile solvent dries it.");
   }
   if (setup.input.model.drying == model::DryingModel::lumped) {
     for (const auto& group : e.groups) {
       if (group.key == "mass_biot" && group.value > 0.3) {
         warn("lumped-drying",
-             text("Mass Biot number %.2g: the filament does not dry evenly. Use drying \"radial\".", group.value));
+             fmt::format("Mass Biot number {}: the filament does not dry evenly. Use drying \"radial\".",
+                         number_text(group.value, 2)));
       }
     }
   }
@@ -306,11 +305,13 @@ void warn_of_draw(const Setup& setup, const model::Estimate& e, const Warn& warn
   const auto& jet = e.jet;
   if (e.excess_draw != 1.0) {
     const model::ModelInput& m = setup.input.model;
-    warn("excess-draw", text("An excess-draw factor of %.3g is applied to the line speed (calibration", e.excess_draw) +
-                            (m.flapping_draw > 0.0 ? text(": %.3g, times flapping at an air Weber number of %.3g",
-                                                          m.excess_draw, jet.air_weber)
-                                                   : std::string()) +
-                            ").");
+    warn("excess-draw",
+         fmt::format("An excess-draw factor of {} is applied to the line speed (calibration",
+                     number_text(e.excess_draw, 3)) +
+             (m.flapping_draw > 0.0 ? fmt::format(": {}, times flapping at an air Weber number of {}",
+                                                  number_text(m.excess_draw, 3), number_text(jet.air_weber, 3))
+                                    : std::string()) +
+             ").");
   }
 }
 
@@ -319,8 +320,8 @@ void warn_of_draw(const Setup& setup, const model::Estimate& e, const Warn& warn
 void add_warnings(const Setup& setup, model::Estimate& e) {
   const Warn warn = [&](const char* code, std::string message) { e.warnings.push_back({code, std::move(message)}); };
   if (e.charge.spilled_volume_m3 > 1e-12) {
-    warn("spill", text("%.2f mL of the charge does not stay in the vessel at this speed.",
-                       1e6 * e.charge.spilled_volume_m3));
+    warn("spill", fmt::format("{:.2f} mL of the charge does not stay in the vessel at this speed.",
+                              1e6 * e.charge.spilled_volume_m3));
   }
   if (!(e.orifice.mean_speed_m_s > 0.0)) return;
   warn_of_run(setup, e, warn);

@@ -134,7 +134,7 @@ model::Jet caught_jet(const model::JetContext& context, const jet::TensionOption
     jet.free_end_speed_m_s = known.jet.end_speed_m_s;
     jet.free_end_dry_diameter_m = known.jet.dry_diameter_m;
   } else {
-    jet.free_end_failure = arrived(known.jet) ? "with its pull it finds no way on" : known.jet.reason;
+    jet.free_end_failure = arrived(known.jet) ? "no path was found under its tension" : known.jet.reason;
   }
   near = std::move(memory);
   return jet;

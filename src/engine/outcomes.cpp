@@ -2,13 +2,13 @@
 
 #include <algorithm>
 #include <cmath>
-#include <cstdio>
 
 #include "whorl/engine/classify.hpp"
 #include "whorl/engine/jet_variants.hpp"
 #include "whorl/engine/run_jets.hpp"
 #include "whorl/engine/thread_flight.hpp"
 #include "whorl/jet/jet_inertial.hpp"
+#include "whorl/model/number_text.hpp"
 
 namespace whorl::engine {
 namespace {
@@ -18,28 +18,17 @@ using model::Landing;
 
 double normal_share(double z) { return 0.5 * std::erfc(-z / std::sqrt(2.0)); }
 
-std::string number(double value, int digits = 2) {
-  char text[40];
-  std::snprintf(text, sizeof text, "%.*g", digits, value);
-  return text;
-}
-std::string percent(double share) {
-  char text[40];
-  std::snprintf(text, sizeof text, "%.0f %%", 100.0 * share);
-  return text;
-}
-
 std::string gain_text(const Flown& f) {
-  return "waves grow by " + number(f.gain, 3) + " before " + (f.solidified ? "it is solid" : "it lands") + ", " +
-         number(f.threshold, 3) + " would cut it";
+  return "waves grow by " + number_text(f.gain, 3) + " before " + (f.solidified ? "it is solid" : "it lands") + ", " +
+         number_text(f.threshold, 3) + " would cut it";
 }
 
 std::string landing_text(const Flown& f) {
   switch (landing_of(f)) {
     case Landing::dry: return "lands dry";
-    case Landing::firm: return "lands firm, with " + percent(f.residual_solvent) + " solvent by mass inside";
-    case Landing::tacky: return "lands tacky, with " + percent(f.residual_solvent) + " solvent by mass";
-    case Landing::wet: return "lands wet, with " + percent(f.residual_solvent) + " solvent by mass";
+    case Landing::firm: return "lands firm, with " + whole_percent(f.residual_solvent) + " solvent by mass inside";
+    case Landing::tacky: return "lands tacky, with " + whole_percent(f.residual_solvent) + " solvent by mass";
+    case Landing::wet: return "lands wet, with " + whole_percent(f.residual_solvent) + " solvent by mass";
     case Landing::none: break;
   }
   return "does not land";
@@ -121,8 +110,8 @@ model::Answer judge_line(const Setup& setup, const model::Estimate& e, std::vect
                   (reason.starts_with(kStalled) ? reason.substr(kStalled.size()) : reason) + ".");
     return answer;
   }
-  why.push_back("One line per orifice: " + gain_text(f) + "; entanglement number " + number(f.entanglement_number, 3) +
-                "; " + landing_text(f) + ".");
+  why.push_back("One line per orifice: " + gain_text(f) + "; entanglement number " +
+                number_text(f.entanglement_number, 3) + "; " + landing_text(f) + ".");
   return answer;
 }
 
@@ -142,8 +131,8 @@ model::Answer judge_threads(const Setup& setup, const model::Estimate& e, std::v
   answer.diameter_m = t.dry_diameter_m;
   answer.low_m = t.dry_diameter_m / kThreadBand;
   answer.high_m = t.dry_diameter_m * kThreadBand;
-  why.push_back("Torn threads: " + gain_text(f) + "; entanglement number " + number(f.entanglement_number, 3) + "; " +
-                landing_text(f) + ".");
+  why.push_back("Torn threads: " + gain_text(f) + "; entanglement number " + number_text(f.entanglement_number, 3) +
+                "; " + landing_text(f) + ".");
   return answer;
 }
 

@@ -1,9 +1,10 @@
 #include "figures/figure_axis.hpp"
 
+#include <fmt/core.h>
+
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <cstdio>
 #include <stdexcept>
 
 #include "whorl/io/csv.hpp"
@@ -126,13 +127,10 @@ std::string sequential_colour(double share) {
   const double at = std::clamp(share, 0.0, 1.0) * static_cast<double>(kYlGnBu.size() - 1);
   const auto lower = std::min(static_cast<std::size_t>(at), kYlGnBu.size() - 2);
   const double part = at - static_cast<double>(lower);
-  std::array<char, 8> text{};
-  std::array<int, 3> rgb{};
+  std::array<unsigned, 3> rgb{};
   for (std::size_t i = 0; i < 3; ++i)
-    rgb[i] = static_cast<int>(std::lround((1.0 - part) * kYlGnBu[lower][i] + part * kYlGnBu[lower + 1][i]));
-  std::snprintf(text.data(), text.size(), "#%02x%02x%02x", static_cast<unsigned>(rgb[0]) & 0xffU,
-                static_cast<unsigned>(rgb[1]) & 0xffU, static_cast<unsigned>(rgb[2]) & 0xffU);
-  return text.data();
+    rgb[i] = static_cast<unsigned>(std::lround((1.0 - part) * kYlGnBu[lower][i] + part * kYlGnBu[lower + 1][i]));
+  return fmt::format("#{:02x}{:02x}{:02x}", rgb[0] & 0xffU, rgb[1] & 0xffU, rgb[2] & 0xffU);
 }
 
 double relative_luminance(std::string_view colour) {

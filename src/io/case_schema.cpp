@@ -14,7 +14,8 @@ constexpr const char* kNumber = R"(^\s*[-+]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][-+]?
 constexpr const char* kUnit = R"(\s*[^\s0-9.,].*$)";
 constexpr const char* kOptionalUnit = R"((\s*[^\s0-9.,].*)?$)";
 constexpr const char* kBasis =
-    R"(\s*(%\s*(w/v|\(w/v\))(\s+of\s+(solvent|solution))?|wt\s*%|%\s*wt|%\s*(w/w|\(w/w\))|vol\s*%|%\s*(v/v|\(v/v\))|[^\s0-9.,%].*\s+of\s+(solvent|solution))\s*((±|\+-|\+/-).*)?$)";
+    R"(\s*(%\s*(w/v|\(w/v\))(\s+of\s+(solvent|solution))?|wt\s*%|%\s*wt|%\s*(w/w|\(w/w\))|vol\s*%|)"
+    R"(%\s*(v/v|\(v/v\))|[^\s0-9.,%].*\s+of\s+(solvent|solution))\s*((±|\+-|\+/-).*)?$)";
 
 Document numeric_schema(const Key& key) {
   Document schema;

@@ -2,7 +2,8 @@
 
 #include <algorithm>
 #include <cmath>
-#include <cstdio>
+
+#include "whorl/model/number_text.hpp"
 
 namespace whorl::io {
 namespace {
@@ -11,12 +12,6 @@ namespace {
 constexpr char kOpen = '\x01';
 constexpr char kMiddle = '\x02';
 constexpr char kClose = '\x03';
-
-std::string printed(const char* format, double value) {
-  char buffer[64];
-  std::snprintf(buffer, sizeof buffer, format, value);
-  return buffer;
-}
 
 // "1.2e+05" -> 1.2\times10^{5}
 std::string latex_number(const std::string& number) {
@@ -217,10 +212,8 @@ std::string no_number() { return symbol("no number", "\\text{no number}"); }
 }  // namespace
 
 std::string quantity(double value, std::string_view unit, int digits) {
-  char format[16];
-  std::snprintf(format, sizeof format, "%%.%dg", digits);
   if (!std::isfinite(value)) return no_number();
-  const std::string number = printed(format, value);
+  const std::string number = number_text(value, digits);
   if (unit == "1" || unit.empty()) return symbol(number, latex_number(number));
   return symbol(number + ' ' + std::string(unit), latex_number(number) + "\\,\\mathrm{" + latex_unit(unit) + "}");
 }
@@ -228,15 +221,14 @@ std::string quantity(double value, std::string_view unit, int digits) {
 std::string signed_number(double value, int decimals) {
   if (!std::isfinite(value)) return no_number();
   const double shown = std::abs(value) < 0.5 * std::pow(10.0, -decimals) ? 0.0 : value;  // no "-0.000"
-  char buffer[64];
-  std::snprintf(buffer, sizeof buffer, "%+.*f", decimals, shown);
-  return symbol(buffer, buffer);
+  const std::string text = signed_text(shown, decimals);
+  return symbol(text, text);
 }
 
 std::string percent_change(double log_change) {
   if (!std::isfinite(log_change)) return no_number();
   const double percent = std::abs(log_change) < 1e-9 ? 0.0 : 100.0 * std::expm1(log_change);  // rounding is no change
-  const std::string number = printed(std::abs(percent) < 10.0 ? "%+.2g" : "%+.3g", percent);
+  const std::string number = (percent < 0.0 ? "" : "+") + number_text(percent, std::abs(percent) < 10.0 ? 2 : 3);
   return symbol(number + " %", latex_number(number) + "\\,\\%");
 }
 

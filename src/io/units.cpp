@@ -4,10 +4,8 @@
 #include <array>
 #include <charconv>
 #include <cmath>
-#include <cstdio>
 #include <utility>
 
-#include "io/double_text.hpp"
 #include "io/unit_table.hpp"
 #include "io/unit_text.hpp"
 #include "whorl/model/error.hpp"
@@ -53,7 +51,7 @@ double leading_number(std::string_view text, std::string_view& rest, const std::
   }
   double value{};
   const char* end = digits.data() + digits.size();
-  const auto read = read_double(digits.data(), end, value);
+  const auto read = std::from_chars(digits.data(), end, value);
   if (read.ec == std::errc::result_out_of_range) fail(" has a number too large or too small for a double");
   rest = std::string_view(read.ptr, static_cast<std::size_t>(end - read.ptr));
   if (!rest.empty() && rest.front() == ',') fail(" has a comma in the number (write 12000, 0.5)");
@@ -422,7 +420,7 @@ double tidy(double value, int digits) {
   if (!std::isfinite(value)) return value;
   const std::string text = number_text(value, digits);
   double read{};
-  read_double(text.data(), text.data() + text.size(), read);
+  std::from_chars(text.data(), text.data() + text.size(), read);
   return read;
 }
 

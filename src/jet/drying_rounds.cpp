@@ -1,8 +1,9 @@
 #include "jet/drying_rounds.hpp"
 
+#include <fmt/core.h>
+
 #include <algorithm>
 #include <cmath>
-#include <cstdio>
 
 #include "whorl/jet/tension_tolerances.hpp"
 
@@ -105,10 +106,8 @@ bool settle_drying(ThreadSearch& search, const PathAndSpeed& thread, double tole
       return thread.settle(tolerance) && go_on(search, false);
     }
   }
-  char text[160];
-  std::snprintf(text, sizeof text, "drying over the radius still changes by %.1e after %d times on a new path",
-                now.drying_off, kMostTimes);
-  search.trouble = text;
+  search.trouble = fmt::format("drying over the radius still changes by {:.1e} after {} times on a new path",
+                               now.drying_off, kMostTimes);
   return false;
 }
 
@@ -130,11 +129,9 @@ bool go_beyond_cut(ThreadSearch& search) {
     if (!options.confirm_drying && result.off < kTakenOver) return true;
     now.surface = std::move(result.surface);
   }
-  char text[160];
-  std::snprintf(text, sizeof text,
-                "drying over the radius beyond where the pull is solved still changes by %.1e after %d times",
-                now.drying_off, kMostBeyond);
-  search.trouble = text;
+  search.trouble =
+      fmt::format("drying over the radius beyond where the tension is solved still changes by {:.1e} after {} times",
+                  now.drying_off, kMostBeyond);
   return false;
 }
 

@@ -1,10 +1,11 @@
 #include "whorl/jet/jet_inertial.hpp"
 
+#include <fmt/core.h>
+
 #include <Eigen/Core>
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <cstdio>
 #include <span>
 #include <string>
 #include <utility>
@@ -14,6 +15,7 @@
 #include "solver/march.hpp"
 #include "whorl/jet/jet_report.hpp"
 #include "whorl/model/jet_axes.hpp"
+#include "whorl/model/number_text.hpp"
 #include "whorl/model/radial.hpp"
 
 namespace whorl::jet {
@@ -145,30 +147,19 @@ class JetEquations {
   model::RadialGrid grid_;
 };
 
-std::string millimetres(double metres) {
-  char text[32];
-  std::snprintf(text, sizeof text, "%.0f mm", 1e3 * metres);
-  return text;
-}
 // How fast a floating jet still moves outward and down, per turn of the vessel.
 std::string drift_text(const model::JetContext& context, const Eigen::VectorXd& y) {
   const double radius = std::hypot(y[JetState::kX], y[JetState::kY]);
   if (!(context.speed_rad_s > 0.0) || !(radius > 0.0)) return {};
   const double turn = 2.0 * model::kPi / context.speed_rad_s;
   const double outward = (y[JetState::kX] * y[JetState::kVx] + y[JetState::kY] * y[JetState::kVy]) / radius * turn;
-  char text[120];
-  std::snprintf(text, sizeof text, ", moving outward %.2g mm and down %.2g mm in a turn", 1e3 * outward,
-                -1e3 * y[JetState::kVz] * turn);
-  return text;
+  return fmt::format(", moving outward {} mm and down {} mm in a turn", number_text(1e3 * outward, 2),
+                     number_text(-1e3 * y[JetState::kVz] * turn, 2));
 }
 std::string turns_text(const model::JetContext& context, double t) {
-  char text[48];
-  if (context.speed_rad_s > 0.0) {
-    std::snprintf(text, sizeof text, "%.0f turns of the vessel", t * context.speed_rad_s / (2.0 * model::kPi));
-  } else {
-    std::snprintf(text, sizeof text, "%.0f s", t);
-  }
-  return text;
+  if (context.speed_rad_s > 0.0)
+    return fmt::format("{:.0f} turns of the vessel", t * context.speed_rad_s / (2.0 * model::kPi));
+  return fmt::format("{:.0f} s", t);
 }
 
 // How the march ended. `event`: what stopped it.

@@ -1,8 +1,9 @@
 #include "whorl/jet/tension.hpp"
 
+#include <fmt/core.h>
+
 #include <algorithm>
 #include <cmath>
-#include <cstdio>
 #include <string>
 
 #include "jet/drying_rounds.hpp"
@@ -103,11 +104,10 @@ model::Jet solve_from_memory(const model::JetContext& context, const TensionOpti
 
 // A free end gains nothing from being pulled: with tension it stalls, too. What is left open is where, and how much.
 model::Jet stalled_without_tension(const model::Jet& start, const model::Jet& failed) {
-  char text[200];
-  std::snprintf(text, sizeof text,
-                "stalls without tension; the pull left out is up to %.1e of the momentum flux, and the thread with it "
-                "is not solved (",
-                start.tension_ratio);
+  const std::string text = fmt::format(
+      "stalls without tension; the tension left out is up to {:.1e} of the momentum flux, and the thread with it is "
+      "not solved (",
+      start.tension_ratio);
   model::Jet jet = start;
   jet.work = failed.work;
   jet.convergence = text + failed.reason + ")";

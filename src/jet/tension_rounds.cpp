@@ -1,8 +1,9 @@
 #include "jet/tension_rounds.hpp"
 
+#include <fmt/core.h>
+
 #include <algorithm>
 #include <cmath>
-#include <cstdio>
 
 #include "jet/solid_pull.hpp"
 #include "jet/thread_balance.hpp"
@@ -169,11 +170,9 @@ bool settle_path_and_speed(ThreadSearch& search, double tolerance) {
       return true;
     if (search.exhausted()) {
       if (fair) return true;
-      char text[160];
-      std::snprintf(text, sizeof text,
-                    "path and speed still change by %.1e after the allowed work, %d rounds and %zu Newton steps",
-                    change, search.rounds, search.work.newton_iterations);
-      search.trouble = text;
+      search.trouble =
+          fmt::format("path and speed still change by {:.1e} after the allowed work, {} rounds and {} Newton steps",
+                      change, search.rounds, search.work.newton_iterations);
       return false;
     }
     damping = change > last ? std::max(kLeastDamping, kDampingFall * damping) : std::min(1.0, kDampingRise * damping);
@@ -188,10 +187,8 @@ bool settle_path_and_speed(ThreadSearch& search, double tolerance) {
     now.end_radius_m = search.context.outer_radius_m + std::exp(next[n]);
   }
   if (now.change < options.fair_tolerance) return true;
-  char text[160];
-  std::snprintf(text, sizeof text, "path and speed still change by %.1e after %d rounds", now.change,
-                options.most_rounds);
-  search.trouble = text;
+  search.trouble =
+      fmt::format("path and speed still change by {:.1e} after {} rounds", now.change, options.most_rounds);
   return false;
 }
 

@@ -1,10 +1,12 @@
 #include "jet/thread_balance.hpp"
 
+#include <fmt/core.h>
+
 #include <algorithm>
 #include <cmath>
-#include <cstdio>
 
 #include "whorl/jet/tension_tolerances.hpp"
+#include "whorl/model/number_text.hpp"
 
 namespace whorl::jet {
 namespace {
@@ -113,10 +115,8 @@ bool solve_thread(ThreadSearch& search, ThreadState& guess, double tolerance) {
     search.jumps = true;
     return true;
   }
-  char text[200];
-  std::snprintf(text, sizeof text, "speed on the path: %s left a balance of %.1e; smoothing came down to %.2g",
-                found.outcome.reason.c_str(), found.outcome.residual, found.reached);
-  search.trouble = text;
+  search.trouble = fmt::format("speed on the path: {} left a balance of {:.1e}; smoothing came down to {}",
+                               found.outcome.reason, found.outcome.residual, number_text(found.reached, 2));
   return false;
 }
 

@@ -1,12 +1,14 @@
 #include "jet/thread_report.hpp"
 
+#include <fmt/core.h>
+
 #include <algorithm>
 #include <cmath>
-#include <cstdio>
 
 #include "jet/thread_samples.hpp"
 #include "jet/thread_work.hpp"
 #include "solver/collocation.hpp"
+#include "whorl/model/number_text.hpp"
 
 namespace whorl::jet {
 namespace {
@@ -57,41 +59,34 @@ void close_balances(const ThreadSearch& search, model::Jet& jet) {
 }
 
 std::string how_it_ended(const ThreadSearch& search) {
-  char text[240];
   const PathResult& path = search.now.path;
-  const double r = 1e3 * path.at_end[P::kRadius];
   switch (path.end) {
     case PathEnd::collector: return "reached the collector";
-    case PathEnd::inward: std::snprintf(text, sizeof text, "stalled: stopped by the air at radius %.0f mm", r); break;
-    case PathEnd::fallen:
-      std::snprintf(text, sizeof text, "fell %.0f mm before reaching the collector", -1e3 * path.at_end[P::kZ]);
-      break;
+    case PathEnd::inward:
+      return fmt::format("stalled: stopped by the air at radius {}", millimetres(path.at_end[P::kRadius]));
+    case PathEnd::fallen: return fmt::format("fell {:.0f} mm before reaching the collector", -1e3 * path.at_end[P::kZ]);
     default:
-      std::snprintf(text, sizeof text, "stalled: floats round the vessel at radius %.0f mm after %.0f turns", r,
-                    path.at_end[P::kTime] * search.context.speed_rad_s / (2.0 * model::kPi));
+      return fmt::format("stalled: floats round the vessel at radius {} after {:.0f} turns",
+                         millimetres(path.at_end[P::kRadius]),
+                         path.at_end[P::kTime] * search.context.speed_rad_s / (2.0 * model::kPi));
   }
-  return text;
 }
 
 std::string how_it_converged(const ThreadSearch& search, const Finding& found) {
-  char text[240];
   const ThreadSolution& now = search.now;
   std::string out = found.method;
   if (found.mesh.error >= 0.0) {
-    std::snprintf(text, sizeof text, "; mesh error of the line speed about %.1g %%", 100.0 * found.mesh.error);
-    out += text;
+    out += fmt::format("; mesh error of the line speed about {} %", number_text(100.0 * found.mesh.error, 1));
   }
   if (search.options.radial) {
-    std::snprintf(text, sizeof text, "; drying over the radius solved on %d path%s, agrees to %.0e",
-                  search.drying_rounds, search.drying_rounds == 1 ? "" : "s", now.drying_off);
-    out += text;
+    out += fmt::format("; drying over the radius solved on {} path{}, agrees to {:.0e}", search.drying_rounds,
+                       search.drying_rounds == 1 ? "" : "s", now.drying_off);
   }
   if (now.path.cut) {
-    std::snprintf(text, sizeof text,
-                  "; the thread is solved to radius %.0f mm with a free end there, short of where it stalls: beyond, "
-                  "without pull",
-                  1e3 * now.end_radius_m);
-    out += text;
+    out += fmt::format(
+        "; the thread is solved to radius {:.0f} mm with a free end there, short of where it stalls: beyond, without "
+        "tension",
+        1e3 * now.end_radius_m);
   }
   return out.substr(out.find_first_not_of("; ")) + found.mesh.remark;
 }
@@ -243,9 +238,9 @@ model::Jet report_thread(ThreadSearch& search, const MeshFinding& mesh) {
     samples.add_beyond(end.flow_kg_s, u, model::surface_pull(end, u));
     add_work_of_solid(search, work.budget);
   }
-  char method[240];
-  std::snprintf(method, sizeof method, "%s; %d rounds of path and speed, which agree to %.0e",
-                now.first_order ? " (first-order mesh rule: speed jumps)" : "", search.rounds, now.change);
+  const std::string method =
+      fmt::format("{}; {} rounds of path and speed, which agree to {:.0e}",
+                  now.first_order ? " (first-order mesh rule: speed jumps)" : "", search.rounds, now.change);
   return finish(search, {samples.all, work.budget, n + 1, work.orifice_viscous_N, method, mesh}, std::move(jet));
 }
 
@@ -254,11 +249,9 @@ model::Jet report_collocated(ThreadSearch& search, const CollocatedThread& solve
   ThreadSamples samples(search);
   const PointForces at = add_points(search, solved, samples);
   const model::ForceBudget budget = work_of_points(search, thread, at);
-  char method[240];
-  std::snprintf(method, sizeof method,
-                "; thread without memory: collocation of order six on %zu cells, direction, speed and pull together; "
-                "%d rounds",
-                thread.cells(), search.rounds);
+  const std::string method = fmt::format(
+      "; thread without memory: collocation of order six on {} cells, direction, speed and tension together; {} rounds",
+      thread.cells(), search.rounds);
   return finish(search, {samples.all, budget, thread.radius.size(), thread.force.front(), method, {thread.error, {}}},
                 {});
 }

@@ -2,19 +2,15 @@
 
 #include <algorithm>
 #include <cmath>
-#include <cstdio>
 #include <string>
 
 #include "whorl/model/error.hpp"
+#include "whorl/model/number_text.hpp"
 
 namespace whorl::model {
 namespace {
 
-std::string short_number(double value) {
-  char buffer[32];
-  std::snprintf(buffer, sizeof buffer, "%.3g", value);
-  return buffer;
-}
+std::string short_number(double value) { return number_text(value, 3); }
 
 double solvent_density_at(const Solvent& solvent, double temperature_K) {
   return solvent.density_25.value +
@@ -103,7 +99,7 @@ class Resolver {
   [[nodiscard]] Property measured(const char* key, double value, double usual_sd) const {
     const auto stated = input_.measured.relative_sd.find(key);
     if (stated != input_.measured.relative_sd.end()) return {value, stated->second, Origin::measured, "case file"};
-    return {value, usual_sd, Origin::measured, "case file; doubt not stated, a usual one assumed"};
+    return {value, usual_sd, Origin::measured, "case file; uncertainty not stated, a usual one assumed"};
   }
   // A value that is not measured, times its factor; says so where that is not 1.
   [[nodiscard]] static Property scaled(Property property, double factor) {

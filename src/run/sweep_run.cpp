@@ -6,7 +6,6 @@
 #include <oneapi/tbb/task_arena.h>
 
 #include <algorithm>
-#include <array>
 #include <chrono>
 #include <cmath>
 #include <iostream>
@@ -24,6 +23,7 @@
 #include "whorl/io/csvw.hpp"
 #include "whorl/io/outputs.hpp"
 #include "whorl/model/error.hpp"
+#include "whorl/model/number_text.hpp"
 
 namespace whorl::run {
 namespace {
@@ -35,11 +35,7 @@ constexpr const char* kRefused = "refused";
 constexpr const char* kFailed = "failed";
 constexpr std::size_t kRowsInFlightPerThread = 16;
 
-std::string rate_text(double rate) {
-  std::array<char, 32> text{};
-  std::snprintf(text.data(), text.size(), rate < 10.0 ? "%.2f" : "%.0f", rate);
-  return text.data();
-}
+std::string rate_text(double rate) { return decimals_text(rate, rate < 10.0 ? 2 : 0); }
 
 // Points done, their rate and the time left.
 class PointsDone {

@@ -6,7 +6,6 @@
 #include <cmath>
 #include <cstddef>
 #include <cstdint>
-#include <cstdio>
 #include <exception>
 #include <functional>
 #include <limits>
@@ -306,12 +305,7 @@ inline double round_ratio(double ratio) noexcept {
 }
 
 /// "..., at t = 1.25"
-inline std::string at_point(std::string text, double t) {
-  char buffer[40];
-  std::snprintf(buffer, sizeof buffer, ", at t = %.4g", t);
-  text += buffer;
-  return text;
-}
+[[nodiscard]] std::string at_point(std::string text, double t);
 
 struct NoObserver {
   template <class State>

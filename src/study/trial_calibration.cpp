@@ -7,6 +7,7 @@
 #include "whorl/engine/estimate.hpp"
 #include "whorl/io/case_file.hpp"
 #include "whorl/model/error.hpp"
+#include "whorl/model/number_text.hpp"
 #include "whorl/study/loaded_case.hpp"
 
 namespace whorl::study {
@@ -20,8 +21,8 @@ constexpr double kUsualSpread = 0.36;            // of single fibres over their 
 constexpr double kReach = 0.7, kNearest = 0.05;  // of ln(setting) to each side, for the model's own slope
 constexpr double kNeverVaried = 0.5;             // spread of the exponent of a setting that was the same in every trial
 
-std::string um(double metres) { return io::number_text(1e6 * metres, 3); }
-std::string signed_text(double x) { return (x < 0.0 ? "" : "+") + io::number_text(std::round(100.0 * x) / 100.0, 3); }
+// Without zeros behind: "+0.5".
+std::string exponent_text(double x) { return (x < 0.0 ? "" : "+") + number_text(std::round(100.0 * x) / 100.0, 3); }
 
 void check_units(const std::string& name, const std::string& column, const std::vector<double>& values) {
   double low = 0.0, high = 0.0;
@@ -313,11 +314,11 @@ void TrialCalibration::lay_over(model::Estimate& e, const model::CaseInput& inpu
 
 std::string exponent_text(const StudyExponent& e) {
   std::string out =
-      e.words + " " + signed_text(e.measured) + " (" + signed_text(e.low) + " to " + signed_text(e.high) + ")";
+      e.words + " " + exponent_text(e.measured) + " (" + exponent_text(e.low) + " to " + exponent_text(e.high) + ")";
   std::string beside;
-  if (e.model) beside = "model " + signed_text(*e.model);
+  if (e.model) beside = "model " + exponent_text(*e.model);
   if (e.published)
-    beside += (beside.empty() ? "" : ", ") + ("published " + signed_text(*e.published)) + " +- " +
+    beside += (beside.empty() ? "" : ", ") + ("published " + exponent_text(*e.published)) + " +- " +
               io::number_text(*e.published_sd, 2);
   return beside.empty() ? out : out + "; " + beside;
 }
@@ -358,7 +359,7 @@ std::string law_formula(const TrialStudy& study) {
     const auto shown = [&](double v) { return io::number_text(column_of_key ? io::to_display(*key, v) : v, 4); };
     const std::string top =
         from_zero ? "(" + settings[k].words + " + " + shown(study.shift(k)) + ")" : settings[k].words;
-    out += " (" + top + "/" + shown(study.centre(k) + study.shift(k)) + ")^" + signed_text(exponents[k].measured);
+    out += " (" + top + "/" + shown(study.centre(k) + study.shift(k)) + ")^" + exponent_text(exponents[k].measured);
   }
   return out;
 }
@@ -370,7 +371,7 @@ std::string measured_directions(const LoadedCase& loaded) {
   bool first = true;
   for (const auto& e : study.exponents()) {
     out += (first ? "" : ". ") + exponent_text(e);
-    if (e.model) out += "; the model cannot explain " + signed_text(e.unexplained);
+    if (e.model) out += "; the model cannot explain " + exponent_text(e.unexplained);
     first = false;
   }
   return out + ". The split above is that of the model alone.";

@@ -9,6 +9,7 @@
 #include "whorl/engine/outcomes.hpp"
 #include "whorl/io/case_file.hpp"
 #include "whorl/model/error.hpp"
+#include "whorl/model/number_text.hpp"
 #include "whorl/study/loaded_case.hpp"
 #include "whorl/study/trial_calibration.hpp"
 
@@ -42,7 +43,6 @@ constexpr SeenWord kSeenWords[] = {{"fibre", Seen::fibre},
                                    {"nothing arrived", Seen::nothing},
                                    {"none", Seen::nothing}};
 
-std::string percent(double share) { return io::number_text(std::round(100.0 * share), 3) + " %"; }
 
 struct Kind {
   const char* words;
@@ -172,7 +172,7 @@ void TrialCalibration::lay_classes(model::Estimate& e) const {
   for (const Kind& kind : kKinds) {
     e.outcomes.*kind.chance =
         fine * e.as_threads.outcomes.*kind.chance + (1.0 - fine) * e.as_line.outcomes.*kind.chance;
-    text += (text.empty() ? "" : ", ") + std::string(kind.words) + " " + percent(e.outcomes.*kind.chance);
+    text += (text.empty() ? "" : ", ") + std::string(kind.words) + " " + whole_percent(e.outcomes.*kind.chance);
   }
   e.warnings.push_back({"chances-by-trials", "Chances of what lands, by " + std::to_string(signs_.class_trials) +
                                                  " trials that saw it: " + text +

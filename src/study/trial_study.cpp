@@ -1,10 +1,12 @@
 #include "whorl/study/trial_study.hpp"
 #include "model/normal.hpp"
+#include "whorl/model/number_text.hpp"
+
+#include <fmt/core.h>
 
 #include <algorithm>
 #include <boost/math/distributions/fisher_f.hpp>
 #include <cmath>
-#include <cstdio>
 #include <map>
 #include <stdexcept>
 
@@ -374,7 +376,6 @@ std::optional<double> TrialStudy::probability_fine(const std::optional<TwoAnswer
 }
 
 std::string TrialStudy::misfit() const {
-  char text[240];
   const double scatter = law_->scatter();
   const double miss = rms_left_out(left_out_, trials_);
   // Scatter of repeated trials at one setting, where there are any.
@@ -399,25 +400,19 @@ std::string TrialStudy::misfit() const {
   if (free >= 2 && rest >= 1 && squares > 0.0) {
     const double limit = boost::math::quantile(boost::math::fisher_f(rest, free), 0.99);
     if (miss * miss > limit * squares / free) {
-      std::snprintf(text, sizeof text,
-                    "trials left out are missed by %.0f %%, repeated trials scatter by %.0f %%: the law does not hold",
-                    100.0 * miss, 100.0 * std::sqrt(squares / free));
-      return text;
+      return fmt::format("trials left out are missed by {}, repeated trials scatter by {}: the law does not hold",
+                         whole_percent(miss), whole_percent(std::sqrt(squares / free)));
     }
   }
   if (input_.stated_scatter > 0.0 && trials_.size() >= 4 && scatter > 2.5 * input_.stated_scatter &&
       miss > 2.5 * input_.stated_scatter) {
-    std::snprintf(text, sizeof text,
-                  "the trials scatter by %.0f %% about the law, stated is %.0f %%: the law does not hold",
-                  100.0 * scatter, 100.0 * input_.stated_scatter);
-    return text;
+    return fmt::format("the trials scatter by {} about the law, stated is {}: the law does not hold",
+                       whole_percent(scatter), whole_percent(input_.stated_scatter));
   }
   if (scatter > kWidestScatter || (trials_.size() >= 4 && miss > kWidestMiss)) {
-    std::snprintf(text, sizeof text,
-                  "the trials scatter by %.0f %% about the law and are missed by %.0f %% when left out; published "
-                  "series stay below %.0f %%",
-                  100.0 * scatter, 100.0 * miss, 100.0 * kWidestScatter);
-    return text;
+    return fmt::format(
+        "the trials scatter by {} about the law and are missed by {} when left out; published series stay below {}",
+        whole_percent(scatter), whole_percent(miss), whole_percent(kWidestScatter));
   }
   return {};
 }

@@ -1,10 +1,11 @@
 #include "whorl/study/uncertainty.hpp"
 
+#include <fmt/core.h>
+
 #include <algorithm>
 #include <array>
 #include <charconv>
 #include <cmath>
-#include <cstdio>
 #include <nlohmann/json.hpp>
 
 #include "whorl/model/error.hpp"
@@ -36,9 +37,7 @@ constexpr std::array kClasses{model::FibreClass::no_jet,    model::FibreClass::d
 
 // Plain decimals, no exponent within reason.
 std::string plain(double value, int decimals) {
-  char buffer[64];
-  std::snprintf(buffer, sizeof buffer, std::abs(value) < 1e7 ? "%.*f" : "%.*e", decimals, value);
-  return buffer;
+  return std::abs(value) < 1e7 ? fmt::format("{:.{}f}", value, decimals) : fmt::format("{:.{}e}", value, decimals);
 }
 
 // "5.24 ± 0.08": three to four digits, the error to the same place.
