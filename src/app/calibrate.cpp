@@ -113,14 +113,6 @@ std::vector<study::Trial> trials_of(const study::LoadedCase& loaded, const io::T
   return out;
 }
 
-}  // namespace
-
-double share_of_text(const std::string& text, const char* option) {
-  const double v = io::parse_quantity(text, {"1", "5 %"}, {"", option}).value;
-  if (!(v >= 0.0 && v <= 2.0)) throw InputError("", option, '"' + text + '"', "0 to 200 %");
-  return v;
-}
-
 std::vector<std::string> parted(const std::vector<std::string>& texts) {
   std::vector<std::string> out;
   for (const std::string& text : texts) {
@@ -147,25 +139,58 @@ void said_on_failure(const console::Streams& streams, int& exit, const std::func
   }
 }
 
+}  // namespace
+
+double share_of_text(const std::string& text, const char* option) {
+  const double v = io::parse_quantity(text, {"1", "5 %"}, {"", option}).value;
+  if (!(v >= 0.0 && v <= 2.0)) throw InputError("", option, '"' + text + '"', "0 to 200 %");
+  return v;
+}
+
+void check_targets(const CalibrateArguments& arguments) {
+  const table::Existing existing = table::existing_if(arguments.force);
+  if (!arguments.output.empty()) table::check_target(arguments.output, "-o", existing);
+  if (!arguments.residuals.empty()) table::check_table_target(arguments.residuals, "--residuals", existing);
+}
+
+void write_calibration(const CalibrateArguments& arguments, const Json& json, const console::Streams& streams,
+                       int& exit) {
+  if (arguments.output.empty()) return;
+  said_on_failure(streams, exit, [&] {
+    table::write_whole_file(arguments.output, "-o", json.dump(2, ' ', false, Json::error_handler_t::replace) + "\n",
+                            table::existing_if(arguments.force));
+  });
+}
+
+void write_residuals(const CalibrateArguments& arguments, const study::LoadedCase& loaded, const io::TrialData& data,
+                     const ResidualWords& words, const std::string& rows, const console::Streams& streams, int& exit) {
+  if (arguments.residuals.empty()) return;
+  io::TableMetadata table = answer::table_metadata(loaded, "Measured and calculated diameters", arguments.residuals);
+  table.facts.emplace_back("trials", data.name.substr(data.name.rfind('/') + 1) + " sha256:" + data.digest);
+  table.columns = {{"trial", "string", "", "", "name of the trial", true},
+                   {"measured_um", "double", "um", "", "measured mean diameter", true},
+                   {"before_um", "double", "um", "", words.before, true},
+                   {"after_um", "double", "um", "", words.after, true},
+                   {"log_sd", "double", "", "", words.log_sd, true},
+                   {"residual", "double", "", "", "ln(measured/after) over log_sd", true}};
+  said_on_failure(streams, exit, [&] {
+    table::write_whole_table(arguments.residuals, "--residuals", answer::finish_metadata(std::move(table)), rows,
+                             table::existing_if(arguments.force));
+  });
+}
+
 int run_calibrate(const CalibrateArguments& arguments, const console::Streams& streams) {
   table::begin_command();
+  if (arguments.next_trials < 0 || arguments.next_trials > 50)
+    throw InputError("", "--next-trials", std::to_string(arguments.next_trials), "0 to 50");
   if (arguments.fit.empty()) return learn_from_trials(arguments, streams);
   return fit_parameters(arguments, streams);
 }
 
 namespace {
 
-// Metadata and rows of --residuals.
-std::pair<std::string, std::string> residual_table(const study::LoadedCase& loaded, const io::TrialData& data,
-                                                   const study::Calibration& c, const std::string& path) {
-  io::TableMetadata table = answer::table_metadata(loaded, "Measured and calculated diameters", path);
-  table.facts.emplace_back("trials", data.name.substr(data.name.rfind('/') + 1) + " sha256:" + data.digest);
-  table.columns = {{"trial", "string", "", "", "name of the trial", true},
-                   {"measured_um", "double", "um", "", "measured mean diameter", true},
-                   {"before_um", "double", "um", "", "computed diameter, case as it stands", true},
-                   {"after_um", "double", "um", "", "the same with the fitted parameters", true},
-                   {"log_sd", "double", "", "", "standard deviation of ln(measured)", true},
-                   {"residual", "double", "", "", "ln(measured/after) over log_sd", true}};
+// The rows of --residuals.
+std::string residual_rows(const study::Calibration& c) {
   std::string text = "trial,measured_um,before_um,after_um,log_sd,residual\n";
   for (std::size_t i = 0; i < c.used.size(); ++i) {
     io::append_text(text, c.used[i]);
@@ -176,7 +201,7 @@ std::pair<std::string, std::string> residual_table(const study::LoadedCase& load
     }
     text += '\n';
   }
-  return {answer::finish_metadata(std::move(table)), text};
+  return text;
 }
 
 Json next_json(const answer::Suggested& next, const std::string& aim) {
@@ -229,11 +254,9 @@ int fit_parameters(const CalibrateArguments& arguments, const console::Streams& 
   run::check_threads(arguments.threads);
   const double reproducibility =
       share_of_text(arguments.reproducibility.empty() ? "5 %" : arguments.reproducibility, "--reproducibility");
-  if (arguments.next_trials < 0 || arguments.next_trials > 50)
-    throw InputError("", "--next-trials", std::to_string(arguments.next_trials), "0 to 50");
   study::NextTrialsOptions wanted;
   wanted.aim = answer::aim_of(arguments.aim.empty() ? "parameters" : arguments.aim);
-  study::LoadedCase loaded = study::load_case(arguments.case_file);
+  study::LoadedCase loaded = study::load_case(arguments.case_file, arguments.overlay);
   // Hundreds of runs: without tension unless the case asks for it, as the law on top and `window` see it.
   const bool quick = !loaded.file.tier_stated && loaded.file.input.model.tier == model::Tier::tension;
   if (quick) loaded.file.input.model.tier = model::Tier::inertial;
@@ -242,9 +265,7 @@ int fit_parameters(const CalibrateArguments& arguments, const console::Streams& 
   io::TrialData data = table::read_trials(arguments.data, true);
   std::erase_if(data.rows, [](const io::TrialRow& row) { return !(row.mean_m > 0.0); });
   if (data.rows.empty()) throw InputError(data.name, "", "no row with a diameter", "one trial or more");
-  const table::Existing existing = table::existing_if(arguments.force);
-  if (!arguments.output.empty()) table::check_target(arguments.output, "-o", existing);
-  if (!arguments.residuals.empty()) table::check_table_target(arguments.residuals, "--residuals", existing);
+  check_targets(arguments);
   const auto parameters = parameters_of(loaded, data, parted(arguments.fit));
   bool assumed = false;
   auto trials = trials_of(loaded, data, reproducibility, assumed);
@@ -286,24 +307,16 @@ int fit_parameters(const CalibrateArguments& arguments, const console::Streams& 
       if (law) j.update(law->json());
       return j;
     };
-    if (!arguments.output.empty() && c.converged)
-      said_on_failure(streams, exit, [&] {
-        table::write_whole_file(
-            arguments.output, "-o",
-            file_json().dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace) + "\n", existing);
-      });
-    if (!arguments.residuals.empty() && c.converged) {
-      const auto [metadata, text] = residual_table(loaded, data, c, arguments.residuals);
-      said_on_failure(streams, exit, [&, &metadata = metadata, &text = text] {
-        table::write_whole_table(arguments.residuals, "--residuals", metadata, text, existing);
-      });
-    }
+    if (c.converged) write_calibration(arguments, file_json(), streams, exit);
+    if (c.converged)
+      write_residuals(arguments, loaded, data,
+                      {"computed diameter, case as it stands", "the same with the fitted parameters",
+                       "standard deviation of ln(measured)"},
+                      residual_rows(c), streams, exit);
     if (format == document::Format::json) {
       Json j = file_json();
-      if (next) {
-        j["next_trials"] = next_json(*next, arguments.aim.empty() ? "parameters" : arguments.aim);
-      }
-      streams.out << j.dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace) << '\n';
+      if (next) j["next_trials"] = next_json(*next, arguments.aim.empty() ? "parameters" : arguments.aim);
+      streams.out << j.dump(2, ' ', false, Json::error_handler_t::replace) << '\n';
     } else {
       Document told = answer::fit_document(loaded, data, c, reproducibility, assumed, answers);
       if (next) told.blocks.emplace_back(answer::next_section(*next));

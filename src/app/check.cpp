@@ -11,10 +11,10 @@
 #include "app/commands.hpp"
 #include "console/page.hpp"
 #include "io/case_schema.hpp"
-#include "whorl/engine/setup.hpp"
 #include "whorl/io/case_file.hpp"
 #include "whorl/io/keys.hpp"
 #include "whorl/model/error.hpp"
+#include "whorl/model/number_text.hpp"
 #include "whorl/study/loaded_case.hpp"
 #include "whorl/study/sweep_spec.hpp"
 #include "whorl/study/window_spec.hpp"
@@ -35,13 +35,9 @@ struct Checked {
 };
 
 /// All that `estimate`, `sweep` and `window` would refuse before they compute anything, in their words.
-Checked checked(const std::string& path) {
-  study::LoadedCase loaded = study::load_case(path);
-  try {
-    (void)engine::resolve(loaded.file.input, loaded.library);
-  } catch (const InputError& error) {
-    throw InputError(path, error.key(), error.found(), error.allowed());  // the model does not know the file
-  }
+Checked checked(const std::string& path, const study::CaseOverlay& over) {
+  study::LoadedCase loaded = study::load_case(path, over);
+  study::check_resolves(loaded);
   Checked result;
   if (!loaded.file.sweep_json.empty()) {
     result.sweep = study::combine(study::parse_sweep_block(Json::parse(loaded.file.sweep_json), path), {}, path);
@@ -153,7 +149,7 @@ int run_check(const CheckOptions& options, const console::Streams& streams) {
   Section cases{{}, "cases", {}, true};
   for (const std::string& path : options.cases) {
     try {
-      cases.blocks.emplace_back(section_of(checked(path)));
+      cases.blocks.emplace_back(section_of(checked(path, options.overlay)));
     } catch (const InputError& error) {
       exit = console::kBadInput;
       streams.err << console::message_text(std::string("whorl: ") + error.what()) << '\n';

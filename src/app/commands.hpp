@@ -1,4 +1,5 @@
-// The commands of the program, without any command-line parsing: main.cpp fills the options and calls run_*().
+// The commands of the program, without any command-line parsing: main.cpp fills the options and calls run_*(). Where a
+// command reads cases, `overlay` is what --set and --calibration lay over them.
 // To add a command: declare its options and run_ function here, write src/app/<command>.cpp, add one add_<command>() in
 // main.cpp, list the file in src/app/CMakeLists.txt and add a call to tests/document/every_command.hpp.
 #pragma once
@@ -10,6 +11,7 @@
 
 #include "answer/form.hpp"
 #include "console/streams.hpp"
+#include "whorl/study/loaded_case.hpp"
 
 namespace whorl::app {
 
@@ -19,6 +21,7 @@ struct CheckOptions {
   bool schema{};     ///< print the JSON Schema of case files instead
   bool key_table{};  ///< print the Markdown table of keys instead
   answer::FormArguments form{};
+  study::CaseOverlay overlay{};
 };
 /// Validates every case; console::kBadInput when one of them is refused.
 int run_check(const CheckOptions& options, const console::Streams& streams);
@@ -50,6 +53,7 @@ struct EstimateArguments {
   bool full{};          ///< all that is known behind the answer
   UncertaintyArguments uncertainty;
   answer::FormArguments form{};
+  study::CaseOverlay overlay{};
 };
 /// console::kNotMet when the estimate did not converge.
 int run_estimate(const EstimateArguments& arguments, const console::Streams& streams);
@@ -88,6 +92,7 @@ struct FigureArguments {
   bool force{};                      ///< replace existing files
   bool json{};
   answer::FormArguments form{};
+  study::CaseOverlay overlay{};
 };
 /// Error: InputError for an input that does not hold what the kind needs.
 int run_figure(const FigureArguments& arguments, const console::Streams& streams);
@@ -107,6 +112,7 @@ struct CalibrateArguments {
   bool force{};                      ///< replace existing files
   bool json{};
   answer::FormArguments form{};
+  study::CaseOverlay overlay{};
 };
 /// console::kNotMet when the fit did not converge; nothing is written then.
 int run_calibrate(const CalibrateArguments& arguments, const console::Streams& streams);
@@ -117,6 +123,7 @@ struct DiametersArguments {
   std::string case_file;  ///< empty: no comparison
   bool json{};
   answer::FormArguments form{};
+  study::CaseOverlay overlay{};
 };
 /// console::kNotMet when a comparison was asked for and there is no estimate to compare with.
 int run_diameters(const DiametersArguments& arguments, const console::Streams& streams);
@@ -137,6 +144,7 @@ struct RecipeArguments {
   bool force{};                      ///< replace existing files
   bool json{};
   answer::FormArguments form{};
+  study::CaseOverlay overlay{};
 };
 /// The sheet for the bench. console::kNotMet when the estimate behind it did not converge.
 int run_recipe(const RecipeArguments& arguments, const console::Streams& streams);
@@ -153,6 +161,7 @@ struct WindowArguments {
   bool quiet{};                            ///< no progress
   int threads{};                           ///< 0: all
   UncertaintyArguments uncertainty;        ///< its `threads` is not used
+  study::CaseOverlay overlay{};
 };
 /// console::kNotMet when nothing meets the target.
 int run_window(const WindowArguments& arguments, const console::Streams& streams);
@@ -163,6 +172,7 @@ struct ExplainArguments {
   bool json{};
   answer::FormArguments form{};
   UncertaintyArguments sensitivity;  ///< samples: base samples of --sensitivity
+  study::CaseOverlay overlay{};
 };
 /// console::kNotMet when there is no diameter to explain.
 int run_explain(const ExplainArguments& arguments, const console::Streams& streams);
@@ -176,6 +186,7 @@ struct ReportArguments {
   bool force{};                      ///< replace existing files
   bool json{};
   answer::FormArguments form{};
+  study::CaseOverlay overlay{};
 };
 /// console::kNotMet when the estimate did not converge; the page then says so.
 int run_report(const ReportArguments& arguments, const console::Streams& streams);

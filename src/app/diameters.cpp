@@ -1,81 +1,17 @@
-// whorl diameters: what a list of measured diameters says, alone and beside an estimate.
-#include <algorithm>
-#include <cmath>
-#include <cstdint>
-#include <cstdio>
-#include <nlohmann/json.hpp>
+// `whorl diameters`: what a list of measured diameters says, alone and beside an estimate.
+#include <optional>
 #include <utility>
 
 #include "answer/answer.hpp"
+#include "answer/diameters_answer.hpp"
 #include "answer/provenance.hpp"
 #include "app/commands.hpp"
-#include "model/normal.hpp"
 #include "run/progress.hpp"
-#include "whorl/engine/estimate.hpp"
-#include "whorl/engine/outcomes.hpp"
-#include "whorl/engine/run_jets.hpp"
-#include "whorl/io/diameters.hpp"
-#include "whorl/io/units.hpp"
-#include "whorl/model/diameters.hpp"
-#include "whorl/model/error.hpp"
 #include "whorl/study/loaded_case.hpp"
 #include "whorl/study/trial_calibration.hpp"
 
 namespace whorl::app {
 namespace {
-
-using Json = nlohmann::ordered_json;
-using document::Data;
-using document::fact;
-using document::Quantities;
-using document::Quantity;
-using document::Section;
-using document::Sentence;
-using document::Table;
-using document::Text;
-using document::Value;
-
-constexpr double kClear = 0.05;  // p-value below which a distribution is called off
-
-std::string um(double metres, int digits = 3) { return io::number_text(1e6 * metres, digits); }
-
-// Cumulative share of the fibre length over the dry diameter: the populations of the run, single fibres scattering as
-// they usually do.
-struct RunCurve {
-  std::vector<double> diameter_m, share;
-};
-RunCurve run_curve(const model::RunSummary& run) {
-  constexpr int kPoints = 81;
-  RunCurve curve;
-  if (!(run.dry_diameter_min_m > 0.0) || !(run.single_low_m > 0.0)) return curve;
-  const double low = std::log(run.dry_diameter_min_m) - 3.0 * engine::kSingleFibreSd;
-  const double high = std::log(run.dry_diameter_max_m) + 3.0 * engine::kSingleFibreSd;
-  for (int i = 0; i < kPoints; ++i) {
-    const double x = low + (high - low) * i / (kPoints - 1);
-    double share = 0.0;
-    for (const model::RunPoint& p : run.points) {
-      if (p.fibre_length_weight > 0.0 && p.dry_diameter_m > 0.0)
-        share += p.fibre_length_weight * 0.5 *
-                 std::erfc(-(x - std::log(p.dry_diameter_m)) / (engine::kSingleFibreSd * std::sqrt(2.0)));
-    }
-    curve.diameter_m.push_back(std::exp(x));
-    curve.share.push_back(share);
-  }
-  return curve;
-}
-
-struct Comparison {
-  bool made{};
-  std::string reason;
-  double model_mean_m{}, model_sd_m{};
-  double ratio{};            ///< measured mean / model mean
-  double distance{};         ///< Kolmogorov, shapes and position
-  double scatter_m{};        ///< measured sd that the run does not explain
-  bool two{};                ///< both answers have a diameter
-  double prior{};            ///< of torn threads, before this list
-  double thread_m{}, line_m{};
-  model::PopulationChoice choice;  ///< first: torn threads
-};
 
 // What is compared with, once for all lists.
 model::Estimate estimate_to_compare(const study::LoadedCase& loaded, const console::Streams& streams) {
@@ -86,195 +22,30 @@ model::Estimate estimate_to_compare(const study::LoadedCase& loaded, const conso
   return study::calibrated_estimate(loaded, loaded.file.input, options);
 }
 
-Comparison compare(const model::Estimate& e, const model::DiameterSummary& s, const std::vector<double>& values) {
-  Comparison c;
-  if (e.status != model::Status::done) {
-    c.reason = "the estimate did not converge: " + e.reason;
-    return c;
-  }
-  const RunCurve curve = run_curve(e.run);
-  if (curve.diameter_m.empty()) {
-    c.reason = std::string("the estimate has no fibre on the collector (") + model::to_string(e.fibre_class) + ")";
-    return c;
-  }
-  c.made = true;
-  c.model_mean_m = e.run.dry_diameter_mean_m;
-  c.model_sd_m = e.run.dry_diameter_sd_m;
-  c.ratio = s.mean_m / c.model_mean_m;
-  c.distance = model::kolmogorov_distance(values, curve.diameter_m, curve.share);
-  c.scatter_m = std::sqrt(std::max(0.0, s.sd_m * s.sd_m - std::pow(c.ratio * c.model_sd_m, 2)));
-  if (e.threads.predicted && e.line_diameter_m > 0.0) {
-    const double line_sd =
-        e.as_line.high_m > 0.0 ? std::log(e.as_line.high_m / e.line_diameter_m) / model::kNormal95 : std::log(2.0);
-    c.two = true;
-    c.prior = e.as_threads.probability;
-    c.thread_m = e.threads.dry_diameter_m;
-    c.line_m = e.line_diameter_m;
-    c.choice = model::choose_population(values, c.prior, {c.thread_m, std::log(engine::kThreadBand) / model::kNormal95},
-                                        {c.line_m, line_sd});
-  }
-  return c;
-}
-
-/// "4.21 um" beside the number of JSON.
-Quantity length(std::string key, Text label, double metres, int digits = 3) {
-  return {std::move(key), std::move(label), io::tidy(1e6 * metres), "um", digits};
-}
-/// For people only.
-Quantity words(Text label, std::string text) { return {"", std::move(label), std::move(text)}; }
-
-/// Two numbers of one name: "quartiles_um": [3.9, 4.6].
-Data pair_of(const std::string& key, double low_m, double high_m) {
-  return {Json{{key, {io::tidy(1e6 * low_m), io::tidy(1e6 * high_m)}}}.dump()};
-}
-Section interval(std::string key, const model::Interval& i) {
-  Section section{{},
-                  std::move(key),
-                  {Quantities{{fact("low_um", io::tidy(1e6 * i.low)), fact("high_um", io::tidy(1e6 * i.high))}}}};
-  section.for_machines = true;
-  return section;
-}
-std::string range_text(const model::Interval& i, int digits = 4) {
-  return um(i.low, digits) + " to " + um(i.high, digits) + " um";
-}
-
-std::string shape_text(const model::AndersonDarling& test) {
-  if (!test.made) return "not tested: below 8 measurements, or no spread";
-  char number[32];
-  std::snprintf(number, sizeof number, "%.3f", test.statistic);
-  return std::string("A* ") + number + ", p " + (test.p_value < 1e-4 ? "< 0.0001" : io::number_text(test.p_value, 2)) +
-         ": " + (test.p_value < kClear ? "these measurements speak against it" : "nothing here speaks against it");
-}
-Data shape_data(const char* key, const model::AndersonDarling& t) {
-  return {Json{{key, t.made ? Json{{"anderson_darling", t.statistic}, {"p", t.p_value}} : Json()}}.dump()};
-}
-
-Section histogram_of(const io::DiameterList& list, bool shown) {
-  const model::Histogram h = model::histogram(list.values_m);
-  const std::size_t most = *std::max_element(h.count.begin(), h.count.end());
-  Section section{shown ? "How they are spread" : Text()};
-  section.blocks.emplace_back(Data{Json{
-      {"histogram", {{"start_um", io::tidy(1e6 * h.start)}, {"width_um", io::tidy(1e6 * h.width)}, {"count", h.count}}}}
-                                       .dump()});
-  if (!shown) return section;
-  Table table{"", {}, {{"", "from", "um", 3}, {"", "to", "um", 3}, {"", "fibres"}, {"", "share of the fullest"}}, {}};
-  for (std::size_t k = 0; k < h.count.size(); ++k)
-    table.rows.push_back({1e6 * (h.start + static_cast<double>(k) * h.width),
-                          1e6 * (h.start + static_cast<double>(k + 1) * h.width), static_cast<std::int64_t>(h.count[k]),
-                          std::string((h.count[k] * 30 + most - 1) / most, '#')});
-  section.blocks.emplace_back(table);
-  return section;
-}
-
-Section comparison_of(const Comparison& c, const model::DiameterSummary& s, const std::string& case_name) {
-  Section section{"Beside the estimate", "estimate"};
-  section.blocks.emplace_back(Quantities{{words("of the case", case_name)}});
-  if (!c.made) {
-    section.blocks.emplace_back(Quantities{{fact("compared", false), {"reason", "not compared", c.reason}}});
-    return section;
-  }
-  Quantities rows{{fact("compared", true),
-                   length("mean_um", "mean over the run, by fibre length", c.model_mean_m, 4),
-                   length("sd_um", "its sd", c.model_sd_m),
-                   {"measured_over_model", "measured / model", c.ratio, "", 3},
-                   {"kolmogorov_distance", "largest distance", c.distance, "", 2},
-                   length("scatter_left_um", "scatter left over", c.scatter_m)}};
-  rows.rows[4].behind = "between the cumulative curves (Kolmogorov)";
-  rows.rows[5].behind =
-      "of the measured " + um(s.sd_m) +
-      " um is not the vessel emptying: along the fibre, between orifices, and of the measurement itself";
-  section.blocks.emplace_back(rows);
-  if (!c.two) return section;
-  const auto percent = [](double share, int digits) { return io::number_text(100.0 * share, digits) + " %"; };
-  section.blocks.emplace_back(Quantities{
-      {words("torn or unsplit?", "torn threads (" + um(c.thread_m) + " um) " + percent(c.choice.probability_first, 3) +
-                                     ", one line per orifice (" + um(c.line_m) + " um) " +
-                                     percent(1.0 - c.choice.probability_first, 3) + "; before this list " +
-                                     percent(c.prior, 2)),
-       words("of the fibres", percent(c.choice.share_first, 3) + " lie nearer to torn threads, the rest to lines")}});
-  Section torn{{},
-               "torn_threads",
-               {Quantities{{fact("probability", c.choice.probability_first), fact("before", c.prior),
-                            fact("share_of_fibres", c.choice.share_first), fact("diameter_um", 1e6 * c.thread_m),
-                            fact("line_diameter_um", 1e6 * c.line_m)}}}};
-  torn.for_machines = true;
-  section.blocks.emplace_back(torn);
-  return section;
-}
-
-Section section_of(const io::DiameterList& list, const model::DiameterSummary& s, const Comparison* c,
-                   const std::string& case_name) {
-  Section section{list.name + ": " + std::to_string(s.count) + " measured diameters" +
-                  (list.column.empty() ? "" : ", column \"" + list.column + '"') + ", in " + list.unit};
-  auto& blocks = section.blocks;
-  blocks.emplace_back(Quantities{{fact("file", list.name), fact("column", list.column), fact("unit", list.unit),
-                                  fact("count", static_cast<std::int64_t>(s.count))}});
-  const bool several = s.count > 1;
-  Quantities rows;
-  rows.rows.push_back(length("mean_um", "mean", s.mean_m, 4));
-  if (several) rows.rows.push_back(words("its 95 % interval", range_text(s.mean_95_m)));
-  rows.rows.push_back(length("sd_um", several ? "sd" : Text(), s.sd_m));
-  if (several) rows.rows.back().behind = io::number_text(100.0 * s.sd_m / s.mean_m, 2) + " % of the mean";
-  rows.rows.push_back(length("geometric_mean_um", several ? "geometric mean" : Text(), s.geometric_mean_m, 4));
-  if (several) rows.rows.push_back(words("its 95 % interval", range_text(s.geometric_95_m)));
-  rows.rows.push_back({"geometric_sd", several ? "geometric sd" : Text(), s.geometric_sd, "", 3});
-  if (several) rows.rows.back().behind = "a factor";
-  rows.rows.push_back(length("median_um", "median", s.median_m, 4));
-  rows.rows.push_back(words("quartiles", um(s.lower_quartile_m) + " and " + um(s.upper_quartile_m) + " um"));
-  rows.rows.push_back(words("range", um(s.least_m) + " to " + um(s.most_m) + " um"));
-  rows.rows.push_back(length("root_mean_square_um", "same mass per length", s.mass_mean_m, 4));
-  rows.rows.back().behind = "root of the mean square";
-  blocks.emplace_back(rows);
-  blocks.emplace_back(pair_of("quartiles_um", s.lower_quartile_m, s.upper_quartile_m));
-  blocks.emplace_back(pair_of("range_um", s.least_m, s.most_m));
-  if (several) {
-    blocks.emplace_back(interval("mean_95", s.mean_95_m));
-    blocks.emplace_back(interval("geometric_mean_95", s.geometric_95_m));
-    blocks.emplace_back(Quantities{{fact("needed_for_5_percent", static_cast<std::int64_t>(s.needed_5_percent))}});
-  }
-  blocks.emplace_back(shape_data("normal", s.normal));
-  blocks.emplace_back(shape_data("lognormal", s.lognormal));
-  Quantities judged{{words("normal?", shape_text(s.normal)), words("log-normal?", shape_text(s.lognormal))}};
-  if (several) {
-    const std::string needed = std::to_string(s.needed_5_percent);
-    judged.rows.push_back(words(
-        "enough measured?", "for the mean to ± 5 % at 95 %: " +
-                                (s.needed_5_percent <= s.count ? "yes, " + needed + " would do with this scatter"
-                                                               : "no, " + needed + " are needed with this scatter") +
-                                " (if every measurement is of another place of another fibre: neighbours count less)"));
-  }
-  blocks.emplace_back(judged);
-  blocks.emplace_back(histogram_of(list, s.count >= 8));
-  blocks.emplace_back(Sentence{
-      "Taken as weighted by length: a fibre is met in a micrograph, or crosses a line, as often as it is long."});
-  if (c != nullptr) blocks.emplace_back(comparison_of(*c, s, case_name));
-  return section;
-}
-
 }  // namespace
 
 int run_diameters(const DiametersArguments& arguments, const console::Streams& streams) {
   const document::Format format = answer::answer_format(arguments.json, arguments.form);
   std::optional<study::LoadedCase> loaded;
-  if (!arguments.case_file.empty()) loaded = study::load_case(arguments.case_file);
+  if (!arguments.case_file.empty()) loaded = study::load_case(arguments.case_file, arguments.overlay);
   std::vector<answer::Basis> bases;
   if (loaded) bases.push_back(answer::basis_of(*loaded));
-  Section lists{{}, "lists", {}, true};
+  document::Section lists{{}, "lists", {}, true};
   bool compared = true;
   std::optional<model::Estimate> estimate;
   for (const std::string& path : arguments.lists) {
     const io::DiameterList list = io::read_diameter_file(path, {arguments.unit, arguments.column, arguments.decimal});
     bases.push_back({"list", path.substr(path.rfind('/') + 1), list.digest, {}});
     const model::DiameterSummary summary = model::summarise_diameters(list.values_m);
-    std::optional<Comparison> comparison;
+    std::optional<answer::DiameterComparison> comparison;
     if (loaded && !estimate) estimate = estimate_to_compare(*loaded, streams);
-    if (estimate) comparison = compare(*estimate, summary, list.values_m);
+    if (estimate) comparison = answer::compare_diameters(*estimate, summary, list.values_m);
     if (comparison && !comparison->made) compared = false;
     lists.blocks.emplace_back(
-        section_of(list, summary, comparison ? &*comparison : nullptr, loaded ? loaded->file.name : ""));
+        answer::diameters_section(list, summary, comparison ? &*comparison : nullptr, loaded ? loaded->file.name : ""));
   }
-  Text title("Measured diameters");
-  if (lists.blocks.size() == 1) title = std::exchange(std::get<Section>(lists.blocks.front()).title, {});
+  document::Text title("Measured diameters");
+  if (lists.blocks.size() == 1) title = std::exchange(std::get<document::Section>(lists.blocks.front()).title, {});
   answer::write_answer({title, {lists}}, format, arguments.form.fragment, bases, streams.out);
   return compared ? console::kDone : console::kNotMet;
 }

@@ -7,6 +7,7 @@
 #include "answer/estimate_answer.hpp"
 #include "answer/estimate_document.hpp"
 #include "answer/estimate_page.hpp"
+#include "answer/figure_data.hpp"
 #include "app/commands.hpp"
 #include "console/page.hpp"
 #include "run/parallel.hpp"
@@ -54,7 +55,7 @@ int run_estimate(const EstimateArguments& arguments, const console::Streams& str
   table::begin_command();
   const document::Format format = answer::answer_format(arguments.json, arguments.form);
   const bool text = format == document::Format::text;
-  const study::LoadedCase loaded = study::load_case(arguments.case_file);
+  const study::LoadedCase loaded = study::load_case(arguments.case_file, arguments.overlay);
   const auto answer = [&](const document::Document& document) {
     answer::write_answer(document, format, arguments.form.fragment, {answer::basis_of(loaded)}, streams.out);
   };
@@ -85,20 +86,15 @@ int run_estimate(const EstimateArguments& arguments, const console::Streams& str
     run::check_threads(arguments.uncertainty.threads);
     plan = study::sample_plan(*arguments.uncertainty.samples, arguments.uncertainty.seed);
   }
-  model::Estimate estimate;
   run::Progress progress(run::progress_stream(streams.err));
   options.run_count = progress.run_count();
   if (plan)
     progress.run_count()->expect(3 * plan->replicates *
                                  plan->points);  // every doubt, measurements alone, relations alone
-  try {
-    estimate = study::calibrated_estimate(loaded, loaded.file.input, options);
-  } catch (const InputError& error) {
-    // the model does not know which file it came from
-    throw InputError(loaded.file.name, error.key(), error.found(), error.allowed());
-  }
+  const model::Estimate estimate = answer::case_estimate(loaded, options);
   if (!arguments.thread_profile.empty() && estimate.threads.profile.empty())
-    throw InputError(loaded.file.name, "", "no torn threads", "a case in which gas leaves with the liquid, for --thread-profile");
+    throw InputError(loaded.file.name, "", "no torn threads",
+                     "a case in which gas leaves with the liquid, for --thread-profile");
   along_jet.write(estimate.jet.profile, existing);
   along_threads.write(estimate.threads.profile, existing);
   std::optional<study::UncertaintyReport> doubt;

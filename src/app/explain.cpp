@@ -84,7 +84,7 @@ int run_explain(const ExplainArguments& arguments, const console::Streams& strea
     throw InputError("", "--sensitivity", "a change between two points", "one case, without --between");
   run::check_threads(arguments.sensitivity.threads);
   std::vector<answer::Basis> bases;
-  const study::LoadedCase loaded = study::load_case(arguments.cases.front());
+  const study::LoadedCase loaded = study::load_case(arguments.cases.front(), arguments.overlay);
   const auto write = [&](Json json, io::Prose prose) {
     if (loaded.trials) {
       json["calibrated"] = study::calibrated_json(loaded);
@@ -111,7 +111,7 @@ int run_explain(const ExplainArguments& arguments, const console::Streams& strea
     model::CaseInput from = loaded.file.input;
     study::ChangeReport report;
     if (two) {
-      const study::LoadedCase other = study::load_case(arguments.cases.back());
+      const study::LoadedCase other = study::load_case(arguments.cases.back(), arguments.overlay);
       bases.push_back(answer::basis_of(other));
       const auto [first, second] = two_points({loaded, from}, {other, other.file.input}, progress);
       report = study::report_change({loaded.file.name, first}, {other.file.name, second});

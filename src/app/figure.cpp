@@ -2,6 +2,7 @@
 #include <unistd.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <nlohmann/json.hpp>
 #include <ostream>
@@ -13,8 +14,8 @@
 #include "answer/figure_results.hpp"
 #include "answer/provenance.hpp"
 #include "app/commands.hpp"
-#include "figures/figure_kinds.hpp"
 #include "figures/figure_export.hpp"
+#include "figures/figure_kinds.hpp"
 #include "io/json_document.hpp"
 #include "io/sha256.hpp"
 #include "io/table.hpp"
@@ -85,18 +86,20 @@ void add_case_of(Input& input) {
   if (is_digest(digest)) input.bases.push_back({"case", name.substr(name.rfind('/') + 1), digest, {}});
 }
 
-std::string one_word(InputKind kind) {
-  switch (kind) {
-    case InputKind::case_file: return "case";
-    case InputKind::estimate: return "estimate";
-    case InputKind::sweep: return "sweep";
-    case InputKind::profile: return "profile";
-    case InputKind::explanation: return "explanation";
-    case InputKind::window: return "window";
-    case InputKind::calibration: return "calibration";
-  }
-  return "?";
-}
+/// What an input is called, and the figure that suits it. In the order of InputKind.
+struct InputWords {
+  const char* word;
+  const char* sentence;
+  const char* figure;
+};
+constexpr std::array kInputs{InputWords{"case", "a case file", "path"},
+                             InputWords{"estimate", "an estimate (JSON)", "distribution"},
+                             InputWords{"sweep", "a sweep (CSV)", "trend"},
+                             InputWords{"profile", "a profile (CSV)", "profile"},
+                             InputWords{"window", "a window (JSON)", "window"},
+                             InputWords{"calibration", "a calibration (JSON)", "fit"},
+                             InputWords{"explanation", "an explanation (JSON)", "split"}};
+const InputWords& words_of(InputKind kind) { return kInputs.at(static_cast<std::size_t>(kind)); }
 
 // The rows of a sweep's database as the CSV file that stands for them.
 std::string rows_of_database(const std::string& path) {
@@ -153,7 +156,7 @@ Input read_input(const std::string& path) {
                        "a case file or the output of whorl estimate --json, window --json or calibrate");
     }
     if (input.kind != InputKind::case_file) {
-      input.bases.push_back({one_word(input.kind), input.name, io::sha256_hex(text), {}});
+      input.bases.push_back({words_of(input.kind).word, input.name, io::sha256_hex(text), {}});
       add_case_of(input);
     }
     return input;
@@ -167,26 +170,13 @@ Input read_input(const std::string& path) {
   } else {
     throw InputError(path, "", "a table of another kind", "the output of whorl sweep or of whorl estimate --profile");
   }
-  input.bases.push_back({one_word(input.kind), input.name, io::sha256_hex(text), {}});
+  input.bases.push_back({words_of(input.kind).word, input.name, io::sha256_hex(text), {}});
   add_case_of(input);
   return input;
 }
 
-const char* kind_word(InputKind kind) {
-  switch (kind) {
-    case InputKind::case_file: return "a case file";
-    case InputKind::estimate: return "an estimate (JSON)";
-    case InputKind::sweep: return "a sweep (CSV)";
-    case InputKind::profile: return "a profile (CSV)";
-    case InputKind::explanation: return "an explanation (JSON)";
-    case InputKind::window: return "a window (JSON)";
-    case InputKind::calibration: return "a calibration (JSON)";
-  }
-  return "?";
-}
-
 [[noreturn]] void wrong_input(const Input& input, const std::string& kind, const std::string& allowed) {
-  throw InputError(input.path, "--kind " + kind, kind_word(input.kind), allowed);
+  throw InputError(input.path, "--kind " + kind, words_of(input.kind).sentence, allowed);
 }
 
 figures::FigureFormat format_of(const FigureArguments& arguments) {
@@ -307,7 +297,7 @@ class FigureMaker {
     std::vector<answer::Basis> out;
     for (const auto& input : inputs_) {
       if (input.kind == InputKind::case_file) {
-        out.push_back(answer::basis_of(study::load_case(input.path)));
+        out.push_back(answer::basis_of(study::load_case(input.path, arguments_.overlay)));
       } else {
         out.insert(out.end(), input.bases.begin(), input.bases.end());
       }
@@ -349,24 +339,20 @@ class FigureMaker {
     return inputs_.front();
   }
 
+  // What is computed or read over two settings is a map.
   std::string default_kind() const {
-    switch (inputs_.front().kind) {
-      case InputKind::case_file: return arguments_.vary.empty() ? "path" : "map";
-      case InputKind::estimate: return "distribution";
-      case InputKind::profile: return "profile";
-      case InputKind::explanation: return "split";
-      case InputKind::window: return "window";
-      case InputKind::calibration: return "fit";
-      case InputKind::sweep: return answer::free_axes(inputs_.front().table).size() >= 2 ? "map" : "trend";
-    }
-    return "path";
+    const Input& first = inputs_.front();
+    const bool plane = first.kind == InputKind::case_file
+                           ? !arguments_.vary.empty()
+                           : first.kind == InputKind::sweep && answer::free_axes(first.table).size() >= 2;
+    return plane ? "map" : words_of(first.kind).figure;
   }
 
   figures::Figure path() {
     figures::PathFigure data;
     for (const auto& input : inputs_) {
       if (input.kind == InputKind::case_file) {
-        const study::LoadedCase loaded = study::load_case(input.path);
+        const study::LoadedCase loaded = study::load_case(input.path, arguments_.overlay);
         const model::Estimate estimate = estimate_of(loaded, streams_);
         answer::add_jet(data, loaded, estimate, inputs_.size() > 1 ? answer::case_title(loaded) : std::string());
         if (inputs_.size() == 1) data.about = answer::setting_title(loaded);
@@ -386,7 +372,7 @@ class FigureMaker {
     std::string about;
     for (const auto& input : inputs_) {
       if (input.kind == InputKind::case_file) {
-        const study::LoadedCase loaded = study::load_case(input.path);
+        const study::LoadedCase loaded = study::load_case(input.path, arguments_.overlay);
         tables.push_back(answer::profile_table(estimate_of(loaded, streams_), input.path));
         names.push_back(answer::case_title(loaded));
         about = answer::setting_title(loaded);
@@ -411,7 +397,7 @@ class FigureMaker {
       data.table = input.table;
       data.about = input.name;
     } else if (input.kind == InputKind::case_file) {
-      const study::LoadedCase loaded = study::load_case(input.path);
+      const study::LoadedCase loaded = study::load_case(input.path, arguments_.overlay);
       answer::GridOptions options;
       options.vary = arguments_.vary;
       options.one_axis = kind_ == "trend";
@@ -438,23 +424,17 @@ class FigureMaker {
   }
 
   figures::Figure map() {
-    if (only().kind == InputKind::window) {
-      figures::MapFigure data = answer::probability_figure(only().json, only().path);
-      if (!arguments_.levels.empty()) data.levels = numbers_of_list(arguments_.levels, "--levels");
-      if (!arguments_.measured.empty()) data.measured = measured_points(arguments_.measured, data);
-      return figures::draw_map(data, format_);
-    }
-    const answer::SweepData sweep = sweep_data();
-    figures::MapFigure data = answer::map_figure(sweep, arguments_.x,
-                                                 arguments_.y.size() > 1 ? throw_two()
-                                                 : arguments_.y.empty()  ? std::string()
-                                                                         : arguments_.y.front(),
-                                                 arguments_.z);
+    const bool window = only().kind == InputKind::window;
+    figures::MapFigure data = window ? answer::probability_figure(only().json, only().path)
+                                     : answer::map_figure(sweep_data(), arguments_.x, one_y(), arguments_.z);
     if (!arguments_.levels.empty()) data.levels = numbers_of_list(arguments_.levels, "--levels");
     if (!arguments_.measured.empty()) data.measured = measured_points(arguments_.measured, data);
     return figures::draw_map(data, format_);
   }
-  static std::string throw_two() { throw InputError("", "--y", "more than one column", "one column for a map"); }
+  [[nodiscard]] std::string one_y() const {
+    if (arguments_.y.size() > 1) throw InputError("", "--y", "more than one column", "one column for a map");
+    return arguments_.y.empty() ? std::string() : arguments_.y.front();
+  }
 
   figures::Figure trend() {
     figures::PanelFigure data = answer::trend_figure(sweep_data(), arguments_.x, arguments_.y, arguments_.series);
@@ -466,7 +446,7 @@ class FigureMaker {
     const Input& input = only();
     figures::DistributionFigure data;
     if (input.kind == InputKind::case_file) {
-      const study::LoadedCase loaded = study::load_case(input.path);
+      const study::LoadedCase loaded = study::load_case(input.path, arguments_.overlay);
       const model::Estimate estimate = estimate_of(loaded, streams_);
       answer::add_run(data, estimate);
       data.about = answer::setting_title(loaded);
@@ -495,7 +475,7 @@ class FigureMaker {
   std::pair<Json, std::string> results(const Input& input) const {
     if (input.kind == InputKind::estimate) return {input.json, input.json.value("case", input.name)};
     if (input.kind == InputKind::case_file) {
-      const study::LoadedCase loaded = study::load_case(input.path);
+      const study::LoadedCase loaded = study::load_case(input.path, arguments_.overlay);
       return {answer::estimate_json(loaded, estimate_of(loaded, streams_)), answer::setting_title(loaded)};
     }
     wrong_input(input, kind_, "a case file or an estimate (whorl estimate CASE --json)");

@@ -1,5 +1,6 @@
 // The program: command line in, exit code out. The only file that includes CLI11.
 #include <CLI/CLI.hpp>
+#include <fstream>
 #include <functional>
 #include <iostream>
 #include <memory>
@@ -18,6 +19,7 @@
 #include "console/page.hpp"
 #include "console/slip.hpp"
 #include "run/progress.hpp"
+#include "whorl/io/outputs.hpp"
 #include "whorl/study/loaded_case.hpp"
 #include "whorl/study/magnitudes.hpp"
 
@@ -26,8 +28,11 @@ namespace {
 using whorl::console::Exit;
 using whorl::console::Streams;
 
-/// What the chosen command will do once the whole command line has been read.
-using Action = std::function<int(const Streams&)>;
+/// What the chosen command will do once the whole command line has been read, and what is laid over its cases.
+struct Action {
+  std::function<int(const Streams&)> run;
+  whorl::study::CaseOverlay overlay;
+};
 
 /// Registers one command: `define` adds its options to the parser and to the options struct, `run` executes it.
 template <typename Options, typename Define>
@@ -37,8 +42,18 @@ void add_command(CLI::App& program, Action& action, const std::string& name, con
   command->footer("Example:\n  " + example);
   auto options = std::make_shared<Options>();
   define(*command, *options);
-  command->callback(
-      [options, run, &action] { action = [options, run](const Streams& s) { return run(*options, s); }; });
+  command->callback([options, run, &action] {
+    action.run = [options, run, &action](const Streams& s) {
+      if constexpr (requires { options->overlay; }) options->overlay = action.overlay;
+      return run(*options, s);
+    };
+  });
+}
+
+/// An option that may be given again, each time with one text: lists inside it are separated by commas and are read by
+/// the program, not by the shell.
+CLI::Option* repeated(CLI::Option* option) {
+  return option->allow_extra_args(false)->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
 }
 
 /// The forms of a command that answers with a document.
@@ -73,11 +88,12 @@ void add_materials(CLI::App& program, Action& action) {
       });
 }
 
-void add_uncertainty(CLI::App& command, whorl::app::UncertaintyArguments& options, const std::string& purpose) {
-  // N may be left out
+/// "--name [N]": the number of samples, which may be left out.
+void add_samples(CLI::App& command, const std::string& name, whorl::app::UncertaintyArguments& options,
+                 const std::string& purpose) {
   command
       .add_option_function<std::vector<std::string>>(
-          "--uncertainty",
+          name,
           [&options](const std::vector<std::string>& values) {
             const std::string text = values.empty() ? std::string() : values.front();
             options.samples = text == "true" || text == "{}" ? std::string() : text;
@@ -86,7 +102,7 @@ void add_uncertainty(CLI::App& command, whorl::app::UncertaintyArguments& option
       ->type_name("[N]")
       ->expected(0, 1)
       ->multi_option_policy(CLI::MultiOptionPolicy::TakeLast);
-  command.add_option("--sample-seed", options.seed, "Seed of the samples of --uncertainty (default 1)");
+  command.add_option("--sample-seed", options.seed, "Seed of the samples of " + name + " (default 1)");
 }
 
 void add_estimate(CLI::App& program, Action& action) {
@@ -100,12 +116,13 @@ void add_estimate(CLI::App& program, Action& action) {
                            "Write the stations along torn threads, on their flight with the gas, to this CSV file");
         command.add_flag("--force", options.force, "Replace existing files");
         add_form(command, options.json, options.form);
-        command.add_flag("--full", options.full, "Everything behind the answer: jet, threads, gas, doubts, warnings");
+        command.add_flag("--full", options.full,
+                         "Everything behind the answer: jet, threads, gas, uncertainty, warnings");
         command.add_flag("--audit", options.audit,
                          "Close mass, momentum and energy balances along the jet and report them (--json)");
         command.add_flag("--cautions", options.cautions, "Print the cautions in full instead");
-        add_uncertainty(command, options.uncertainty,
-                        "Medians and 5 to 95 % bands from N samples of every doubt (default 256)");
+        add_samples(command, "--uncertainty", options.uncertainty,
+                    "Medians and 5 to 95 % bands from N samples of every uncertainty (default 256)");
         command.add_option("--threads", options.uncertainty.threads, "Threads for --uncertainty, 0 for all (default)");
       });
 }
@@ -118,12 +135,8 @@ void add_sweep(CLI::App& program, Action& action) {
       &whorl::app::run_sweep_command, [](CLI::App& command, whorl::app::SweepCommand& options) {
         auto& a = options.arguments;
         command.add_option("CASE", options.case_file, "Case file (JSON)")->required();
-        // One text per option: lists inside it are separated by commas and are read by the program, not by the shell.
-        command
-            .add_option("--vary", a.spec.vary,
-                        "KEY=FROM..TO:POINTS [log] or KEY=VALUE, VALUE, ... (repeat for more keys)")
-            ->allow_extra_args(false)
-            ->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
+        repeated(command.add_option("--vary", a.spec.vary,
+                                    "KEY=FROM..TO:POINTS [log] or KEY=VALUE, VALUE, ... (repeat for more keys)"));
         command.add_option("--design", a.spec.design, "grid, latin-hypercube or sobol");
         command.add_option("--points", a.spec.points, "Points of a latin-hypercube or sobol design");
         command.add_option("--seed", a.spec.seed, "Seed of the design (default 1)");
@@ -133,8 +146,8 @@ void add_sweep(CLI::App& program, Action& action) {
         command.add_flag("--resume", a.resume, "Go on with an interrupted file of the same sweep");
         command.add_flag("--force", a.force, "Replace an existing file");
         command.add_option("--threads", a.threads, "Threads, 0 for all (default)");
-        add_uncertainty(command, a.uncertainty,
-                        "Columns with medians, 5 to 95 % bands and shares of the classes from N samples per point");
+        add_samples(command, "--uncertainty", a.uncertainty,
+                    "Columns with medians, 5 to 95 % bands and shares of the classes from N samples per point");
         command.add_option("--part", a.part, "Share k/n of the points");
         command.add_option("--columns", a.columns, "all (default) or short: the few that one reads, in that order");
         command.add_flag("--quiet", a.quiet, "No progress, no summary");
@@ -149,9 +162,6 @@ void add_window(CLI::App& program, Action& action) {
       "whorl window cases/pcl-chloroform.json --diameter \"3 um..5 um\" --over \"rotation_speed=4000 rpm..12000 rpm\" "
       "--over \"gas_overpressure=0 MPa..0.2 MPa\"",
       &whorl::app::run_window, [](CLI::App& command, whorl::app::WindowArguments& options) {
-        const auto repeated = [](CLI::Option* option) {
-          option->allow_extra_args(false)->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
-        };
         command
             .add_option("CASE", options.case_file, "Case file (JSON); its \"window\" block holds what is not said here")
             ->required();
@@ -171,8 +181,8 @@ void add_window(CLI::App& program, Action& action) {
         command.add_option("-o,--output", options.output, "CSV file of all points that were run");
         command.add_option("--boundary", options.boundary, "CSV file of the boundary");
         command.add_flag("--force", options.force, "Replace existing files");
-        add_uncertainty(command, options.uncertainty,
-                        "Probability of meeting it over the plane, from N samples of every doubt per point");
+        add_samples(command, "--uncertainty", options.uncertainty,
+                    "Probability of meeting it over the plane, from N samples of every uncertainty per point");
         command.add_option("--threads", options.threads, "Threads, 0 for all (default)");
         command.add_flag("--quiet", options.quiet, "No progress");
         add_form(command, options.json, options.form);
@@ -202,7 +212,6 @@ void add_figure(CLI::App& program, Action& action) {
       "whorl figure cases/pcl-chloroform.json --kind path -o path.svg\n"
       "  whorl figure trend.csv --kind map --measured trials.csv --width page -o map.pdf",
       &whorl::app::run_figure, [](CLI::App& command, whorl::app::FigureArguments& options) {
-        const auto texts = CLI::MultiOptionPolicy::TakeAll;
         command
             .add_option("INPUT", options.inputs,
                         "A case, or files of sweep (CSV or database), estimate --json, estimate --profile, explain "
@@ -218,17 +227,13 @@ void add_figure(CLI::App& program, Action& action) {
         command.add_option("--dpi", options.dpi, "Dots per inch of a PNG (default 600)");
         command.add_flag("--caption", options.caption, "Write the caption beside the figure, as .txt");
         command.add_option("--x", options.x, "Column or key of the horizontal axis");
-        command.add_option("--y", options.y, "Column of the vertical axis; repeat for more panels")
-            ->allow_extra_args(false)
-            ->multi_option_policy(texts);
+        repeated(command.add_option("--y", options.y, "Column of the vertical axis; repeat for more panels"));
         command.add_option("--z", options.z, "Column that a map shows (default dry_diameter_um)");
         command.add_option("--series", options.series, "Column or key whose values become the lines of a trend");
-        command.add_option("--where", options.where, "KEY=VALUE: rows of a sweep to keep (repeat for more keys)")
-            ->allow_extra_args(false)
-            ->multi_option_policy(texts);
-        command.add_option("--vary", options.vary, "As of sweep: what to compute for a map or trend of a case")
-            ->allow_extra_args(false)
-            ->multi_option_policy(texts);
+        repeated(
+            command.add_option("--where", options.where, "KEY=VALUE: rows of a sweep to keep (repeat for more keys)"));
+        repeated(
+            command.add_option("--vary", options.vary, "As of sweep: what to compute for a map or trend of a case"));
         command.add_option("--levels", options.levels, "Iso-lines of a map, separated by commas");
         command.add_option("--measured", options.measured,
                            "CSV file of measured points (map, trend) or diameters (distribution)");
@@ -244,17 +249,13 @@ void add_calibrate(CLI::App& program, Action& action) {
       "Learn from trials: the law of their diameters, or fitted numbers of the model; what to try next",
       "whorl calibrate cases/pcl-chloroform.json cases/measured/pcl-chloroform-trials.csv -o rig.json --next-trials 3",
       &whorl::app::run_calibrate, [](CLI::App& command, whorl::app::CalibrateArguments& options) {
-        const auto texts = CLI::MultiOptionPolicy::TakeAll;
         command
             .add_option("CASE", options.case_file,
                         "Case file (JSON); or the table of trials alone, for a law without physics")
             ->required();
         command.add_option("DATA", options.data, "Trials with measured diameters (CSV or .xlsx)");
-        command
-            .add_option("--fit", options.fit,
-                        "Fit these keys of the model instead, separated by commas, e.g. model.excess_draw")
-            ->allow_extra_args(false)
-            ->multi_option_policy(texts);
+        repeated(command.add_option(
+            "--fit", options.fit, "Fit these keys of the model instead, separated by commas, e.g. model.excess_draw"));
         command.add_option(
             "--reproducibility", options.reproducibility,
             "Scatter of the mean between repeated runs (default: learned from the trials; with --fit 5 %)");
@@ -263,16 +264,11 @@ void add_calibrate(CLI::App& program, Action& action) {
         command.add_option("--residuals", options.residuals,
                            "Write measured, calculated and residuals to this CSV file");
         command.add_option("--next-trials", options.next_trials, "Suggest this many settings that would tell most");
-        command
-            .add_option("--over", options.over,
-                        "Candidates for them, as --vary of sweep (default speed and overpressure about the case)")
-            ->allow_extra_args(false)
-            ->multi_option_policy(texts);
-        command
-            .add_option("--step", options.step,
-                        "KEY=VALUE: what gauge or motor resolves; next trials are rounded to it")
-            ->allow_extra_args(false)
-            ->multi_option_policy(texts);
+        repeated(command.add_option(
+            "--over", options.over,
+            "Candidates for them, as --vary of sweep (default speed and overpressure about the case)"));
+        repeated(command.add_option("--step", options.step,
+                                    "KEY=VALUE: what gauge or motor resolves; next trials are rounded to it"));
         command.add_option(
             "--aim", options.aim,
             "What the next trials should narrow: parameters (default with --fit), diameter (else; at the case's own "
@@ -328,30 +324,16 @@ void add_recipe(CLI::App& program, Action& action) {
 
 void add_explain(CLI::App& program, Action& action) {
   add_command<whorl::app::ExplainArguments>(
-      program, action, "explain", "Why: what made the diameter, what changed it, which doubt matters",
+      program, action, "explain", "Why: what made the diameter, what changed it, which uncertainty matters",
       "whorl explain cases/pcl-chloroform.json\n"
       "  whorl explain cases/pcl-chloroform.json --between \"rotation_speed=6000 rpm,12000 rpm\" --format latex > "
       "change.tex",
       &whorl::app::run_explain, [](CLI::App& command, whorl::app::ExplainArguments& options) {
         command.add_option("CASE", options.cases, "A case, or two to compare")->required();
-        command
-            .add_option("--between", options.between,
-                        "KEY=FROM,TO: the change of the case between two values (repeat for more keys)")
-            ->allow_extra_args(false)
-            ->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
-        command
-            .add_option_function<std::vector<std::string>>(
-                "--sensitivity",
-                [&options](const std::vector<std::string>& values) {
-                  const std::string text = values.empty() ? std::string() : values.front();
-                  options.sensitivity.samples = text == "true" || text == "{}" ? std::string() : text;
-                },
-                "Sobol indices of the diameter over every stated doubt, from N base samples (default 64)")
-            ->type_name("[N]")
-            ->expected(0, 1)
-            ->multi_option_policy(CLI::MultiOptionPolicy::TakeLast);
-        command.add_option("--sample-seed", options.sensitivity.seed,
-                           "Seed of the samples of --sensitivity (default 1)");
+        repeated(command.add_option("--between", options.between,
+                                    "KEY=FROM,TO: the change of the case between two values (repeat for more keys)"));
+        add_samples(command, "--sensitivity", options.sensitivity,
+                    "Sobol indices of the diameter over every stated uncertainty, from N base samples (default 64)");
         command.add_option("--threads", options.sensitivity.threads, "Threads, 0 for all (default)");
         add_form(command, options.json, options.form);
       });
@@ -365,11 +347,8 @@ void add_report(CLI::App& program, Action& action) {
         command.add_option("CASE", options.case_file, "Case file (JSON)")->required();
         command.add_option("-o,--output", options.output, "The HTML file")->required();
         command.add_option("--resolution", options.resolution, "Points of the map, SPEEDSxPRESSURES (default 9x9)");
-        command
-            .add_option("--vary", options.vary,
-                        "As of sweep, two keys: another map than speed and overpressure round the case")
-            ->allow_extra_args(false)
-            ->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
+        repeated(command.add_option("--vary", options.vary,
+                                    "As of sweep, two keys: another map than speed and overpressure round the case"));
         command.add_flag_callback("--no-map", [&options] { options.map = false; }, "Leave the map out");
         command.add_option("--threads", options.threads, "Threads, 0 for all (default)");
         command.add_flag("--force", options.force, "Replace existing files");
@@ -415,11 +394,12 @@ void add_command_docs(CLI::App& program, Action& action) {
   auto folder = std::make_shared<std::string>();
   command->add_option("DIR", *folder, "Folder to write to")->required();
   command->callback([folder, &program, &action] {
-    action = [folder, &program](const Streams&) {
+    action.run = [folder, &program](const Streams&) {
       whorl::console::ProgramText text{command_text(program), {}, WHORL_VERSION};
       for (const CLI::App* each : program.get_subcommands([](const CLI::App* a) { return !a->get_group().empty(); }))
         text.commands.push_back(command_text(*each));
       whorl::console::write_command_docs(text, *folder);
+      std::ofstream(*folder + "/columns.md") << whorl::io::output_table_markdown();  // for docs/formats/sweep.md
       return Exit::kDone;
     };
   });
@@ -488,18 +468,15 @@ int run(int argc, char** argv, const Streams& streams) {
   program.set_version_flag("--version", whorl::app::version_text(CLI11_VERSION));
   program.require_subcommand(1);
   program.fallthrough();
+  Action action;
   program
-      .add_option_function<std::string>(
-          "--calibration", [](const std::string& path) { whorl::study::use_calibration(path); },
-          "Calibration file laid over the case (written by calibrate -o); works with every command")
+      .add_option("--calibration", action.overlay.calibration,
+                  "Calibration file laid over the case (written by calibrate -o); works with every command")
       ->type_name("FILE");
-  program
-      .add_option_function<std::vector<std::string>>(
-          "--set", [](const std::vector<std::string>& settings) { whorl::study::use_settings(settings); },
-          "KEY=VALUE laid over the case, e.g. \"model.tier=inertial\"; may be repeated; works with every command")
-      ->type_name("TEXT")
-      ->allow_extra_args(false)
-      ->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
+  repeated(program.add_option("--set", action.overlay.settings,
+                              "KEY=VALUE laid over the case, e.g. \"model.tier=inertial\"; may be repeated; works "
+                              "with every command"))
+      ->type_name("TEXT");
   program.add_flag_function("--progress", [](std::int64_t) { whorl::run::use_progress(true); },
                             "Say on standard error how far a long run is, also where that is no terminal");
   program
@@ -510,7 +487,6 @@ int run(int argc, char** argv, const Streams& streams) {
   program.footer(
       whorl::console::exit_code_line() + "\n"
       "'whorl COMMAND --help' shows the options of a command and an example.");
-  Action action;
   add_estimate(program, action);
   add_sweep(program, action);
   add_window(program, action);
@@ -532,7 +508,7 @@ int run(int argc, char** argv, const Streams& streams) {
     return end_of_parsing(program, error, {argv + 1, argv + argc}, streams);
   }
   whorl::answer::use_options(options_that_decide(*program.get_subcommands().front()));
-  const int exit = action(streams);
+  const int exit = action.run(streams);
   whorl::console::say_magnitudes(streams.err, whorl::study::take_magnitudes());
   return exit;
 }

@@ -284,29 +284,22 @@ int run_merge(const MergeArguments& arguments, const console::Streams& streams) 
   const bool database = table::names_database(arguments.output);
   if (database) check_database_target(arguments);
   else table::check_table_target(arguments.output, "-o", table::existing_if(arguments.force), metadata);
-  try {
-    // Drafts until all is written: a merge that is killed or runs out of disk has changed nothing, and is simply run
-    // again.
-    if (database) {
-      write_database(arguments.output, table::existing_if(arguments.force), metadata, shares.front().header,
-                     write_rows);
+  // Drafts until all is written: a merge that is killed or runs out of disk has changed nothing, and is simply run
+  // again.
+  if (database) {
+    write_database(arguments.output, table::existing_if(arguments.force), metadata, shares.front().header, write_rows);
+  } else {
+    const table::Existing existing = table::existing_if(arguments.force);
+    table::DraftFile file(arguments.output, "-o", existing);
+    file.append(shares.front().header);
+    write_rows([&](std::string_view rows) { file.append(rows); });
+    if (file.direct()) {  // a pipe has nothing beside it
+      file.commit();
     } else {
-      const table::Existing existing = table::existing_if(arguments.force);
-      table::DraftFile file(arguments.output, "-o", existing);
-      file.append(shares.front().header);
-      write_rows([&](std::string_view rows) { file.append(rows); });
-      if (file.direct()) {  // a pipe has nothing beside it
-        file.commit();
-      } else {
-        table::DraftFile description(about, "-o", table::existing_description(arguments.output, metadata, existing));
-        description.append(metadata);
-        table::commit_table(description, file, arguments.output);
-      }
+      table::DraftFile description(about, "-o", table::existing_description(arguments.output, metadata, existing));
+      description.append(metadata);
+      table::commit_table(description, file, arguments.output);
     }
-  } catch (const table::OutputError& error) {
-    progress.stop();
-    streams.err << "whorl: " << error.what() << '\n';
-    return console::Exit::kNotMet;
   }
   progress.stop();
   if (format != document::Format::text) {

@@ -71,7 +71,7 @@ int run_recipe(const RecipeArguments& arguments, const console::Streams& streams
   const document::Format format = answer::answer_format(arguments.json, arguments.form);
   study::RecipeOptions options = options_of(arguments);
   const std::string country = country_of(arguments.country);
-  const study::LoadedCase loaded = study::load_case(arguments.case_file);
+  const study::LoadedCase loaded = study::load_case(arguments.case_file, arguments.overlay);
   if (!arguments.page.empty()) table::check_target(arguments.page, "--page", table::existing_if(arguments.force));
   study::Recipe recipe;
   try {

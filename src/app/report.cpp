@@ -41,7 +41,7 @@ int run_report(const ReportArguments& arguments, const console::Streams& streams
   table::begin_command();
   const document::Format format = answer::answer_format(arguments.json, arguments.form);
   const auto [speeds, pressures] = resolution_of(arguments.resolution);
-  const study::LoadedCase loaded = study::load_case(arguments.case_file);
+  const study::LoadedCase loaded = study::load_case(arguments.case_file, arguments.overlay);
   table::check_target(arguments.output, "-o", table::existing_if(arguments.force));
   engine::EstimateOptions options;
   options.band = true;

@@ -141,7 +141,7 @@ int sweep(const SweepArguments& arguments, const SweepCase& sweep_case, const st
 
 int run_sweep_command(const SweepCommand& command, const console::Streams& streams) {
   table::begin_command();
-  const study::LoadedCase loaded = study::load_case(command.case_file);
+  const study::LoadedCase loaded = study::load_case(command.case_file, command.overlay);
   SweepCase sweep_case;
   sweep_case.file = command.case_file;
   sweep_case.input = loaded.file.input;
@@ -174,12 +174,7 @@ int run_sweep_command(const SweepCommand& command, const console::Streams& strea
     io::validate(input, loaded.file.name);
     return study::calibrated_estimate(loaded, input, {});
   };
-  try {
-    return sweep(command.arguments, sweep_case, WHORL_VERSION, evaluate, streams.out, streams.err);
-  } catch (const table::OutputError& error) {
-    streams.err << "whorl: " << error.what() << '\n';
-    return console::Exit::kNotMet;
-  }
+  return sweep(command.arguments, sweep_case, WHORL_VERSION, evaluate, streams.out, streams.err);
 }
 
 }  // namespace whorl::app

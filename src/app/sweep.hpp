@@ -57,6 +57,7 @@ struct SweepCase {
 struct SweepCommand {
   std::string case_file;
   SweepArguments arguments;
+  study::CaseOverlay overlay{};
 };
 
 }  // namespace whorl::app

@@ -62,7 +62,7 @@ int run_window(const WindowArguments& arguments, const console::Streams& streams
     samples = study::sample_plan(arguments.uncertainty.samples->empty() ? kUsual : *arguments.uncertainty.samples,
                                  arguments.uncertainty.seed);
   }
-  study::LoadedCase loaded = study::load_case(arguments.case_file);
+  study::LoadedCase loaded = study::load_case(arguments.case_file, arguments.overlay);
   study::WindowWishes block;
   if (!loaded.file.window_json.empty())
     block = study::parse_window_block(nlohmann::ordered_json::parse(loaded.file.window_json), loaded.file.name);
@@ -71,11 +71,7 @@ int run_window(const WindowArguments& arguments, const console::Streams& streams
       study::parse_window_options({arguments.diameter, arguments.fibre_class, arguments.landing,
                                    arguments.least_throughput, arguments.over, arguments.setting_error}),
       loaded.file);
-  try {
-    (void)engine::resolve(loaded.file.input, loaded.library);
-  } catch (const InputError& error) {
-    throw InputError(loaded.file.name, error.key(), error.found(), error.allowed());
-  }
+  study::check_resolves(loaded);
 
   if (!arguments.output.empty()) table::check_table_target(arguments.output, "-o", table::existing_if(arguments.force));
   if (!arguments.boundary.empty())
@@ -102,13 +98,8 @@ int run_window(const WindowArguments& arguments, const console::Streams& streams
   }
   progress.stop();
   if (!screened.empty()) result.notes.insert(result.notes.begin(), screened);
-  try {
-    if (!arguments.output.empty()) answer::write_window_points(loaded, result, arguments.output, arguments.force);
-    if (!arguments.boundary.empty()) answer::write_window_boundary(loaded, result, arguments.boundary, arguments.force);
-  } catch (const table::OutputError& error) {
-    streams.err << "whorl: " << error.what() << '\n';
-    return console::kNotMet;
-  }
+  if (!arguments.output.empty()) answer::write_window_points(loaded, result, arguments.output, arguments.force);
+  if (!arguments.boundary.empty()) answer::write_window_boundary(loaded, result, arguments.boundary, arguments.force);
   answer::write_answer(answer::window_document(loaded, result), format, arguments.form.fragment,
                        {answer::basis_of(loaded)}, streams.out);
   return result.met() ? console::kDone : console::kNotMet;

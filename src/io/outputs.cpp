@@ -1,5 +1,7 @@
 #include "whorl/io/outputs.hpp"
 
+#include <fmt/core.h>
+
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -359,6 +361,15 @@ std::optional<double> output_value(const Output& output, const Estimate& estimat
   const Value value = output.get(estimate);
   if (!value || !std::isfinite(*value)) return {};
   return (*value - output.offset) * output.scale;
+}
+
+std::string output_table_markdown() {
+  std::string text = "| column | symbol | unit | meaning |\n|---|---|---|---|\n";
+  for (const Output& output : kOutputs) {
+    const std::string_view unit = output.kind == OutputKind::boolean ? "true or false" : output.unit;
+    text += fmt::format("| `{}` | {} | {} | {} |\n", output.column, output.symbol, unit, output.description);
+  }
+  return text;
 }
 
 std::string_view ucum_code(std::string_view unit) {

@@ -2,6 +2,7 @@
 #pragma once
 #include <optional>
 #include <span>
+#include <string>
 #include <string_view>
 
 #include "whorl/model/result.hpp"
@@ -31,6 +32,9 @@ struct Output {
 /// Value of an output in the unit of its column. Empty when the estimate is not `done`, when the number does not exist
 /// for this class of result, or when it is not finite: numbers that are not results are never written.
 [[nodiscard]] std::optional<double> output_value(const Output& output, const model::Estimate& estimate);
+
+/// The same as a table in Markdown: docs/formats/sweep.md has it.
+[[nodiscard]] std::string output_table_markdown();
 
 /// The UCUM code of a unit in the spelling used here ("Pa s" -> "Pa.s"); empty when there is none in the table.
 [[nodiscard]] std::string_view ucum_code(std::string_view unit);

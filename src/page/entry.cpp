@@ -49,10 +49,8 @@ void close_the_terminal() {
   (void)closed;
 }
 
-/// A command line starts from nothing: no calibration, settings or files of the one before.
+/// A command line starts from nothing: no files of the one before.
 void forget_the_last_call(const files::path& folder) {
-  whorl::study::use_calibration({});
-  whorl::study::use_settings({});
   whorl::run::use_progress(false);
   files::current_path("/");
   files::remove_all(folder);

@@ -18,11 +18,17 @@ struct LoadedCase {
   model::Library library;
   std::shared_ptr<const TrialCalibration> trials;  ///< laid over every estimate (calibrated_estimate); null: none
 };
-[[nodiscard]] LoadedCase load_case(const std::string& path);
 
-/// Calibration file that load_case() lays over every case it reads; empty: none.
-void use_calibration(const std::string& path);
-/// "KEY=VALUE" texts that load_case() lays over every case it reads, before the calibration.
-void use_settings(std::vector<std::string> settings);
+/// What is laid over a case as it is read: first the settings, then the calibration.
+struct CaseOverlay {
+  std::vector<std::string> settings;  ///< "KEY=VALUE"
+  std::string calibration;            ///< file; empty: none
+};
+/// Error: InputError.
+[[nodiscard]] LoadedCase load_case(const std::string& path, const CaseOverlay& over = {});
+
+/// A case that cannot be resolved is refused before anything is computed, by the name of its file.
+/// Error: InputError.
+void check_resolves(const LoadedCase& loaded);
 
 }  // namespace whorl::study

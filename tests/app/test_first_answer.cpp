@@ -2,28 +2,17 @@
 #include <algorithm>
 #include <filesystem>
 
-#include "app/process.hpp"
+#include "app/shown.hpp"
 #include "catch.hpp"
 
 using process::Folder;
-using process::read;
+using process::show;
+using process::Shown;
 
 namespace {
 
 const std::string kCases = WHORL_SOURCE_DIR "/cases/";
 using Words = std::vector<std::string>;
-
-struct Shown {
-  int exit{};
-  std::string out, err;
-};
-
-Shown show(const Folder& folder, const Words& words) {
-  std::string line = "cd '" + folder.path() + "' && exec '" WHORL_BINARY "'";
-  for (const auto& word : words) line += " '" + word + "'";
-  const int exit = process::finish(process::start({"/bin/sh", "-c", line}, folder / "out", folder / "err"));
-  return {exit, read(folder / "out"), read(folder / "err")};
-}
 
 bool has(const std::string& text, const std::string& part) {
   INFO(text.substr(0, 2000));

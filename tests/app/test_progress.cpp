@@ -5,31 +5,19 @@
 #include <sstream>
 #include <thread>
 
-#include "app/process.hpp"
+#include "app/shown.hpp"
 #include "run/progress.hpp"
 #include "catch.hpp"
 
 using process::Folder;
-using process::read;
+using process::show;
+using process::Shown;
 using process::write;
 
 namespace {
 
 const std::string kCases = WHORL_SOURCE_DIR "/cases/";
 using Words = std::vector<std::string>;
-
-struct Shown {
-  int exit{};
-  std::string out, err;
-};
-
-Shown show(const Folder& folder, Words words, const Words& more = {}) {
-  words.insert(words.end(), more.begin(), more.end());
-  std::string line = "cd '" + folder.path() + "' && exec '" WHORL_BINARY "'";
-  for (const auto& word : words) line += " '" + word + "'";
-  const int exit = process::finish(process::start({"/bin/sh", "-c", line}, folder / "out", folder / "err"));
-  return {exit, read(folder / "out"), read(folder / "err")};
-}
 
 // Share done and time left, on a line of its own.
 bool says_how_far(const std::string& err) {
@@ -54,12 +42,11 @@ TEST_CASE("progress: every command that computes says how far it is and how long
     std::string all;
     for (const auto& word : words) all += word + ' ';
     INFO(all);
-    const Shown plain = show(folder, words, how);
-    const Shown told = show(folder, [&] {
-      Words more = words;
-      more.insert(more.end(), how.begin(), how.end());
-      return more;
-    }(), {"--progress-every", "0"});
+    Words command = words;
+    command.insert(command.end(), how.begin(), how.end());
+    const Shown plain = show(folder, command);
+    command.insert(command.end(), {"--progress-every", "0"});
+    const Shown told = show(folder, command);
     INFO(told.err);
     CHECK((told.exit == 0 || told.exit == 1));
     CHECK(told.exit == plain.exit);

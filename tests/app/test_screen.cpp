@@ -5,7 +5,7 @@
 #include <map>
 #include <sstream>
 
-#include "app/process.hpp"
+#include "app/shown.hpp"
 #include "run/progress.hpp"
 #include "app/shown_text.hpp"
 #include "console/slip.hpp"
@@ -13,24 +13,14 @@
 #include "whorl/io/fit_text.hpp"
 
 using process::Folder;
+using process::show;
+using process::Shown;
 using process::read;
 using process::write;
 
 namespace {
 
 const std::string kCases = WHORL_SOURCE_DIR "/cases/";
-
-struct Shown {
-  int exit{};
-  std::string out, err;
-};
-
-Shown show(const Folder& folder, const std::vector<std::string>& words, const std::string& before = {}) {
-  std::string line = "cd '" + folder.path() + "' && " + before + " exec '" WHORL_BINARY "'";
-  for (const auto& word : words) line += " '" + word + "'";
-  const int exit = process::finish(process::start({"/bin/sh", "-c", line}, folder / "out", folder / "err"));
-  return {exit, read(folder / "out"), read(folder / "err")};
-}
 
 // Faults of a text, one a line.
 std::string faults(const std::string& text, std::size_t columns = 80) {

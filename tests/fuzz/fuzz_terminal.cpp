@@ -81,14 +81,17 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
   const std::string text(reinterpret_cast<const char*>(data) + 1, size - 1);
   const bool json = (data[0] & 0x80U) != 0;
   const std::string file = folder + "/in.json";
-  whorl::study::use_settings({});
+  whorl::study::CaseOverlay overlay;
   const auto check = [&](const std::string& path) {
-    run([&](const whorl::console::Streams& s) { return run_check({{path}, json, false, false}, s); });
+    CheckOptions options{{path}, json, false, false};
+    options.overlay = overlay;
+    run([&](const whorl::console::Streams& s) { return run_check(options, s); });
   };
   const auto estimate = [&] {
     EstimateArguments arguments;
     arguments.case_file = file;
     arguments.json = json;
+    arguments.overlay = overlay;
     run([&](const whorl::console::Streams& s) { return run_estimate(arguments, s); });
   };
   switch (data[0] % 9U) {
@@ -143,10 +146,9 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
     }
     case 6: {
       write(file, kCase);
-      whorl::study::use_settings({text});
+      overlay.settings = {text};
       estimate();
       check(file);
-      whorl::study::use_settings({});
       break;
     }
     case 7: {
