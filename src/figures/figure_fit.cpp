@@ -49,17 +49,8 @@ Figure draw_fit(const FitFigure& data, const FigureFormat& format) {
   }
 
   std::vector<LegendItem> legend;
-  const auto marker = [&](const char* label, char shape, bool filled, std::string_view colour) {
-    LegendItem item;
-    item.kind = LegendItem::Kind::marker;
-    item.label = plain_rich(label);
-    item.marker = shape;
-    item.filled = filled;
-    item.colour = colour;
-    legend.push_back(item);
-  };
-  marker("as the case stands", 's', false, kBefore);
-  marker("calibrated", 'o', true, kAfter);
+  legend.push_back(marker_item("as the case stands", 's', false, kBefore));
+  legend.push_back(marker_item("calibrated", 'o', true, kAfter));
   if (band) {
     LegendItem bar;
     bar.label = plain_rich("90 % from the other trials");

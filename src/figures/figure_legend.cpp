@@ -37,6 +37,16 @@ std::vector<Placed> placed(const std::vector<LegendItem>& items, double width, d
 
 }  // namespace
 
+LegendItem marker_item(const std::string& label, char marker, bool filled, std::string_view colour) {
+  LegendItem item;
+  item.kind = LegendItem::Kind::marker;
+  item.label = plain_rich(label);
+  item.marker = marker;
+  item.filled = filled;
+  item.colour = colour;
+  return item;
+}
+
 double legend_height(const std::vector<LegendItem>& items, double width, double font) {
   double rows = 0.0;
   (void)placed(items, width, font, rows);

@@ -1,6 +1,7 @@
 // Internal to the figures: legends, and what every figure needs at its end.
 #pragma once
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "figures/figure_kinds.hpp"
@@ -20,6 +21,9 @@ struct LegendItem {
   double width{1.1};
   double marker_size{1.0};         ///< of the usual
 };
+
+[[nodiscard]] LegendItem marker_item(const std::string& label, char marker, bool filled = true,
+                                     std::string_view colour = "#000000");
 
 /// Height that the legend takes at this width.
 [[nodiscard]] double legend_height(const std::vector<LegendItem>& items, double width, double font);

@@ -165,17 +165,8 @@ Figure draw_map(const MapFigure& data, const FigureFormat& format) {
     item.fill = "@" + std::string(kClasses[rank].pattern);
     legend.push_back(item);
   }
-  const auto marker_item = [&](const char* label, char marker, bool filled, const char* colour) {
-    LegendItem item;
-    item.kind = LegendItem::Kind::marker;
-    item.label = plain_rich(label);
-    item.marker = marker;
-    item.filled = filled;
-    item.colour = colour;
-    legend.push_back(item);
-  };
-  if (!data.measured.empty()) marker_item("measured", 'o', false, "#000000");
-  if (data.marked) marker_item("the case", 'x', true, "#000000");
+  if (!data.measured.empty()) legend.push_back(marker_item("measured", 'o', false));
+  if (data.marked) legend.push_back(marker_item("the case", 'x'));
 
   const double bar_tall = any && !levels.empty() ? 1.5 * font + 0.7 * font + 1.6 * font : 0.0;
   const double top = bar_tall + 0.6 * font;

@@ -126,24 +126,8 @@ Figure draw_panels(const PanelFigure& data, const FigureFormat& format) {
     item.marker = data.markers ? style.marker : '\0';
     legend.push_back(item);
   }
-  if (hollow && !data.hollow_means.empty()) {
-    LegendItem item;
-    item.kind = LegendItem::Kind::marker;
-    item.label = plain_rich(data.hollow_means);
-    item.colour = "#444444";
-    item.marker = 'o';
-    item.filled = false;
-    legend.push_back(item);
-  }
-  if (measured) {
-    LegendItem item;
-    item.kind = LegendItem::Kind::marker;
-    item.label = plain_rich("measured");
-    item.colour = kMeasured;
-    item.marker = 'd';
-    item.filled = true;
-    legend.push_back(item);
-  }
+  if (hollow && !data.hollow_means.empty()) legend.push_back(marker_item(data.hollow_means, 'o', false, "#444444"));
+  if (measured) legend.push_back(marker_item("measured", 'd', true, kMeasured));
   if (bands && !data.band_means.empty()) {
     LegendItem item;
     item.kind = LegendItem::Kind::swatch;

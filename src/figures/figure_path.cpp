@@ -107,16 +107,8 @@ Figure draw_path(const PathFigure& data, const FigureFormat& format) {
     item.dashes = data.jets.size() > 1 ? std::string(style.dashes) : std::string();
     legend.push_back(item);
   }
-  const auto marker_item = [&](const char* label, char marker, bool filled) {
-    LegendItem item;
-    item.kind = LegendItem::Kind::marker;
-    item.label = plain_rich(label);
-    item.marker = marker;
-    item.filled = filled;
-    legend.push_back(item);
-  };
-  if (solid) marker_item("solid from here", 's', true);
-  if (dry) marker_item("dry from here", 'd', false);
+  if (solid) legend.push_back(marker_item("solid from here", 's'));
+  if (dry) legend.push_back(marker_item("dry from here", 'd', false));
   LegendItem vessel;
   vessel.kind = LegendItem::Kind::swatch;
   vessel.label = plain_rich("vessel wall");

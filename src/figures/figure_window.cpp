@@ -46,12 +46,8 @@ Figure draw_window(const WindowFigure& data, const FigureFormat& format) {
     legend.push_back(item);
   }
   if (!data.runs.empty()) {
-    LegendItem item;
-    item.kind = LegendItem::Kind::marker;
-    item.label = plain_rich("model runs");
-    item.marker = 'o';
+    LegendItem item = marker_item("model runs", 'o', true, "#777777");
     item.marker_size = 0.3;  // dots, as drawn
-    item.colour = "#777777";
     legend.push_back(item);
   }
 

@@ -1,9 +1,9 @@
 #include "whorl/io/csv.hpp"
 
 #include <array>
+#include <charconv>
 #include <cmath>
 
-#include "io/double_text.hpp"
 #include "whorl/model/error.hpp"
 #include "whorl/model/printable.hpp"
 
@@ -12,7 +12,7 @@ namespace whorl::io {
 void append_number(std::string& line, double value) {
   if (!std::isfinite(value)) return;
   std::array<char, 32> text{};
-  const char* end = write_double(text.data(), text.data() + text.size(), value == 0.0 ? 0.0 : value);  // no "-0"
+  const char* end = std::to_chars(text.data(), text.data() + text.size(), value == 0.0 ? 0.0 : value).ptr;  // no "-0"
   line.append(text.data(), static_cast<std::size_t>(end - text.data()));
 }
 

@@ -28,10 +28,6 @@ std::string trimmed(std::string_view text) {
   return std::string(text);
 }
 
-std::string shortened(const std::string& text) {
-  return '"' + (text.size() > 40 ? text.substr(0, 40) + "..." : text) + '"';
-}
-
 // A plain decimal number and nothing else.
 std::optional<double> number_of(const std::string& text, bool decimal_comma) {
   if (text.empty()) return {};
@@ -134,7 +130,7 @@ DiameterList read_diameter_text(std::string_view text, const std::string& name, 
   if (decoded.find('\0') != std::string::npos)
     fail("", "binary data", "a text file with one measured diameter per line");
   if (!options.decimal.empty() && options.decimal != "comma" && options.decimal != "point")
-    fail("decimal", shortened(options.decimal), "comma or point");
+    fail("decimal", cited(options.decimal), "comma or point");
   const bool known_comma = options.decimal == "comma";
   std::string plain = with_line_feeds(decoded);
   const char named_separator = take_separator_line(plain);
@@ -187,7 +183,7 @@ DiameterList read_diameter_text(std::string_view text, const std::string& name, 
       heading = std::any_of(cells.begin(), cells.end(),
                             [](const std::string& c) { return !c.empty() && !looks_like_number(c); });
       if (!heading && options.column.empty() && options.decimal != "point") {
-        fail("line " + std::to_string(lines.front().number), shortened(first),
+        fail("line " + std::to_string(lines.front().number), cited(first),
              "a heading, or semicolons between columns: this comma may be a decimal one or part two columns");
       }
     }
@@ -211,7 +207,7 @@ DiameterList read_diameter_text(std::string_view text, const std::string& name, 
     if (heading) {
       for (std::size_t i = 0; i < columns; ++i) {
         if (lower(names[i]) == lower(options.column)) {
-          if (found) fail("column", "two columns called " + shortened(options.column), "a number from 1");
+          if (found) fail("column", "two columns called " + cited(options.column), "a number from 1");
           column = i;
           found = true;
         }
@@ -224,7 +220,7 @@ DiameterList read_diameter_text(std::string_view text, const std::string& name, 
         std::string known;
         for (std::size_t i = 0; i < columns && i < 12; ++i)
           known += (i > 0 ? ", " : "") + (heading ? names[i] : std::to_string(i + 1));
-        fail("column", shortened(options.column), known);
+        fail("column", cited(options.column), known);
       }
       column = static_cast<std::size_t>(k) - 1;
     }
@@ -250,14 +246,14 @@ DiameterList read_diameter_text(std::string_view text, const std::string& name, 
   const std::string stated = heading ? unit_in_heading(list.column) : "";
   if (!options.unit.empty()) {
     list.unit = length_unit(options.unit);
-    if (list.unit.empty()) fail("unit", shortened(options.unit), "nm, um, mm or m");
+    if (list.unit.empty()) fail("unit", cited(options.unit), "nm, um, mm or m");
     if (!stated.empty() && stated != list.unit)
-      fail("unit", "--unit " + list.unit + " against the heading " + shortened(list.column),
+      fail("unit", "--unit " + list.unit + " against the heading " + cited(list.column),
            "the unit of the heading, or a list without one");
   } else {
     list.unit = stated;
     if (list.unit.empty())
-      fail("unit", heading ? "no unit in the heading " + shortened(list.column) : "no heading and no unit",
+      fail("unit", heading ? "no unit in the heading " + cited(list.column) : "no heading and no unit",
            "--unit nm, um, mm or m, or a heading such as \"Diameter (um)\"");
   }
   const double scale = convert(1.0, list.unit, "m").value();
@@ -273,7 +269,7 @@ DiameterList read_diameter_text(std::string_view text, const std::string& name, 
     const std::string& cell = cells[column];
     if (cell.empty()) continue;  // shorter columns beside longer ones
     const std::optional<double> value = number_of(cell, decimal_comma);
-    if (!value) fail(where, shortened(cell), "a number, e.g. 1.25");
+    if (!value) fail(where, cited(cell), "a number, e.g. 1.25");
     all_commas = all_commas && cell.find(',') != std::string::npos;
     if (thousands_like(cell)) {
       if (doubtful.empty()) doubtful = cell, doubtful_where = where;
@@ -289,7 +285,7 @@ DiameterList read_diameter_text(std::string_view text, const std::string& name, 
   // A spreadsheet parts columns by semicolons where the comma is the decimal sign.
   const bool sure = known_comma || (separator == ';' && all_commas);
   if (!doubtful.empty() && !comma_is_decimal && !sure)
-    fail(doubtful_where, shortened(doubtful),
+    fail(doubtful_where, cited(doubtful),
          "1.250 or 1250: this comma may be a decimal one or part thousands; --decimal comma if it is one");
   if (list.values_m.empty()) fail("", "no numbers", "one measured diameter per line");
   return list;

@@ -154,6 +154,16 @@ std::string with_line_feeds(std::string_view raw) {
   return out;
 }
 
+std::string cited(const std::string& text) {
+  return '"' + (text.size() > 40 ? text.substr(0, 40) + "..." : text) + '"';
+}
+
+std::string trimmed_cell(std::string text) {
+  while (!text.empty() && (text.front() == ' ' || text.front() == '\t')) text.erase(0, 1);
+  while (!text.empty() && (text.back() == ' ' || text.back() == '\t' || text.back() == '\r')) text.pop_back();
+  return text;
+}
+
 char take_separator_line(std::string& text) {
   const std::size_t end = text.find('\n');
   std::string line = text.substr(0, end);

@@ -12,6 +12,12 @@ namespace whorl::io {
 /// Line ends of every age (CR LF, a lone CR) as line feeds, in UTF-8.
 [[nodiscard]] std::string with_line_feeds(std::string_view text);
 
+/// A cell without blanks, and without the carriage return of a line, at its ends.
+[[nodiscard]] std::string trimmed_cell(std::string text);
+
+/// In double quotes, cut after 40 bytes: for messages.
+[[nodiscard]] std::string cited(const std::string& text);
+
 /// The separator that a first line "sep=;" names (with which a spreadsheet is told); that line is taken off `text`.
 /// Zero: there is none.
 [[nodiscard]] char take_separator_line(std::string& text);

@@ -24,19 +24,9 @@ constexpr std::size_t kMostBytes = 16u << 20;
 constexpr std::size_t kMostListBytes = 64u << 20;
 constexpr std::size_t kMostRows = 10000;
 
-std::string cited(const std::string& text) {
-  return '"' + (text.size() > 40 ? text.substr(0, 40) + "..." : text) + '"';
-}
-
-std::string trimmed(std::string text) {
-  while (!text.empty() && (text.front() == ' ' || text.front() == '\t')) text.erase(0, 1);
-  while (!text.empty() && (text.back() == ' ' || text.back() == '\t' || text.back() == '\r')) text.pop_back();
-  return text;
-}
-
 double number_in(const std::string& cell, const std::string& where, const std::string& column,
                  const std::string& file) {
-  const std::string text = trimmed(cell);
+  const std::string text = trimmed_cell(cell);
   std::istringstream in(text);
   in.imbue(std::locale::classic());
   double value{};
@@ -61,7 +51,7 @@ TrialData read_trial_text(const std::string& text, const std::string& name, cons
   std::vector<TrialHeading> columns;
   bool mean = false, list = false;
   for (const std::string& heading : table.columns) {
-    columns.push_back(understood_heading(trimmed(heading), name, physics));
+    columns.push_back(understood_heading(trimmed_cell(heading), name, physics));
     const TrialHeading& c = columns.back();
     for (std::size_t i = 0; i + 1 < columns.size(); ++i) {
       const bool many = c.meaning == TrialColumn::ignored || (c.meaning == TrialColumn::covariate && c.key == nullptr);
@@ -71,7 +61,7 @@ TrialData read_trial_text(const std::string& text, const std::string& name, cons
     mean = mean || c.meaning == TrialColumn::mean;
     list = list || c.meaning == TrialColumn::list;
     if (c.meaning == TrialColumn::setting) data.keys.push_back(c.key);
-    if (c.meaning == TrialColumn::covariate) data.covariates.push_back({trimmed(heading), c.key});
+    if (c.meaning == TrialColumn::covariate) data.covariates.push_back({trimmed_cell(heading), c.key});
   }
   if (!mean && !list) throw InputError(name, "", "no measured diameters", "a column diameter_mean_um or diameter_list");
   if (mean && list) throw InputError(name, "", "both diameter_mean and diameter_list", "one of them");
@@ -88,12 +78,12 @@ TrialData read_trial_text(const std::string& text, const std::string& name, cons
       const std::string& heading = table.columns[k];
       const auto number = [&] { return number_in(cell, where, heading, name); };
       const auto refuse = [&](const std::string& allowed) {
-        throw InputError(name, where + ", " + heading, cited(trimmed(cell)), allowed);
+        throw InputError(name, where + ", " + heading, cited(trimmed_cell(cell)), allowed);
       };
       switch (c.meaning) {
         case TrialColumn::label:
-          if (!trimmed(cell).empty())
-            row.name = printable(std::string_view(trimmed(cell)).substr(0, 60), Lines::joined);
+          if (!trimmed_cell(cell).empty())
+            row.name = printable(std::string_view(trimmed_cell(cell)).substr(0, 60), Lines::joined);
           break;
         case TrialColumn::setting: {
           const double value = tidy(number() * c.scale + c.offset);
@@ -103,7 +93,7 @@ TrialData read_trial_text(const std::string& text, const std::string& name, cons
             break;
           }
           try {
-            check_limits(*c.key, value, trimmed(cell), name);
+            check_limits(*c.key, value, trimmed_cell(cell), name);
           } catch (const InputError& error) {
             throw InputError(name, where + ", " + heading, error.found(), error.allowed());
           }
@@ -111,17 +101,17 @@ TrialData read_trial_text(const std::string& text, const std::string& name, cons
           break;
         }
         case TrialColumn::mean:
-          if (trimmed(cell).empty()) break;
+          if (trimmed_cell(cell).empty()) break;
           row.mean_m = number() * c.scale;
           if (!(row.mean_m >= 1e-9 && row.mean_m <= 1e-2)) refuse("a diameter from 1 nm to 10 mm");
           break;
         case TrialColumn::sd:
-          if (trimmed(cell).empty()) break;
+          if (trimmed_cell(cell).empty()) break;
           row.sd_m = number() * c.scale;
           if (!(row.sd_m >= 0.0 && row.sd_m <= 1e-2)) refuse("0 or more");
           break;
         case TrialColumn::count:
-          if (trimmed(cell).empty()) break;
+          if (trimmed_cell(cell).empty()) break;
           row.count = number();
           if (!(row.count >= 1.0 && row.count <= 1e7 && row.count == std::floor(row.count)))
             refuse("a whole number, 1 or more");
@@ -130,36 +120,36 @@ TrialData read_trial_text(const std::string& text, const std::string& name, cons
           row.covariates.push_back(number());
           if (!(row.covariates.back() >= 0.0)) refuse("0 or more");
           break;
-        case TrialColumn::batch: row.batch = trimmed(cell).substr(0, 60); break;
-        case TrialColumn::seen: row.seen = trimmed(cell).substr(0, 60); break;
+        case TrialColumn::batch: row.batch = trimmed_cell(cell).substr(0, 60); break;
+        case TrialColumn::seen: row.seen = trimmed_cell(cell).substr(0, 60); break;
         case TrialColumn::mass:
-          if (trimmed(cell).empty()) break;
+          if (trimmed_cell(cell).empty()) break;
           row.mass_kg = number() * c.scale;
           if (!(*row.mass_kg > 0.0)) refuse("more than 0");
           break;
         case TrialColumn::seconds:
-          if (trimmed(cell).empty()) break;
+          if (trimmed_cell(cell).empty()) break;
           row.seconds = number() * c.scale;
           if (!(*row.seconds > 0.0)) refuse("more than 0");
           break;
         case TrialColumn::thick_share:
-          if (trimmed(cell).empty()) break;
+          if (trimmed_cell(cell).empty()) break;
           row.thick_share = number() * c.scale;
           if (!(*row.thick_share >= 0.0 && *row.thick_share <= 1.0)) refuse("0 to 100 %");
           break;
         case TrialColumn::gas_flow:
-          if (trimmed(cell).empty()) break;
+          if (trimmed_cell(cell).empty()) break;
           row.gas_flow_m3_s = number() * c.scale;
           if (!(*row.gas_flow_m3_s >= 0.0 && *row.gas_flow_m3_s <= 10.0)) refuse("0 to 10 m3/s");
           break;
         case TrialColumn::yield:
-          if (trimmed(cell).empty()) break;
+          if (trimmed_cell(cell).empty()) break;
           row.yield = number() * c.scale;
           if (!(*row.yield >= 0.0 && *row.yield <= 1.0)) refuse("0 to 100 %");
           break;
         case TrialColumn::ignored: break;
         case TrialColumn::list: {
-          const std::filesystem::path path = trimmed(cell);
+          const std::filesystem::path path = trimmed_cell(cell);
           if (path.empty()) refuse("a file with measured diameters");
           bool outside = path.is_absolute();
           for (const auto& part : path) outside = outside || part == "..";

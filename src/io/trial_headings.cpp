@@ -6,6 +6,7 @@
 #include <utility>
 #include <vector>
 
+#include "io/table_text.hpp"
 #include "whorl/io/units.hpp"
 #include "whorl/model/error.hpp"
 
@@ -60,22 +61,12 @@ constexpr std::array kDiameters{
     DiameterWord{"fibre_diameter", TrialColumn::mean}, DiameterWord{"fiber_diameter", TrialColumn::mean},
     DiameterWord{"diameter_sd", TrialColumn::sd},      DiameterWord{"diameter", TrialColumn::mean}};
 
-std::string cited(const std::string& text) {
-  return '"' + (text.size() > 40 ? text.substr(0, 40) + "..." : text) + '"';
-}
-
-std::string trimmed(std::string text) {
-  while (!text.empty() && (text.front() == ' ' || text.front() == '\t')) text.erase(0, 1);
-  while (!text.empty() && (text.back() == ' ' || text.back() == '\t' || text.back() == '\r')) text.pop_back();
-  return text;
-}
-
 // "rotation_speed (rpm)" or "... [rpm]": name and unit.
 std::pair<std::string, std::string> parted(const std::string& heading) {
   for (const char* ends : {"()", "[]"}) {
     const auto open = heading.find(ends[0]);
     if (open == std::string::npos || heading.back() != ends[1]) continue;
-    return {trimmed(heading.substr(0, open)), trimmed(heading.substr(open + 1, heading.size() - open - 2))};
+    return {trimmed_cell(heading.substr(0, open)), trimmed_cell(heading.substr(open + 1, heading.size() - open - 2))};
   }
   return {heading, ""};
 }

@@ -55,8 +55,19 @@ inline to_chars_result to_chars(char* first, char* last, double value, chars_for
   return to_chars(first, last, value, format, decimals > 0 ? decimals : 0);
 }
 
+/// The shortest text that reads back as the same double: with or without an exponent, whichever is shorter, and without
+/// where both are.
 inline to_chars_result to_chars(char* first, char* last, double value) {
-  return to_chars(first, last, value, chars_format::general);
+  char fixed[400];
+  char scientific[40];
+  const to_chars_result f = to_chars(fixed, fixed + sizeof fixed, value, chars_format::fixed);
+  const to_chars_result s = to_chars(scientific, scientific + sizeof scientific, value, chars_format::scientific);
+  const bool shorter = f.ec == errc{} && f.ptr - fixed <= s.ptr - scientific;
+  const string_view text = shorter ? string_view(fixed, static_cast<size_t>(f.ptr - fixed))
+                                   : string_view(scientific, static_cast<size_t>(s.ptr - scientific));
+  if (static_cast<ptrdiff_t>(text.size()) > last - first) return {last, errc::value_too_large};
+  for (const char c : text) *first++ = c;
+  return {first, errc{}};
 }
 
 }  // namespace std

@@ -50,20 +50,10 @@ void read_sweep_database(const std::string& path, const std::function<void(std::
 namespace {
 
 constexpr int kApplication = 0x77686F72;  ///< "whor" in the header of the file
+constexpr const char* kName = "the name of a database";
 constexpr const char* kOurs = "a database that `whorl sweep` began";
 constexpr int kRowsPerCommit = 20'000;
 constexpr std::chrono::milliseconds kTimePerCommit{1000};
-
-bool exists(const std::string& path) {
-  struct stat info {};
-  return ::lstat(path.c_str(), &info) == 0;
-}
-
-void refuse_special(const std::string& path) {
-  struct stat info {};
-  if (::stat(path.c_str(), &info) == 0 && !S_ISREG(info.st_mode))
-    throw InputError(path, "", "not a regular file", "the name of a database");
-}
 
 std::string journal(const std::string& path) { return path + "-journal"; }
 
@@ -279,7 +269,7 @@ void each_row(const Connection& connection, const std::vector<io::TableColumn>& 
 class SweepDatabase final : public SweepOutput {
  public:
   explicit SweepDatabase(SweepFileSetup setup) : setup_(std::move(setup)) {
-    refuse_special(setup_.path);
+    refuse_special(setup_.path, kName);
     refuse_input_as_output(setup_.path, "-o");
     check_target(setup_.path, "-o", Existing::replace);
     if (exists(setup_.path)) {
@@ -527,7 +517,7 @@ std::unique_ptr<SweepOutput> open_sweep_database(SweepFileSetup setup) {
 }
 
 std::string sweep_database_metadata(const std::string& path) {
-  refuse_special(path);
+  refuse_special(path, kName);
   io::note_file_read(path);
   const Connection connection(path, SQLITE_OPEN_READONLY);
   (void)checked_columns(connection, path);
@@ -535,7 +525,7 @@ std::string sweep_database_metadata(const std::string& path) {
 }
 
 void read_sweep_database(const std::string& path, const std::function<void(std::string_view)>& take) {
-  refuse_special(path);
+  refuse_special(path, kName);
   io::note_file_read(path);
   const Connection connection(path, SQLITE_OPEN_READONLY);
   const auto columns = checked_columns(connection, path);

@@ -22,17 +22,6 @@ namespace {
 
 std::string system_text(int error) { return std::generic_category().message(error); }
 
-bool exists(const std::string& path) {
-  struct stat info {};
-  return ::lstat(path.c_str(), &info) == 0;
-}
-
-void refuse_special(const std::string& path) {
-  struct stat info {};
-  if (::stat(path.c_str(), &info) == 0 && !S_ISREG(info.st_mode))
-    throw InputError(path, "", "not a regular file", "the name of a new file, or no output option for standard output");
-}
-
 [[noreturn]] void cannot_open(const std::string& path, int error) { cannot_write(path, "", error); }
 
 }  // namespace
@@ -50,7 +39,7 @@ SweepFile::SweepFile(SweepFileSetup setup) : setup_(std::move(setup)), metadata_
     append(setup_.header);
     return;
   }
-  refuse_special(setup_.path);
+  refuse_special(setup_.path, "the name of a new file, or no output option for standard output");
   refuse_input_as_output(setup_.path, "-o");
   refuse_input_as_output(metadata_path_, "-o");
   const bool table = exists(setup_.path);

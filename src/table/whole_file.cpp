@@ -187,6 +187,17 @@ class FolderLock {
 
 }  // namespace
 
+bool exists(const std::string& path) {
+  struct stat info {};
+  return ::lstat(path.c_str(), &info) == 0;
+}
+
+void refuse_special(const std::string& path, const std::string& allowed) {
+  struct stat info {};
+  if (::stat(path.c_str(), &info) == 0 && !S_ISREG(info.st_mode))
+    throw InputError(path, "", "not a regular file", allowed);
+}
+
 void begin_command() {
   io::forget_files_read();
   OutputNames& names = output_names();

@@ -30,6 +30,12 @@ void begin_command();
 /// Error: always: InputError or OutputError; "nothing was changed" is part of the text.
 [[noreturn]] void cannot_write(const std::string& path, const std::string& option, int error);
 
+/// Also of a link that leads nowhere.
+[[nodiscard]] bool exists(const std::string& path);
+
+/// Folders, devices and pipes take no table that is read again. Error: InputError, with what is `allowed`.
+void refuse_special(const std::string& path, const std::string& allowed);
+
 /// Writes all of it, whatever the system does by the piece. False with errno set when it fails.
 [[nodiscard]] bool write_all(int descriptor, std::string_view bytes) noexcept;
 
