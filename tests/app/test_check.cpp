@@ -1,4 +1,5 @@
 // `whorl check` refuses what `estimate` and `sweep` would refuse, in the same words.
+#include <cmath>
 #include <cstdlib>
 #include <filesystem>
 #include <fstream>
@@ -135,4 +136,21 @@ TEST_CASE("check refuses a case that estimate cannot start, in its words", "[app
   }
   file.write(file.good());
   CHECK(check(file.path()).exit == console::kDone);
+}
+
+TEST_CASE("what is laid over one case is not laid over the next", "[app][check]") {
+  const TemporaryCase file;
+  const double stated = study::load_case(file.path()).file.input.operation.rotation_speed_rad_s;
+  const study::CaseOverlay overlay{{"rotation_speed=1234 rpm"}, {}};
+  const double laid = study::load_case(file.path(), overlay).file.input.operation.rotation_speed_rad_s;
+  CHECK(std::abs(laid / (1234.0 * 2.0 * 3.14159265358979 / 60.0) - 1.0) < 1e-12);
+  CHECK(study::load_case(file.path()).file.input.operation.rotation_speed_rad_s == stated);
+  app::CheckOptions options;
+  options.cases = {file.path()};
+  options.overlay = {{"rotation_speed=12 m"}, {}};
+  std::ostringstream out;
+  std::ostringstream err;
+  CHECK(app::run_check(options, {out, err}) == console::kBadInput);
+  options.overlay = {};
+  CHECK(app::run_check(options, {out, err}) == console::kDone);
 }
