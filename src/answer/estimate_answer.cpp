@@ -1,62 +1,26 @@
-#include "answer/estimate_answer.hpp"
+// What an estimate says first: at most twelve rows that fit a terminal of 80 columns.
+#include "answer/estimate_statement.hpp"
 
 #include <algorithm>
 #include <cmath>
-#include <nlohmann/json.hpp>
 #include <vector>
 
-#include "console/page.hpp"
 #include "whorl/engine/line_band.hpp"
 #include "whorl/io/cautions.hpp"
-#include "whorl/io/prose.hpp"
 #include "whorl/model/constants.hpp"
-#include "whorl/model/published_trends.hpp"
+#include "whorl/model/number_text.hpp"
 #include "whorl/model/run_progress.hpp"
 #include "whorl/study/trial_calibration.hpp"
 
 namespace whorl::answer {
 namespace {
 
-using Json = nlohmann::ordered_json;
-
-constexpr std::size_t kIndent = 11;
-
-// Two digits, written out: 190, 0.49, 12000.
-std::string two(double value) {
-  if (!(std::abs(value) > 0.0) || std::abs(value) >= 1e7 || std::abs(value) < 1e-4) return io::number_text(value, 2);
-  const double unit = std::pow(10.0, std::floor(std::log10(std::abs(value))) - 1.0);
-  return io::number_text(std::round(value / unit) * unit, 8);
-}
-std::string percent(double share) {
+std::string two(double value) { return number_text(value, 2); }
+std::string um(double metres) { return two(1e6 * metres); }
+std::string chance(double share) {
   if (share > 0.0 && share < 0.01) return "under 1 %";
   if (share < 1.0 && share > 0.99) return "over 99 %";
-  return io::number_text(std::round(100.0 * share), 3) + " %";
-}
-std::string um(double metres) { return two(1e6 * metres); }
-
-// "LABEL      text", folded under itself.
-std::string row(const std::string& label, const std::string& text) {
-  std::string out = label + std::string(kIndent - std::min(label.size() + 1, kIndent), ' ') + ' ';
-  std::size_t column = out.size();
-  std::size_t at = 0;
-  while (at < text.size()) {
-    std::size_t end = text.find(' ', at);
-    if (end == std::string::npos) end = text.size();
-    const std::size_t length = end - at;
-    if (column + length > console::page_columns() && column > kIndent) {
-      while (!out.empty() && out.back() == ' ') out.pop_back();
-      out += '\n' + std::string(kIndent, ' ');
-      column = kIndent;
-    }
-    out.append(text, at, length);
-    column += length;
-    if (end < text.size()) {
-      out += ' ';
-      ++column;
-    }
-    at = end + 1;
-  }
-  return out + '\n';
+  return number_text(std::round(100.0 * share), 3) + " %";
 }
 
 const char* name_of(bool torn) { return torn ? "torn threads" : "unsplit line"; }
@@ -85,7 +49,7 @@ std::string seen(const model::Estimate& e) {
   for (const Row& r : rows) {
     if (r.chance < 0.01) continue;
     if (!text.empty()) text += ", ";
-    text += r.words + (" " + percent(r.chance));
+    text += r.words + (" " + chance(r.chance));
   }
   const auto landing = [](const model::Answer& a) -> std::string {
     switch (a.landing) {
@@ -105,7 +69,7 @@ std::string seen(const model::Estimate& e) {
 std::string decided(const model::Estimate& e) {
   std::string text;
   if (e.threads.predicted) {
-    text += "gas, if it tears: through for " + percent(e.run.share_with_gas) + " of the mass, " +
+    text += "gas, if it tears: through for " + chance(e.run.share_with_gas) + " of the mass, " +
             two(6e4 * e.run.gas_supply_mean_m3_s) + " normal L/min";
   }
   std::size_t named = 0;
@@ -114,7 +78,9 @@ std::string decided(const model::Estimate& e) {
     std::string words = doubt.key;
     std::replace(words.begin(), words.end(), '_', ' ');
     if (const std::size_t dot = words.find('.'); dot != std::string::npos) words = words.substr(dot + 1);
-    text += (text.empty() ? "line: " : named == 0 ? "; line: " : ", ") + words + " x" + two(std::exp(doubt.log_sd));
+    text += (text.empty() ? "line: " : named == 0 ? "; line: "
+                                                  : ", ") +
+            words + " x" + two(std::exp(doubt.log_sd));
     ++named;
   }
   return text;
@@ -127,10 +93,12 @@ std::string trends(const study::LoadedCase& loaded, const model::Estimate& e) {
   const auto word = [](const std::optional<double>& exponent) -> std::string {
     constexpr double kNone = 0.1;
     if (!exponent) return "not known";
-    return *exponent > kNone ? "coarser" : *exponent < -kNone ? "finer" : "next to nothing";
+    return *exponent > kNone ? "coarser" : *exponent < -kNone ? "finer"
+                                                              : "next to nothing";
   };
   const std::string polymer = loaded.file.input.solution.measured.zero_shear_viscosity_Pa_s
-                                  ? "open, by how the viscosity follows" : word(model.concentration);
+                                  ? "open, by how the viscosity follows"
+                                  : word(model.concentration);
   return "coarser with polymer (model: " + polymer + "), finer with speed (model: " + word(model.speed) + ")";
 }
 
@@ -154,8 +122,8 @@ std::string next_step(const study::LoadedCase& loaded, const model::Estimate& e)
     const double outside = 0.5 * input.vessel.bore_diameter_m + input.vessel.wall_thickness_m;
     const double gap = e.jet.end_radius_m - outside;
     std::string text = "the line floats ";
-    if (gap > 0.0) text += io::number_text(std::round(1e3 * gap), 4) + " mm off the vessel, the collector is ";
-    text += io::number_text(std::round(1e3 * input.operation.collection_distance_m), 4) +
+    if (gap > 0.0) text += number_text(std::round(1e3 * gap), 4) + " mm off the vessel, the collector is ";
+    text += number_text(std::round(1e3 * input.operation.collection_distance_m), 4) +
             " mm off: bring it nearer or turn faster";
     return text + ". All of it: --full";
   }
@@ -176,14 +144,16 @@ std::string trials_text(const study::TrialCalibration& trials) {
 
 }  // namespace
 
-std::vector<AnswerRow> answer_rows(const study::LoadedCase& loaded, const model::Estimate& e) {
+document::Table answer_table(const study::LoadedCase& loaded, const model::Estimate& e) {
   const auto& input = loaded.file.input;
-  std::vector<AnswerRow> out;
-  const auto row = [&](const char* label, std::string text) { out.push_back({label, std::move(text)}); };
-  row("CASE", input.solution.polymer + " " + io::number_text(input.solution.molar_mass_kg_mol, 4) + " kg/mol, " +
+  document::Table out{"in_short", {}, {{"label", "about"}, {"text", "what is expected"}}, {}};
+  const auto row = [&](std::string label, std::string text) {
+    out.rows.push_back({std::move(label), std::move(text)});
+  };
+  row("CASE", input.solution.polymer + " " + number_text(input.solution.molar_mass_kg_mol, 4) + " kg/mol, " +
                   io::concentration_text(input.solution.concentration) + " in " + input.solution.solvent + ", " +
-                  io::number_text(std::round(input.operation.rotation_speed_rad_s * 30.0 / model::kPi), 6) + " rpm, " +
-                  io::number_text(1e-6 * input.operation.gas_overpressure_Pa, 3) + " MPa");
+                  number_text(std::round(input.operation.rotation_speed_rad_s * 30.0 / model::kPi), 6) + " rpm, " +
+                  number_text(1e-6 * input.operation.gas_overpressure_Pa, 3) + " MPa");
   if (e.status != model::Status::done) {
     row("ANSWER", "NOT CONVERGED: " + e.reason + ". No numbers are reported for this setting.");
     return out;
@@ -196,10 +166,10 @@ std::vector<AnswerRow> answer_rows(const study::LoadedCase& loaded, const model:
   } else {
     const bool two_answers = e.threads.predicted && e.as_threads.probability > 0.0;
     row("DIAMETER", size_of(first) + "; " + name_of(e.torn) +
-                        (two_answers ? " (" + percent(first.probability) + ")" : std::string()));
+                        (two_answers ? " (" + chance(first.probability) + ")" : std::string()));
     if (two_answers) {
       const model::Answer& other = e.torn ? e.as_line : e.as_threads;
-      row("OR", size_of(other) + "; " + name_of(!e.torn) + " (" + percent(other.probability) + ")");
+      row("OR", size_of(other) + "; " + name_of(!e.torn) + " (" + chance(other.probability) + ")");
     }
   }
   if (!nothing) row("SEEN", seen(e));
@@ -210,7 +180,7 @@ std::vector<AnswerRow> answer_rows(const study::LoadedCase& loaded, const model:
     const bool dribbles = most > 0.0 && most < 0.7 * e.run.run_time_s;
     row("OUTPUT", two(1e3 * e.run.polymer_mass_kg) + " g polymer in " + duration(e.run.run_time_s) +
                       (dribbles ? " (90 % in " + duration(most) + ")" : std::string()) + ", " +
-                      percent(e.run.emptied_fraction) + " of the charge, " + two(rate) + " g/h");
+                      chance(e.run.emptied_fraction) + " of the charge, " + two(rate) + " g/h");
   }
   if (!nothing) {
     if (const std::string text = decided(e); !text.empty()) row("DECIDED BY", text);
@@ -223,74 +193,6 @@ std::vector<AnswerRow> answer_rows(const study::LoadedCase& loaded, const model:
   }
   row("CAUTION", io::one_caution(input, loaded.library.solvent(input.solution.solvent)));
   return out;
-}
-
-std::string estimate_answer(const study::LoadedCase& loaded, const model::Estimate& e, bool all) {
-  constexpr std::ptrdiff_t kMostLines = 12;
-  constexpr std::size_t kUsualColumns = 80;
-  std::vector<AnswerRow> rows = answer_rows(loaded, e);
-  const auto text = [&] {
-    std::string out;
-    for (const AnswerRow& one : rows) out += row(one.label, one.text);
-    return out;
-  };
-  // What is least one's own goes first where it gets too long; --full has it.
-  for (const char* spare : {"PUBLISHED", "DECIDED BY"}) {
-    const std::string out = text();
-    if (all || console::page_columns() < kUsualColumns || std::count(out.begin(), out.end(), '\n') <= kMostLines)
-      return out;
-    std::erase_if(rows, [&](const AnswerRow& one) { return one.label == spare; });
-  }
-  return text();
-}
-
-void put_answers(Json& json, const model::Estimate& e) {
-  const auto answer = [](const char* name, const model::Answer& a) {
-    Json row{{"answer", name},
-             {"probability", a.probability},
-             {"class", to_string(a.fibre_class)},
-             {"landing", to_string(a.landing)}};
-    if (a.diameter_m > 0.0) row["diameter_um"] = 1e6 * a.diameter_m;
-    if (a.low_m > 0.0) {
-      row["diameter_low_um"] = 1e6 * a.low_m;
-      row["diameter_high_um"] = 1e6 * a.high_m;
-    }
-    row["outcomes"] = {{"even", a.outcomes.even},
-                       {"beaded", a.outcomes.beaded},
-                       {"drops", a.outcomes.drops},
-                       {"wet", a.outcomes.wet},
-                       {"nothing", a.outcomes.none}};
-    return row;
-  };
-  Json answers = Json::array();
-  const Json threads = answer("torn threads", e.as_threads);
-  const Json line = answer("one line per orifice", e.as_line);
-  if (e.threads.predicted && e.torn) answers.push_back(threads);
-  answers.push_back(line);
-  if (e.threads.predicted && !e.torn) answers.push_back(threads);
-  json["answers"] = answers;
-  if (e.threads.predicted) {
-    json["tearing"] = {{"probability", e.chance.probability},      {"by_share", e.chance.by_share},
-                       {"by_weber", e.chance.by_weber},            {"by_supply", e.chance.by_supply},
-                       {"share_with_gas", e.chance.share_with_gas}, {"gas_weber", e.chance.gas_weber},
-                       {"critical_weber", e.chance.critical_weber}, {"ohnesorge", e.chance.ohnesorge},
-                       {"mass_closure", e.threads.mass_closure},   {"momentum_closure", e.threads.momentum_closure},
-                       {"energy_closure", e.threads.energy_closure}};
-  }
-  Json doubts = Json::array();
-  for (const model::Doubt& doubt : e.line_doubts) doubts.push_back({{"key", doubt.key}, {"log_sd", doubt.log_sd}});
-  json["line_doubts"] = doubts;
-  Json trends = Json::array();
-  for (const model::PublishedTrend& t : model::published_trends()) {
-    if (t.with_gas != e.torn) continue;
-    trends.push_back({{"key", std::string(t.key)},
-                      {"published", std::string(t.words)},
-                      {"exponent", t.exponent},
-                      {"sd", t.sd},
-                      {"how_sure", std::string(t.how_sure)},
-                      {"source", std::string(t.source)}});
-  }
-  json["published_trends"] = trends;
 }
 
 }  // namespace whorl::answer

@@ -3,7 +3,6 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <cstdio>
 
 #include "answer/explain_words.hpp"
 
@@ -12,12 +11,6 @@ namespace {
 
 using namespace words;
 using study::Part;
-using io::Equation;
-using io::Heading;
-using io::Paragraph;
-using io::percent_change;
-using io::Prose;
-using io::ProseTable;
 
 std::string direction(double part) { return part > 0.0 ? "coarser" : "finer"; }
 

@@ -1,27 +1,17 @@
-#include "answer/explain_doubts.hpp"
-
+// The sentences of `whorl explain` about what is uncertain at a point, and which doubt matters.
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <cstdio>
 
 #include "answer/explain_words.hpp"
 #include "whorl/io/keys.hpp"
 #include "whorl/model/constants.hpp"
+#include "whorl/model/number_text.hpp"
 #include "whorl/model/published_trends.hpp"
 
 namespace whorl::answer {
-namespace {
 
 using namespace words;
-using io::Equation;
-using io::Heading;
-using io::Paragraph;
-using io::percent_change;
-using io::Prose;
-using io::ProseTable;
-
-}  // namespace
 
 void say_doubts(const study::PointReport& report, Prose& prose) {
   const auto& e = report.at.point.estimate;
@@ -129,9 +119,7 @@ void say_sensitivity(const study::PointReport& report, Prose& prose) {
                      {},
                      false};
     const auto cell = [](const study::Index& index) {
-      char buffer[64];
-      std::snprintf(buffer, sizeof buffer, "%.3f ± %.3f", index.value, index.half_width);
-      return std::string(buffer);
+      return decimals_text(index.value, 3) + " ± " + decimals_text(index.half_width, 3);
     };
     std::size_t left_out = 0;
     for (const std::size_t i : order) {

@@ -3,12 +3,11 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <cstdio>
 
-#include "answer/explain_doubts.hpp"
 #include "answer/explain_words.hpp"
 #include "whorl/io/keys.hpp"
 #include "whorl/model/constants.hpp"
+#include "whorl/model/number_text.hpp"
 #include "whorl/model/published_trends.hpp"
 
 namespace whorl::answer {
@@ -16,11 +15,6 @@ namespace {
 
 using namespace words;
 using study::Elasticity;
-using io::Equation;
-using io::Heading;
-using io::Paragraph;
-using io::Prose;
-using io::ProseTable;
 
 double solids(const study::OperatingPoint& point) {
   return point.setup.fluid.initial.concentration_kg_m3 / point.setup.fluid.polymer_density_kg_m3;
@@ -312,12 +306,9 @@ void say_elasticities(const study::PointReport& report, Prose& prose) {
   } else {
     text = "No input moves the diameter by more than 0.1 % for 10 % of its value.";
   }
-  char buffer[160];
-  std::snprintf(
-      buffer, sizeof buffer,
-      " The numbers hold for small changes; they were taken over +-%.0f %% of the input (temperatures: a few kelvin).",
-      100.0 * std::expm1(step));
-  if (step > 0.0) text += buffer;
+  if (step > 0.0)
+    text += " The numbers hold for small changes; they were taken over +-" + whole_percent(std::expm1(step)) +
+            " of the input (temperatures: a few kelvin).";
   if (!curved.empty())
     text += " Over that step the diameter already bends with " + joined(curved) +
             ": there, only the sign and the rough size hold.";

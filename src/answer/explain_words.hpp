@@ -8,6 +8,12 @@
 
 namespace whorl::answer::words {
 
+using io::Equation;
+using io::Heading;
+using io::Paragraph;
+using io::percent_change;
+using io::Prose;
+using io::ProseTable;
 using io::quantity;
 using io::signed_number;
 using io::symbol;
@@ -54,3 +60,11 @@ inline const std::string kE = symbol("E", "E");
 inline const std::string kLnD = symbol("ln d_f", "\\ln d_\\mathrm{f}");
 
 }  // namespace whorl::answer::words
+
+namespace whorl::answer {
+
+// What is uncertain at a point, and which doubt matters: explain_doubts.cpp.
+void say_doubts(const study::PointReport& report, io::Prose& prose);
+void say_sensitivity(const study::PointReport& report, io::Prose& prose);
+
+}  // namespace whorl::answer

@@ -1,8 +1,9 @@
 // An explanation as JSON.
 #include <nlohmann/json.hpp>
 
+#include "answer/estimate_statement.hpp"
 #include "answer/explanation_text.hpp"
-#include "io/estimate_json.hpp"
+#include "document/write.hpp"
 #include "whorl/study/uncertainty.hpp"
 
 namespace whorl::answer {
@@ -25,7 +26,7 @@ Json point_json(const study::NamedPoint& at) {
     json["landing"] = to_string(e.landing);
   }
   json["tier"] = e.tier;
-  json["results"] = io::results_json(e);
+  json.update(document::json_of({{}, {results_table(e)}}));
   return json;
 }
 

@@ -2,30 +2,20 @@
 
 #include <algorithm>
 #include <cmath>
-#include <cstdio>
 #include <nlohmann/json.hpp>
 
 #include "whorl/io/units.hpp"
 #include "whorl/model/error.hpp"
+#include "whorl/model/number_text.hpp"
 #include "whorl/study/trial_calibration.hpp"
 
 namespace whorl::answer {
 namespace {
 
-using document::Document;
-using document::List;
-using document::Section;
-using document::Sentence;
-using document::Table;
+using namespace document;
 using Json = nlohmann::ordered_json;
 
-std::string percent(double share, int digits = 3) { return io::number_text(100.0 * share, digits) + " %"; }
-std::string two_decimals(const char* format, double value) {
-  char text[32];
-  std::snprintf(text, sizeof text, format, value);
-  return text;
-}
-std::string um(double metres) { return io::number_text(1e6 * metres, 4); }
+std::string um(double metres) { return whorl::um(metres, 4); }
 
 std::string shown(const std::string& key, double si, int digits = 3) {
   const io::Key* k = io::find_key(key);
@@ -103,7 +93,7 @@ Section parameter_section(const study::Calibration& c) {
       for (std::size_t j = 0; j < i; ++j) {
         const auto a = static_cast<Eigen::Index>(i), b = static_cast<Eigen::Index>(j);
         const double r = c.covariance(a, b) / std::sqrt(c.covariance(a, a) * c.covariance(b, b));
-        pairs.rows.push_back({c.parameters[i].key, c.parameters[j].key, two_decimals("%.2f", r)});
+        pairs.rows.push_back({c.parameters[i].key, c.parameters[j].key, decimals_text(r)});
       }
     }
     section.blocks.emplace_back(std::move(pairs));
@@ -129,7 +119,7 @@ Section fitted_section(const study::Calibration& c) {
               {}};
   for (std::size_t i = 0; i < c.used.size(); ++i) {
     table.rows.push_back({c.used[i], um(c.measured_m[i]), um(c.before_m[i]), um(c.after_m[i]),
-                          two_decimals("%+.2f", std::log(c.measured_m[i] / c.after_m[i]) / c.log_sd[i])});
+                          signed_text(std::log(c.measured_m[i] / c.after_m[i]) / c.log_sd[i])});
   }
   section.blocks.emplace_back(std::move(table));
   std::string fit = "chi-square " + io::number_text(c.chi_square, 3) + " for " + std::to_string(c.used.size()) +

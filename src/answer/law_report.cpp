@@ -2,7 +2,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <cstdio>
 #include <map>
 
 #include "answer/provenance.hpp"
@@ -11,30 +10,19 @@
 #include "whorl/io/csv.hpp"
 #include "whorl/io/units.hpp"
 #include "whorl/model/error.hpp"
+#include "whorl/model/number_text.hpp"
 #include "whorl/study/next_candidates.hpp"
 
 namespace whorl::answer {
 namespace {
 
-using document::Document;
-using document::List;
-using document::Section;
-using document::Sentence;
-using document::Table;
+using namespace document;
 using Json = nlohmann::ordered_json;
 
 constexpr std::size_t kMostTargets = 8;  // settings over which next trials are judged
 
-std::string percent(double share) {
-  const double p = 100.0 * share;
-  return io::number_text(p >= 10.0 ? std::round(p) : p, p >= 10.0 ? 6 : 2) + " %";
-}
-std::string signed_text(double value) {
-  char text[32];
-  std::snprintf(text, sizeof text, "%+.2f", value);
-  return text;
-}
-std::string um(double ln_metres) { return io::number_text(1e6 * std::exp(ln_metres), 4); }
+std::string percent(double share) { return share < 0.1 ? whorl::percent(share, 2) : whole_percent(share); }
+std::string um(double ln_metres) { return whorl::um(std::exp(ln_metres), 4); }
 
 // Steps in display units that a bench sets: common practice, no source; --step has the last word.
 std::map<const io::Key*, double> steps_of(const std::vector<std::string>& texts) {

@@ -14,16 +14,7 @@
 namespace whorl::answer {
 namespace {
 
-using document::Document;
-using document::fact;
-using document::List;
-using document::Quantities;
-using document::Quantity;
-using document::Section;
-using document::Sentence;
-using document::Table;
-using document::Text;
-using document::Value;
+using namespace document;
 using model::Library;
 using model::Pair;
 using model::Polymer;
@@ -143,8 +134,6 @@ Quantities quantities_of(const Record& record, const Rows& rows) {
   return quantities;
 }
 
-std::string in_percent(double share) { return io::number_text(100.0 * share, 2); }
-
 Table vapour_pressure(const Solvent& solvent) {
   Table table{"antoine", "Vapour pressure: log10(p/Pa) = a - b/(T/K + c)", {}, {}};
   table.columns = {
@@ -152,7 +141,7 @@ Table vapour_pressure(const Solvent& solvent) {
       {"t_max_K", "to", "K"}, {"relative_sd", {}}, {"", "±"},         {"source", "source"}};
   for (const Solvent::Antoine& set : solvent.antoine)
     table.rows.push_back({"log10(p/Pa) = a - b/(T/K + c)", set.a, set.b, set.c, set.t_min_K, set.t_max_K,
-                          io::tidy(set.relative_sd), in_percent(set.relative_sd) + " %", set.source});
+                          io::tidy(set.relative_sd), percent(set.relative_sd, 2), set.source});
   return table;
 }
 
@@ -224,7 +213,7 @@ Section intrinsic_viscosity(const Pair::MarkHouwink& law) {
   rows.rows.push_back({"m_min_kg_mol", bounded ? "from molar mass" : Text(), law.m_min_kg_mol, "kg/mol", 6});
   rows.rows.push_back({"m_max_kg_mol", bounded ? "to molar mass" : Text(), law.m_max_kg_mol, "kg/mol", 6});
   rows.rows.push_back(fact("relative_sd", io::tidy(law.relative_sd)));
-  rows.rows.push_back({"", "uncertain by", "± " + in_percent(law.relative_sd) + " %"});
+  rows.rows.push_back({"", "uncertain by", "± " + percent(law.relative_sd, 2)});
   rows.rows.push_back({"source", "source", law.source});
   section.blocks.emplace_back(rows);
   return section;

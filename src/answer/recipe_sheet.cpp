@@ -1,9 +1,10 @@
 #include "answer/recipe_sheet.hpp"
 
+#include <fmt/core.h>
+
 #include <algorithm>
 #include <cctype>
 #include <cmath>
-#include <cstdio>
 #include <cstring>
 #include <ostream>
 
@@ -12,6 +13,7 @@
 #include "whorl/io/cautions.hpp"
 #include "whorl/io/units.hpp"
 #include "whorl/model/constants.hpp"
+#include "whorl/model/number_text.hpp"
 
 namespace whorl::answer {
 namespace {
@@ -26,8 +28,6 @@ SheetRow row(std::string key, std::string label, double number, std::string unit
   if (std::isfinite(number)) r.number = number;
   return r;
 }
-
-std::string percent(double share, int digits = 3) { return io::number_text(100.0 * share, digits) + " %"; }
 
 SheetSection weigh_section(const study::Recipe& r, const study::RecipeOptions& o, const model::CaseInput& input) {
   SheetSection s{"Weigh-out", "", {}, ""};
@@ -271,16 +271,13 @@ io::Sheet sheet_of(const study::LoadedCase& loaded, const study::Recipe& r, cons
                 (solvent != nullptr ? solvent->name : input.solution.solvent) + ", " +
                 io::concentration_text(input.solution.concentration);
   sheet.purpose = input.purpose;
-  char text[240];
-  std::snprintf(text, sizeof text,
-                "%.0f rpm, %s MPa overpressure, collector at %.0f mm; orifices %g x %.2f mm; room %.0f degC, %.0f %% "
-                "relative humidity",
-                input.operation.rotation_speed_rad_s * 60.0 / (2.0 * model::kPi),
-                io::number_text(1e-6 * input.operation.gas_overpressure_Pa, 3).c_str(),
-                1e3 * input.operation.collection_distance_m, input.vessel.orifice_count,
-                1e3 * input.vessel.orifice_diameter_m, input.room.temperature_K - 273.15,
-                100.0 * input.room.relative_humidity);
-  sheet.facts.emplace_back(text);
+  sheet.facts.push_back(fmt::format(
+      "{:.0f} rpm, {} MPa overpressure, collector at {}; orifices {} x {:.2f} mm; room {:.0f} degC, {} "
+      "relative humidity",
+      input.operation.rotation_speed_rad_s * 60.0 / (2.0 * model::kPi),
+      number_text(1e-6 * input.operation.gas_overpressure_Pa, 3), millimetres(input.operation.collection_distance_m),
+      number_text(input.vessel.orifice_count), 1e3 * input.vessel.orifice_diameter_m, input.room.temperature_K - 273.15,
+      whole_percent(input.room.relative_humidity)));
   sheet.sections = {weigh_section(r, o, input), run_section(r, o, input), air_section(r, o, solvent, country),
                     gas_section(r, input), rotor_section(r, o)};
   sheet.steps = {

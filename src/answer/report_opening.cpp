@@ -5,7 +5,7 @@
 #include <cmath>
 #include <nlohmann/json.hpp>
 
-#include "answer/estimate_answer.hpp"
+#include "answer/estimate_statement.hpp"
 #include "answer/wanted_chance.hpp"
 #include "whorl/engine/line_band.hpp"
 #include "figures/figure_section.hpp"
@@ -205,11 +205,11 @@ std::string contrary(const study::LoadedCase& loaded, const model::Estimate& e) 
 }
 
 void say_steps(Opening& out, const study::LoadedCase& loaded, const model::Estimate& e, const std::string& turn) {
-  const std::vector<AnswerRow> rows = answer_rows(loaded, e);
+  const document::Table answer = answer_table(loaded, e);
   const auto text = [&](const char* label) {
-    const auto found =
-        std::find_if(rows.begin(), rows.end(), [&](const AnswerRow& row) { return row.label == label; });
-    return found == rows.end() ? std::string() : typeset(found->text);
+    for (const auto& row : answer.rows)
+      if (std::get<std::string>(row[0]) == label) return typeset(std::get<std::string>(row[1]));
+    return std::string();
   };
   const auto step = [&](const char* label, std::string words, bool warns = false) {
     if (!words.empty()) out.steps.push_back({label, std::move(words), warns});

@@ -4,9 +4,10 @@
 #include <cmath>
 #include <nlohmann/json.hpp>
 
-#include "answer/estimate_answer.hpp"
-#include "answer/estimate_page.hpp"
 #include "answer/explanation_text.hpp"
+#include "answer/report_blocks.hpp"
+#include "document/from_io.hpp"
+#include "document/write.hpp"
 #include "figures/figure_text.hpp"
 #include "figures/thinning.hpp"
 #include "run/parallel.hpp"
@@ -19,35 +20,11 @@ namespace whorl::answer {
 namespace {
 
 using Json = nlohmann::ordered_json;
-using figures::PageCell;
 using figures::PageSection;
-using figures::PageTable;
 
 constexpr const char* kProfileX = "arc_length_mm";
 constexpr const char* kProfilePanels[] = {"diameter_um", "speed_m_s", "tension_uN", "temperature_degC",
                                           "solvent_mass_fraction"};
-
-PageCell text_cell(std::string text) { return {std::move(text), {}, false, {}}; }
-PageCell number_cell(double value, int digits = 4) {
-  return {figures::print_number(value, digits), io::number_text(value, 12), true, {}};
-}
-PageCell symbol_cell(std::string_view symbol) {
-  return {std::string(symbol), std::string(symbol), false, figures::rich_symbol(symbol)};
-}
-PageCell unit_cell(std::string_view unit) {
-  if (unit == "1") return text_cell("");
-  return {std::string(unit), std::string(unit), false, figures::rich_unit(unit)};
-}
-
-const char* origin_word(model::Origin origin) {
-  switch (origin) {
-    case model::Origin::measured: return "measured";
-    case model::Origin::library: return "library";
-    case model::Origin::estimated: return "estimated";
-    case model::Origin::assumed: return "assumed";
-  }
-  return "?";
-}
 
 figures::FigureFormat format_named(const std::string& id, double width_mm = figures::kColumnWidthMm) {
   figures::FigureFormat format;
@@ -58,105 +35,48 @@ figures::FigureFormat format_named(const std::string& id, double width_mm = figu
 
 }  // namespace
 
-PageSection result_section(const study::LoadedCase& loaded, const model::Estimate& e) {
-  PageSection section{"result", "Result", {}};
-  PageTable answer{"answer", "The answer", {"About", "What is expected"}, {}};
-  for (const AnswerRow& row : answer_rows(loaded, e))
-    answer.rows.push_back({text_cell(row.label), text_cell(row.text)});
-  section.html += figures::html_table(answer);
-  std::string sentence = "Class " + std::string(to_string(e.fibre_class));
-  if (e.landing != model::Landing::none) sentence += ", lands " + std::string(to_string(e.landing));
-  sentence += '.';
-  for (const auto& reason : e.decided_by) sentence += ' ' + reason;
-  section.html += figures::html_paragraph(sentence);
-  PageTable table{"key-results", "Key results", {"Quantity", "Symbol", "Value", "Unit"}, {}};
+PageSection result_section(const EstimateStatement& said) {
+  PageCount count{"result"};
+  PageSection section{"result", "Result", page_table(said.answer, "answer", "The answer")};
+  section.html += page_blocks({said.words.result, said.words.decided}, count);
+  const auto& results = std::get<document::Table>(said.numbers.results.blocks.front());
+  document::Table table = results;
+  table.rows.clear();
   for (const char* column :
        {"dry_diameter_um", "tearing_probability", "thread_diameter_um", "threads_per_orifice", "line_diameter_um",
         "kinematic_bound_um", "run_diameter_mean_um", "run_diameter_min_um", "run_diameter_max_um", "wet_diameter_um",
         "residual_solvent", "polymer_throughput_g_h", "run_time_s", "polymer_spun_g", "line_speed_m_s",
-        "drying_distance_mm", "solidification_distance_mm", "tension_ratio"}) {
-    const io::Output* output = io::find_output(column);
-    const auto value = output == nullptr ? std::nullopt : io::output_value(*output, e);
-    if (!value) continue;
-    std::string name(output->description);
-    table.rows.push_back({text_cell(name), symbol_cell(output->symbol), number_cell(*value), unit_cell(output->unit)});
-  }
-  section.html += figures::html_table(table);
-  if (e.orifice.flow_m3_s > 0.0) {
-    const auto& o = e.orifice;
-    PageTable pressure{
-        "pressures", "Pressure at the orifice, and what it is spent on", {"Part", "Pressure", "Unit"}, {}};
-    const auto row = [&](const char* name, double value) {
-      pressure.rows.push_back({text_cell(name), number_cell(1e-3 * value), text_cell("kPa")});
-    };
-    row("gas overpressure", o.gas_overpressure_Pa);
-    row("centrifugal head", o.centrifugal_head_Pa);
-    row("liquid height", o.hydrostatic_head_Pa);
-    row("held back by surface tension", -o.capillary_threshold_Pa);
-    row("together: drives the flow", o.driving_pressure_Pa);
-    row("spent on friction", o.viscous_loss_Pa);
-    row("spent at the entrance", o.entrance_loss_Pa);
-    row("becomes speed of the liquid", o.kinetic_loss_Pa);
-    section.html += figures::html_table(pressure);
-  }
+        "drying_distance_mm", "solidification_distance_mm", "tension_ratio"})
+    for (const auto& row : results.rows)
+      if (std::get<std::string>(row.front()) == column) table.rows.push_back(row);
+  section.html += page_table(table, "key-results", "Key results");
   return section;
 }
 
-PageSection warning_section(const study::LoadedCase& loaded, const model::Estimate& e) {
-  std::vector<std::string> items;
-  for (const auto& warning : e.warnings) items.push_back(warning.text);
-  for (const auto& note : loaded.file.notes) items.push_back(note);
-  if (items.empty()) items.emplace_back("None.");
-  return {"warnings", "Warnings", figures::html_list(items)};
+PageSection warning_section(const EstimateStatement& said) {
+  PageCount count{"warnings"};
+  const std::string html = page_blocks(said.words.warnings.blocks, count);
+  return {"warnings", "Warnings", html.empty() ? figures::html_list({"None."}) : html};
 }
 
-namespace {
-
-std::vector<PageCell> variant_row(const model::AirVariant& v) {
-  const bool lands = v.status == model::Status::done && v.reached_collector;
-  const std::string what = v.status != model::Status::done ? "does not converge"
-                           : lands                         ? "arrives"
-                                                           : "does not arrive";
-  return {text_cell(v.text), text_cell(what), lands ? number_cell(1e6 * v.dry_diameter_m) : text_cell(""),
-          lands ? number_cell(100.0 * std::max(0.0, v.residual_solvent), 3) : text_cell(""),
-          lands ? number_cell(v.line_speed_m_s) : text_cell("")};
-}
-
-}  // namespace
-
-PageSection doubt_section(const model::Estimate& e) {
-  PageSection section{"doubts", "Doubts of the model", {}};
-  const std::vector<std::string> header{"Changed", "Jet", "Dry diameter / µm", "Solvent / wt%", "Line speed / (m/s)"};
-  if (!e.air_variants.empty() && e.fibre_class != model::FibreClass::dripping) {
-    section.html +=
-        figures::html_paragraph("The first jet again in other air. No measurement of the charge removes this doubt.");
-    PageTable table{"air", "If the air is not as assumed", header, {}};
-    for (const auto& v : e.air_variants) table.rows.push_back(variant_row(v));
-    section.html += figures::html_table(table);
-  }
-  if (e.gas.predicted && !e.gas.variants.empty() && e.fibre_class != model::FibreClass::dripping) {
-    section.html += figures::html_paragraph("Gas breaks through the thinning layer after " +
-                                            figures::print_number(e.run.breakthrough_time_s, 3) + " s, with " +
-                                            figures::print_number(100.0 * e.run.breakthrough_left, 2) +
-                                            " % of the charge left. The rows show the moment when half of that has "
-                                            "gone. Closures of our own that no experiment has tested.");
-    PageTable table{"gas", "When gas breaks through", header, {}};
-    for (const auto& v : e.gas.variants) table.rows.push_back(variant_row(v));
-    section.html += figures::html_table(table);
-  }
+PageSection doubt_section(const EstimateStatement& said) {
+  PageCount count{"doubts"};
+  const EstimateNumbers& n = said.numbers;
+  PageSection section{"doubts", "Doubts of the model",
+                      page_blocks({said.words.air, n.air, said.words.gas, n.gas}, count)};
   if (section.html.empty())
     section.html = figures::html_paragraph("No jet leaves the vessel, so there is nothing to vary.");
   return section;
 }
 
-PageSection input_section(const study::LoadedCase& loaded, const model::Estimate& e) {
+PageSection input_section(const study::LoadedCase& loaded, const EstimateStatement& said) {
   PageSection section{"inputs", "Inputs and where they come from", {}};
   section.html += figures::html_paragraph(
       "Doubt is one standard deviation, or half the width of a uniform distribution, as the case states it.");
-  PageTable inputs{"case-inputs", "The case", {"Key", "Value", "Doubt"}, {}};
+  document::Table inputs{"", {}, {{"", "key"}, {"", "value"}, {"", "doubt"}}, {}};
   for (const auto& key : io::word_keys()) {
     if (key.path == "purpose") continue;
-    inputs.rows.push_back({text_cell(std::string(key.path)), text_cell(key.get(loaded.file.input)), text_cell("")});
+    inputs.rows.push_back({std::string(key.path), key.get(loaded.file.input), std::string()});
   }
   for (const auto& key : io::numeric_keys()) {
     const auto value = key.get(loaded.file.input);
@@ -172,54 +92,22 @@ PageSection input_section(const study::LoadedCase& loaded, const model::Estimate
     std::string shown = value ? io::value_text(key, *value) : "not given: " + std::string(key.fallback);
     if (value && key.path == "solution.concentration")
       shown = io::concentration_text(loaded.file.input.solution.concentration);
-    inputs.rows.push_back({text_cell(std::string(key.path)), text_cell(shown), text_cell(doubt)});
+    inputs.rows.push_back({std::string(key.path), shown, doubt});
   }
-  PageTable properties{
-      "properties", "Properties", {"Property", "Symbol", "Value", "Unit", "Doubt / %", "Origin", "Source"}, {}};
-  for (const auto& named : e.properties) {
-    properties.rows.push_back({text_cell(named.key), symbol_cell(named.symbol), number_cell(named.property.value),
-                               unit_cell(named.unit), number_cell(100.0 * named.property.relative_sd, 2),
-                               text_cell(origin_word(named.property.origin)), text_cell(named.property.source)});
-  }
-  section.html += figures::html_table(properties) + figures::html_table(inputs);
+  PageCount count{"properties"};
+  section.html += page_blocks({said.numbers.properties}, count) + page_table(inputs, "case-inputs", "The case");
   return section;
 }
 
-PageSection number_section(const model::Estimate& e) {
-  PageSection section{"numbers", "All numbers", {}};
-  PageTable groups{"groups", "Dimensionless groups", {"Group", "Symbol", "Definition", "Value"}, {}};
-  for (const auto& group : e.groups)
-    groups.rows.push_back(
-        {text_cell(group.key), symbol_cell(group.symbol), text_cell(group.definition), number_cell(group.value)});
-  PageTable results{"all-results", "Results", {"Column", "Symbol", "Value", "Unit", "Meaning"}, {}};
-  for (const auto& output : io::outputs()) {
-    const auto value = io::output_value(output, e);
-    if (!value) continue;
-    PageCell cell =
-        output.kind == io::OutputKind::boolean ? text_cell(*value != 0.0 ? "true" : "false") : number_cell(*value);
-    results.rows.push_back({text_cell(std::string(output.column)), symbol_cell(output.symbol), cell,
-                            unit_cell(output.unit), text_cell(std::string(output.description))});
-  }
-  section.html += figures::html_table(groups) + figures::html_table(results);
-  if (!e.run.points.empty()) {
-    PageTable run{
-        "run",
-        "The run",
-        {"Time / s", "Emptied / %", "Flow of one orifice / (mL/min)", "Dry diameter / µm", "Share of fibre length / %"},
-        {}};
-    for (const auto& point : e.run.points) {
-      const bool lands = point.fibre_length_weight > 0.0 && point.dry_diameter_m > 0.0;
-      run.rows.push_back({number_cell(point.time_s), number_cell(100.0 * point.emptied_fraction, 3),
-                          number_cell(6e7 * point.orifice.flow_m3_s),
-                          lands ? number_cell(1e6 * point.dry_diameter_m) : text_cell(""),
-                          lands ? number_cell(100.0 * point.fibre_length_weight, 3) : text_cell("")});
-    }
-    section.html += figures::html_table(run);
-  }
-  return section;
+PageSection number_section(const EstimateStatement& said) {
+  PageCount count{"numbers"};
+  document::Section results = said.numbers.results;
+  std::get<document::Table>(results.blocks.front()).columns.front().label = "column";
+  return {"numbers", "All numbers", page_blocks({said.numbers.groups, results, said.numbers.run}, count)};
 }
 
-PageSection figure_section(const study::LoadedCase& loaded, const model::Estimate& e) {
+PageSection figure_section(const study::LoadedCase& loaded, const model::Estimate& e,
+                           const EstimateStatement& said) {
   PageSection section{"figures", "Figures", {}};
   std::string figures;
   if (e.jet.profile.size() >= 2) {
@@ -236,7 +124,7 @@ PageSection figure_section(const study::LoadedCase& loaded, const model::Estimat
   run.about = setting_title(loaded);
   if (run.diameters_um.size() >= 2)
     figures += figures::html_figure(figures::draw_distribution(run, format_named("run-")));
-  const Json json = estimate_json(loaded, e);
+  const Json json = document::json_of({{}, {said.numbers.budget}});
   if (e.jet.profile.size() >= 2 && json.contains("line_speed_budget_J_kg"))
     figures += figures::html_figure(figures::draw_split(
         budget_figure(json.at("line_speed_budget_J_kg"), setting_title(loaded)), format_named("budget-")));
@@ -423,41 +311,6 @@ PageSection explorer_section(const study::LoadedCase& loaded, const model::Estim
   return section;
 }
 
-namespace {
-
-// Paragraphs, equations and tables of a text as elements.
-// `equations`: number of the last one on the page before.
-std::string html_prose(const io::Prose& prose, const std::string& id, int& equations) {
-  std::string html;
-  int tables = 0;
-  for (const io::Block& block : prose.blocks) {
-    if (const auto* heading = std::get_if<io::Heading>(&block)) {
-      html += figures::html_heading(io::prose_plain(heading->text));
-    } else if (const auto* paragraph = std::get_if<io::Paragraph>(&block)) {
-      html += figures::html_paragraph(io::prose_plain(paragraph->text));
-    } else if (const auto* equation = std::get_if<io::Equation>(&block)) {
-      html += figures::html_paragraph(equation->plain + "    (" + std::to_string(++equations) + ')');
-    } else if (const auto* written = std::get_if<io::ProseTable>(&block)) {
-      PageTable table{id + '-' + std::to_string(++tables), io::prose_plain(written->caption), {}, {}};
-      for (const auto& name : written->header) table.header.push_back(io::prose_plain(name));
-      for (const auto& row : written->rows) {
-        std::vector<PageCell> cells;
-        for (const auto& cell : row) {
-          cells.push_back(text_cell(io::prose_plain(cell)));
-          const std::string& text = cells.back().text;
-          const auto digit = text.find_first_not_of("+-");
-          cells.back().number = cells.size() > 1 && digit <= 1 && text[digit] >= '0' && text[digit] <= '9';
-        }
-        table.rows.push_back(std::move(cells));
-      }
-      html += figures::html_table(table);
-    }
-  }
-  return html;
-}
-
-}  // namespace
-
 // What `explain` says of this case, and of a tenth more speed (at rest or at the limit: a tenth more pressure).
 PageSection explanation_section(const study::LoadedCase& loaded, int threads, engine::RunCount* run_count) {
   const run::ParallelOptions parallel{threads, run_count, true};
@@ -465,8 +318,9 @@ PageSection explanation_section(const study::LoadedCase& loaded, int threads, en
   one.run_distribution = false;
   const study::PointReport report =
       study::report_point(loaded, case_title(loaded), run::parallel_neighbours(loaded, one, parallel), run_count);
-  int equations = 0;
-  PageSection section{"why", "Why the fibre is what it is", html_prose(explain_point(report), "why", equations)};
+  PageCount count{"why"};
+  PageSection section{"why", "Why the fibre is what it is",
+                      page_blocks(document::document_of(explain_point(report)).blocks, count)};
   if (!study::why_not_explained(report.at.point.estimate).empty()) return section;
   for (const char* name : {"operation.rotation_speed", "operation.gas_overpressure"}) {
     const io::Key* key = io::find_key(name);
@@ -485,10 +339,8 @@ PageSection explanation_section(const study::LoadedCase& loaded, int threads, en
     const bool speed = std::string_view(name) == "operation.rotation_speed";
     section.html += figures::html_heading(std::string("What 10 % more ") +
                                           (speed ? "rotation speed" : "gas overpressure") + " changes");
-    std::string below = html_prose(explain_change(change), "change", equations);
-    for (std::size_t at = 0; (at = below.find("<h3>", at)) != std::string::npos;) below.replace(at, 4, "<h4>");
-    for (std::size_t at = 0; (at = below.find("</h3>", at)) != std::string::npos;) below.replace(at, 5, "</h4>");
-    section.html += below;
+    PageCount below{"change", 0, count.equations};
+    section.html += page_blocks(document::document_of(explain_change(change)).blocks, below, 4);
     if (change.split.made)
       section.html += "<div class=\"figures\">\n" +
                       figures::html_figure(figures::draw_split(split_figure(explain_json(change), loaded.file.name),

@@ -1,5 +1,6 @@
 // What the report page says, section by section.
 #pragma once
+#include "answer/estimate_statement.hpp"
 #include "answer/figure_data.hpp"
 #include "figures/report_page.hpp"
 #include "whorl/model/result.hpp"
@@ -7,12 +8,13 @@
 
 namespace whorl::answer {
 
-[[nodiscard]] figures::PageSection result_section(const study::LoadedCase& loaded, const model::Estimate& e);
-[[nodiscard]] figures::PageSection warning_section(const study::LoadedCase& loaded, const model::Estimate& e);
-[[nodiscard]] figures::PageSection doubt_section(const model::Estimate& e);
-[[nodiscard]] figures::PageSection input_section(const study::LoadedCase& loaded, const model::Estimate& e);
-[[nodiscard]] figures::PageSection number_section(const model::Estimate& e);
-[[nodiscard]] figures::PageSection figure_section(const study::LoadedCase& loaded, const model::Estimate& e);
+[[nodiscard]] figures::PageSection result_section(const EstimateStatement& said);
+[[nodiscard]] figures::PageSection warning_section(const EstimateStatement& said);
+[[nodiscard]] figures::PageSection doubt_section(const EstimateStatement& said);
+[[nodiscard]] figures::PageSection input_section(const study::LoadedCase& loaded, const EstimateStatement& said);
+[[nodiscard]] figures::PageSection number_section(const EstimateStatement& said);
+[[nodiscard]] figures::PageSection figure_section(const study::LoadedCase& loaded, const model::Estimate& e,
+                                                  const EstimateStatement& said);
 /// The map that answers: every cell of `sweep` is a point that can be picked.
 [[nodiscard]] figures::PageSection explorer_section(const study::LoadedCase& loaded, const model::Estimate& own,
                                                     const SweepData& sweep);

@@ -15,6 +15,7 @@
 #include "whorl/io/csvw.hpp"
 #include "whorl/io/keys.hpp"
 #include "whorl/io/units.hpp"
+#include "whorl/model/number_text.hpp"
 #include "whorl/study/published.hpp"
 #include "whorl/study/uncertainty.hpp"
 
@@ -22,11 +23,7 @@ namespace whorl::answer {
 namespace {
 
 using Json = nlohmann::ordered_json;
-using document::Document;
-using document::Quantities;
-using document::Quantity;
-using document::Section;
-using document::Sentence;
+using namespace document;
 using study::UnitPoint;
 using study::WindowConstraint;
 using study::WindowMap;
@@ -42,10 +39,6 @@ std::string number(double value, int digits = 3) {
     return io::number_text(std::round(std::round(value / place) * place), 8);
   }
   return io::number_text(value, digits);
-}
-
-std::string micrometres(double metres) {
-  return metres < 1e-6 ? number(1e9 * metres) + " nm" : number(1e6 * metres) + " um";
 }
 
 std::string name_of(const io::Key& key) {
@@ -356,7 +349,7 @@ namespace {
 
 Quantity row(document::Text label, std::string text) { return {"", std::move(label), std::move(text)}; }
 
-std::string percent(double share, int digits = 2) { return number(100.0 * share, digits) + " %"; }
+std::string percent(double share) { return whorl::percent(share, 2); }
 
 Section wanted_section(const study::WindowResult& result) {
   const study::WindowSpec& spec = result.spec;

@@ -4,9 +4,7 @@
 #include <ostream>
 
 #include "answer/answer.hpp"
-#include "answer/estimate_answer.hpp"
-#include "answer/estimate_document.hpp"
-#include "answer/estimate_page.hpp"
+#include "answer/estimate_statement.hpp"
 #include "answer/figure_data.hpp"
 #include "app/commands.hpp"
 #include "console/page.hpp"
@@ -62,7 +60,7 @@ int run_estimate(const EstimateArguments& arguments, const console::Streams& str
   engine::EstimateOptions options;
   options.keep_profile = !arguments.profile.empty() || !arguments.thread_profile.empty();
   options.audit = arguments.audit;
-  options.air_variants = arguments.full || format == document::Format::json;
+  options.air_variants = arguments.full || !text;
   options.band = true;
   options.both_runs = options.air_variants;
   if (arguments.cautions && !text && format != document::Format::json) {
@@ -118,27 +116,14 @@ int run_estimate(const EstimateArguments& arguments, const console::Streams& str
     }
   }
   progress.stop();
+  const study::UncertaintyReport* bands = doubt ? &*doubt : nullptr;
   if (format == document::Format::json) {
-    Json json = answer::estimate_json(loaded, estimate);
-    if (doubt) {
-      json["uncertainty"] = study::uncertainty_json(*doubt);
-      if (loaded.trials) json["uncertainty"]["trials"] = "not in the samples: the band of the answer has them";
-    }
-    streams.out << json.dump(2, ' ', false, Json::error_handler_t::replace) << '\n';
-  } else if (!text) {
-    answer(answer::estimate_document(loaded, estimate, doubt ? &*doubt : nullptr));
+    streams.out << answer::estimate_json(loaded, estimate, bands).dump(2, ' ', false, Json::error_handler_t::replace)
+                << '\n';
+  } else if (text) {
+    console::Page(streams.out).out() << answer::estimate_text(loaded, estimate, arguments.full, bands);
   } else {
-    console::Page page(streams.out);
-    page.out() << answer::estimate_answer(loaded, estimate, arguments.full);
-    if (arguments.full) {
-      page.out() << '\n'
-                 << answer::estimate_text(loaded, estimate, doubt ? study::uncertainty_text(*doubt) : std::string());
-    } else {
-      if (doubt && loaded.trials)
-        page.out()
-            << "\nThe samples below are of the model before the trials; the answer above has the trials in it.\n";
-      if (doubt) page.out() << '\n' << study::uncertainty_text(*doubt);
-    }
+    answer(answer::estimate_document(loaded, estimate, bands));
   }
   return estimate.status == model::Status::done ? console::kDone : console::kNotMet;
 }

@@ -9,7 +9,7 @@
 #include <sstream>
 
 #include "answer/answer.hpp"
-#include "answer/estimate_page.hpp"
+#include "answer/estimate_statement.hpp"
 #include "answer/figure_data.hpp"
 #include "answer/figure_results.hpp"
 #include "answer/provenance.hpp"

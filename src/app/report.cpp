@@ -1,5 +1,4 @@
 // `whorl report CASE`: one self-contained HTML page.
-#include <algorithm>
 #include <charconv>
 #include <ostream>
 
@@ -61,34 +60,27 @@ int run_report(const ReportArguments& arguments, const console::Streams& streams
   figures::ReportPage page;
   page.title = "Spinning estimate: " + answer::case_title(loaded);
   page.lead = loaded.file.input.purpose;
-  // Lines of a terminal joined to a paragraph; the option they name is not needed here.
-  std::string caution;
-  for (const auto& line : io::short_cautions(loaded.file.input, solvent))
-    caution += (caution.empty() ? "" : " ") + line;
-  if (const std::size_t at = caution.find(" (`--cautions`"); at != std::string::npos)
-    caution.erase(at, caution.find(')', at) + 1 - at);
-  if (caution.starts_with("Caution: "))
-    caution.replace(0, 10, 1, static_cast<char>(std::toupper(static_cast<unsigned char>(caution[9]))));
-  page.cautions = {caution + " In full at the end of this page."};
+  page.cautions = {io::caution(loaded.file.input, solvent) + " In full at the end of this page."};
   page.footer = "whorl " WHORL_VERSION ", case " + answer::case_title(loaded) + ", SHA-256 " + loaded.file.hash +
                 ", tier " + estimate.tier + ", drying " + estimate.drying_model +
                 ". An engineering estimate for planning trials; it replaces no measurement and no risk assessment.";
   std::size_t points = 0;
+  const answer::EstimateStatement said = answer::estimate_statement(loaded, estimate);
   if (estimate.status != model::Status::done) {
     page.sections.push_back(
         {"result", "Result",
          figures::html_paragraph("Not converged: " + estimate.reason + ". There are no numbers to report.")});
-    page.sections.push_back(answer::warning_section(loaded, estimate));
+    page.sections.push_back(answer::warning_section(said));
   } else {
-    page.sections.push_back(answer::result_section(loaded, estimate));
-    page.sections.push_back(answer::warning_section(loaded, estimate));
+    page.sections.push_back(answer::result_section(said));
+    page.sections.push_back(answer::warning_section(said));
     try {
       const run::StopSignals stop;
       page.sections.push_back(answer::explanation_section(loaded, arguments.threads, progress.run_count()));
     } catch (const engine::Interrupted&) {
       return console::kInterrupted;
     }
-    page.sections.push_back(answer::figure_section(loaded, estimate));
+    page.sections.push_back(answer::figure_section(loaded, estimate, said));
     if (arguments.map) {
       answer::GridOptions grid;
       grid.vary = arguments.vary;
@@ -112,9 +104,9 @@ int run_report(const ReportArguments& arguments, const console::Streams& streams
     }
     if (page.opening.empty())
       page.opening = figures::html_opening(answer::report_opening(loaded, estimate, nullptr));
-    page.sections.push_back(answer::doubt_section(estimate));
-    page.sections.push_back(answer::input_section(loaded, estimate));
-    page.sections.push_back(answer::number_section(estimate));
+    page.sections.push_back(answer::doubt_section(said));
+    page.sections.push_back(answer::input_section(loaded, said));
+    page.sections.push_back(answer::number_section(said));
   }
   figures::PageSection cautions{"cautions", "Cautions in full", {}};
   for (const auto& paragraph : io::full_cautions(loaded.file.input, solvent))

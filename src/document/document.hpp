@@ -34,6 +34,7 @@ struct Quantity {
 
 struct Quantities {
   std::vector<Quantity> rows;
+  std::size_t least_label{};  ///< characters that labels take at least, where blocks of a page stand in line
 };
 
 /// A paragraph.
@@ -61,6 +62,10 @@ struct Table {
   Text caption;
   std::vector<Column> columns;
   std::vector<std::vector<Value>> rows;  ///< as many values as columns; people see no table without rows
+  /// In JSON not an array but an object: every row under the words of its first column, and, where only one other
+  /// column has a key, that value alone.
+  bool named{};
+  bool sparse{};  ///< JSON leaves out what is not known, which else is null
 };
 
 struct Equation {

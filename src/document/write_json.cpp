@@ -48,12 +48,16 @@ struct JsonWriter {
   }
   void operator()(const Table& table) {
     if (table.key.empty()) return;
-    Json& entry = json[table.key] = Json::array();
+    Json& entry = json[table.key] = table.named ? Json::object() : Json::array();
     for (const auto& row : table.rows) {
       Json item = Json::object();
-      for (std::size_t k = 0; k < table.columns.size(); ++k)
-        if (!table.columns[k].key.empty()) item[table.columns[k].key] = json_value(row[k]);
-      entry.push_back(item);
+      for (std::size_t k = table.named ? 1 : 0; k < table.columns.size(); ++k)
+        if (!table.columns[k].key.empty() && !(table.sparse && std::holds_alternative<std::monostate>(row[k])))
+          item[table.columns[k].key] = json_value(row[k]);
+      if (table.named)
+        entry[std::get<std::string>(row.front())] = item.size() == 1 ? item.front() : item;
+      else
+        entry.push_back(item);
     }
   }
   void operator()(const Equation&) {}

@@ -63,7 +63,7 @@ void TextWriter::operator()(const Quantities& quantities) {
     std::string label, value, behind;
   };
   std::vector<Line> lines;
-  std::size_t label_width = 0;
+  std::size_t label_width = quantities.least_label;
   std::size_t value_width = 0;
   for (const Quantity& row : quantities.rows) {
     if (row.label.empty()) continue;

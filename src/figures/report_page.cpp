@@ -59,7 +59,10 @@ std::string html_list(const std::vector<std::string>& items) {
   return out + "</ul>\n";
 }
 
-std::string html_heading(std::string_view text) { return "<h3>" + xml_escaped(text) + "</h3>\n"; }
+std::string html_heading(std::string_view text, int order) {
+  const std::string element = 'h' + std::to_string(order) + '>';
+  return '<' + element + xml_escaped(text) + "</" + element + '\n';
+}
 
 std::string html_table(const PageTable& table) {
   const std::string id = xml_escaped(table.id);

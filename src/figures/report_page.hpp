@@ -33,7 +33,7 @@ struct PageSection {
 [[nodiscard]] std::string html_rich(const RichText& text);
 [[nodiscard]] std::string html_paragraph(std::string_view text);
 [[nodiscard]] std::string html_list(const std::vector<std::string>& items);
-[[nodiscard]] std::string html_heading(std::string_view text);  ///< of third order
+[[nodiscard]] std::string html_heading(std::string_view text, int order = 3);
 [[nodiscard]] std::string html_table(const PageTable& table);
 [[nodiscard]] std::string html_figure(const Figure& figure);
 

@@ -1,6 +1,7 @@
 #include "whorl/io/cautions.hpp"
 
 #include <algorithm>
+#include <cctype>
 #include <cstddef>
 
 namespace whorl::io {
@@ -55,6 +56,13 @@ std::vector<std::string> short_cautions(const model::CaseInput& input, const mod
       "Caution: " + injures(input, solvent) + " An estimate is no proof of safety:",
       "work under your local rules and with people trained and licensed for it (`--cautions` for the full text).",
   };
+}
+
+std::string caution(const model::CaseInput& input, const model::Solvent* solvent) {
+  std::string text = injures(input, solvent);
+  text.front() = static_cast<char>(std::toupper(static_cast<unsigned char>(text.front())));
+  return text + " An estimate is no proof of safety: work under your local rules and with people trained and licensed "
+                "for it.";
 }
 
 std::vector<std::string> full_cautions(const model::CaseInput& input, const model::Solvent* solvent) {

@@ -15,6 +15,9 @@ namespace whorl::io {
 /// The same in one sentence or two, for a screen of few lines.
 [[nodiscard]] std::string one_caution(const model::CaseInput& input, const model::Solvent* solvent);
 
+/// The same as a paragraph.
+[[nodiscard]] std::string caution(const model::CaseInput& input, const model::Solvent* solvent);
+
 /// In full, by topic; each entry one paragraph.
 [[nodiscard]] std::vector<std::string> full_cautions(const model::CaseInput& input, const model::Solvent* solvent);
 

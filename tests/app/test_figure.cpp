@@ -8,7 +8,7 @@
 
 #include "app/commands.hpp"
 #include "app/commands.hpp"
-#include "answer/estimate_page.hpp"
+#include "answer/estimate_statement.hpp"
 #include "answer/explanation_text.hpp"
 #include "answer/figure_data.hpp"
 #include "figures/figure_export.hpp"

@@ -1,6 +1,9 @@
 // The first answer at settings that nobody chose for it: twelve lines, and what is unusual is said.
 #include <algorithm>
 #include <filesystem>
+#include <regex>
+#include <set>
+#include <sstream>
 
 #include "app/shown.hpp"
 #include "catch.hpp"
@@ -60,6 +63,33 @@ TEST_CASE("--full gives the result, then the warnings, why, and the doubts") {
     REQUIRE(at != std::string::npos);
     CHECK(at > before);
     before = at;
+  }
+}
+
+TEST_CASE("every form of an estimate has the sentences of --full, and no row is lost where gas breaks through") {
+  const Folder folder;
+  std::filesystem::copy_file(kCases + "pcl-chloroform.json", folder / "a.json");
+  const Words quick{"estimate", "a.json", "--set", "model.tier=inertial", "--set", "model.drying=lumped"};
+  const auto with = [&](Words words, const Words& more) {
+    words.insert(words.end(), more.begin(), more.end());
+    return show(folder, words).out;
+  };
+  const std::string full = std::regex_replace(with(quick, {"--full"}), std::regex("\\s+"), " ");
+  std::set<std::string> labels;
+  std::istringstream lines(with(quick, {"--format", "markdown"}));
+  for (std::string line; std::getline(lines, line) && line != "## Results";) {
+    std::smatch row;
+    if (!std::regex_match(line, row, std::regex("\\| ([a-z9][^|]*) \\| ([^|]*) \\|")) || row[1] == "about") continue;
+    labels.insert(row[1]);
+    const std::string text = std::regex_replace(row[2].str(), std::regex("\\\\(.)|\\s+"), "$1");
+    INFO(row[1] << ": " << text);
+    CHECK(std::regex_replace(full, std::regex(" "), "").find(text) != std::string::npos);
+  }
+  for (const std::string label : {"class", "torn threads", "their flight", "their tearing", "one line", "over the run", "diameter as landed", "throughput", "run",
+                                  "90 % of it", "from rest", "two populations", "dry (5 wt%) after", "pressure at orifice", "spent on", "orifice", "liquid layer",
+                                  "jet", "speed at the end", "temperature", "tension", "assumed", "from a layer of", "gas leaves", "half of that gone", "gas over the liquid"}) {
+    INFO(label);
+    CHECK(labels.contains(label));
   }
 }
 

@@ -4,7 +4,7 @@
 #include <sstream>
 
 #include "app/commands.hpp"
-#include "answer/estimate_page.hpp"
+#include "answer/estimate_statement.hpp"
 #include "whorl/study/loaded_case.hpp"
 #include "whorl/study/trial_calibration.hpp"
 #include "catch.hpp"

@@ -7,7 +7,7 @@
 
 #include "app/commands.hpp"
 #include "app/commands.hpp"
-#include "answer/estimate_page.hpp"
+#include "answer/estimate_statement.hpp"
 #include "whorl/study/loaded_case.hpp"
 #include "whorl/study/trial_calibration.hpp"
 #include "table/workbook.hpp"

@@ -9,7 +9,7 @@
 #include <regex>
 
 #include "app/commands.hpp"
-#include "answer/estimate_page.hpp"
+#include "answer/estimate_statement.hpp"
 #include "whorl/study/loaded_case.hpp"
 #include "app/folder.hpp"
 #include "run/parallel.hpp"

@@ -1,0 +1,58 @@
+// What an estimate says, said once. Terminal, JSON, Markdown, LaTeX, HTML and the report page are written from this:
+// sentences with the numbers that stand in the tables (estimate_words.cpp), and the tables (estimate_numbers.cpp).
+#pragma once
+#include <nlohmann/json_fwd.hpp>
+#include <string>
+#include <vector>
+
+#include "document/document.hpp"
+#include "whorl/model/result.hpp"
+#include "whorl/study/loaded_case.hpp"
+#include "whorl/study/uncertainty.hpp"
+
+namespace whorl::answer {
+
+/// The tables, with keys for machines and headings for people.
+struct EstimateNumbers {
+  document::Section answers;  ///< both answers with their chances; machines only
+  document::Section results, groups, properties, budget, run, air, gas;
+};
+[[nodiscard]] EstimateNumbers estimate_numbers(const study::LoadedCase& loaded, const model::Estimate& estimate);
+
+/// Every result that the estimate has: a row of column, description, symbol, value and unit.
+[[nodiscard]] document::Table results_table(const model::Estimate& estimate);
+
+/// The sentences: rows of what they are about and what is said.
+struct EstimateWords {
+  document::Section result, warnings, decided, air, gas, rests, cautions;
+  document::Section air_rows, gas_rows;  ///< the variants, for a terminal: elsewhere their tables stand below
+};
+/// `numbers`: JSON of the tables, which the sentences quote.
+[[nodiscard]] EstimateWords estimate_words(const study::LoadedCase& loaded, const model::Estimate& estimate,
+                                           const nlohmann::ordered_json& numbers);
+
+/// What stands first: at most twelve rows of a terminal (estimate_answer.cpp).
+[[nodiscard]] document::Table answer_table(const study::LoadedCase& loaded, const model::Estimate& estimate);
+
+struct EstimateStatement {
+  std::vector<document::Block> facts;  ///< the case and how the estimate ended; machines only
+  document::Table answer;
+  EstimateWords words;
+  EstimateNumbers numbers;
+};
+[[nodiscard]] EstimateStatement estimate_statement(const study::LoadedCase& loaded, const model::Estimate& estimate);
+
+/// All of it, in the order of JSON. `doubt`: of --uncertainty, or nullptr.
+[[nodiscard]] document::Document estimate_document(const study::LoadedCase& loaded, const model::Estimate& estimate,
+                                                   const study::UncertaintyReport* doubt = nullptr);
+[[nodiscard]] nlohmann::ordered_json estimate_json(const study::LoadedCase& loaded, const model::Estimate& estimate,
+                                                   const study::UncertaintyReport* doubt = nullptr);
+
+/// On a terminal: the answer and, where `full`, the sentences behind it.
+[[nodiscard]] std::string estimate_text(const study::LoadedCase& loaded, const model::Estimate& estimate, bool full,
+                                        const study::UncertaintyReport* doubt = nullptr);
+
+/// What --cautions prints.
+[[nodiscard]] document::Document cautions_document(const study::LoadedCase& loaded);
+
+}  // namespace whorl::answer
