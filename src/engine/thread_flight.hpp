@@ -23,8 +23,8 @@ struct ThreadStart {
 /// Follows the threads of one orifice from where they are torn to the collector. Gas and threads share one mean speed,
 /// which falls as room air is taken up: (m_g + m_l) u_m = const = m(x) u. Threads keep their polymer per length; their
 /// temperature is where the heat from the gas pays for the evaporation; vapour and cold stay in the gas round them.
-/// Fills the flight half of the report (speeds, times, drying, gain, closures; stations if asked for): implicit steps of
-/// first order.
+/// Fills the flight half of the report (speeds, times, drying, gain, closures; stations if asked for): implicit steps
+/// of first order.
 /// Eq: thread-flight
 /// Valid: threads thinner than about 20 um (well mixed, without inertia of heat); straight flight over the collection
 /// distance

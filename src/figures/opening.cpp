@@ -67,7 +67,8 @@ std::string card(const std::string& kind, const std::string& html) {
 }
 
 std::string picture(const Figure& figure, const std::string& title, const std::string& words, const std::string& link) {
-  std::string out = "<h2>" + xml_escaped(title) + "</h2>\n<figure>\n" + figure.svg + "<figcaption>" + xml_escaped(words);
+  std::string out =
+      "<h2>" + xml_escaped(title) + "</h2>\n<figure>\n" + figure.svg + "<figcaption>" + xml_escaped(words);
   if (!link.empty()) out += " <a href=\"#" + xml_escaped(link) + "\">Pick a point of the map</a>";
   return out + "</figcaption>\n</figure>\n";
 }

@@ -107,6 +107,8 @@ std::span<const ProfileColumn> profile_columns() { return kColumns; }
 std::span<const ThreadColumn> thread_columns() { return kThreadColumns; }
 
 std::string profile_csv(const std::vector<model::JetStation>& profile) { return csv_of(profile_columns(), profile); }
-std::string profile_csv(const std::vector<model::TornThreadStation>& profile) { return csv_of(thread_columns(), profile); }
+std::string profile_csv(const std::vector<model::TornThreadStation>& profile) {
+  return csv_of(thread_columns(), profile);
+}
 
 }  // namespace whorl::io
