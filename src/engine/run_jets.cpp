@@ -246,7 +246,10 @@ void summarise_run(bool torn, model::Estimate& e) {
     const double off = point.dry_diameter_m - run.dry_diameter_mean_m;
     variance += point.fibre_length_weight * off * off;
   }
-  run.dry_diameter_sd_m = std::sqrt(variance);
+  // One diameter all along has no spread; what the weights leave of it is rounding.
+  constexpr double kRounding = 1e-12;
+  const double sd = std::sqrt(variance);
+  run.dry_diameter_sd_m = sd > kRounding * run.dry_diameter_mean_m ? sd : 0.0;
   run.single_low_m = single_quantile(run.points, 0.05);
   run.single_high_m = single_quantile(run.points, 0.95);
 }

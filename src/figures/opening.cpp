@@ -173,8 +173,7 @@ std::string html_opening(const Opening& opening) {
                     card("next", next);
   if (opening.map) out += card("where", picture(*opening.map, opening.map_title, opening.map_words, opening.map_link));
   if (opening.picture)
-    out += card(opening.map ? "seen" : "where",
-                picture(*opening.picture, opening.picture_title, opening.picture_words, {}));
+    out += card("seen", picture(*opening.picture, opening.picture_title, opening.picture_words, {}));
   return out + "</section>\n";
 }
 

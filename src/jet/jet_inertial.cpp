@@ -357,19 +357,24 @@ class JetRun {
         equations_.base_rates(s.data(), time, rates.data());
       }
     };
-    const auto at = [](const solver::DenseStep<kBase>& step, double time) {
-      Small s = step.at(time);
-      if constexpr (kCylindrical) model::to_cartesian(s.data());
-      return s;
-    };
-    const auto observer = [this, &at](const solver::DenseStep<kBase>& step) {
-      const Small last = at(step, step.t1());
-      const int n = pieces(step.t0(), step.t1(), last.data());
-      for (int i = 1; i < n; ++i) {
-        const double here = step.t0() + (step.t1() - step.t0()) * i / n;
-        record(here, at(step, here).data());
+    if constexpr (kCylindrical) count_on(from[JetState::kY]);
+    const auto put = [this](double time, Small s) {
+      if constexpr (kCylindrical) {
+        const double angle = s[JetState::kY];
+        model::to_cartesian(s.data());
+        record_turned(time, s.data(), equations_.surface_ratio(s.data()), angle);
+      } else {
+        record(time, s.data());
       }
-      record(step.t1(), last.data());
+    };
+    const auto observer = [this, &put](const solver::DenseStep<kBase>& step) {
+      Small last = step.at(step.t1());
+      if constexpr (kCylindrical) model::to_cartesian(last.data());
+      const int n = pieces(step.t0(), step.t1(), last.data());
+      for (int i = 1; i <= n; ++i) {
+        const double here = i < n ? step.t0() + (step.t1() - step.t0()) * i / n : step.t1();
+        put(here, step.at(here));
+      }
     };
     const auto result = solver::march<kBase>(rhs, from, scale, t, end, march_options_, watched, observer);
     std::copy_n(result.state.begin(), kBase, y.data());
@@ -384,6 +389,7 @@ class JetRun {
     };
     // Cubic between the ends of a step; good enough for reports, which the step itself does not depend on.
     model::to_cylindrical(y.data());
+    count_on(y[JetState::kY]);
     Wide before = y;
     Wide rate_before(y.size());
     Wide rate(y.size());
@@ -408,10 +414,11 @@ class JetRun {
           between[k] = p * p * (1.0 + 2.0 * q) * before[j] + q * q * (1.0 + 2.0 * p) * s[j] +
                        h * q * p * (p * rate_before[j] - q * rate[j]);
         }
+        const double angle = between[JetState::kY];
         model::to_cartesian(between.data());
-        record_at(time_before + q * h, between.data(), p * surface_before + q * surface);
+        record_turned(time_before + q * h, between.data(), p * surface_before + q * surface, angle);
       }
-      record_at(time, last.data(), surface);
+      record_turned(time, last.data(), surface, s[JetState::kY]);
       before = s;
       rate_before.swap(rate);
       time_before = time;
@@ -438,11 +445,26 @@ class JetRun {
     record(t, y);
   }
 
-  void record(double t, const double* y) { record_at(t, y, equations_.surface_ratio(y)); }
-  void record_at(double t, const double* y, double surface) {
+  // Steps of this march are short against a turn.
+  void record(double t, const double* y) {
+    const double seen = std::atan2(y[JetState::kY], y[JetState::kX]);
+    double angle = seen;
+    if (!samples_.empty()) angle += whole_turns(samples_.back().angle_rad - seen);
+    push(t, y, equations_.surface_ratio(y), angle);
+  }
+  // The angle of a march in cylindrical coordinates counts on over steps of many turns; from leg to leg it starts anew.
+  void count_on(double angle_of_leg) { before_leg_ = whole_turns(samples_.back().angle_rad - angle_of_leg); }
+  void record_turned(double t, const double* y, double surface, double angle_of_leg) {
+    push(t, y, surface, before_leg_ + angle_of_leg);
+  }
+  static double whole_turns(double angle) {
+    return 2.0 * model::kPi * std::round(angle / (2.0 * model::kPi));
+  }
+  void push(double t, const double* y, double surface, double angle) {
     JetSample sample;
     sample.time_s = t;
     std::copy_n(y, static_cast<std::size_t>(JetState::kSize), sample.state.begin());
+    sample.angle_rad = angle;
     sample.surface_ratio = surface;
     sample.solid = equations_.solid;
     samples_.push_back(sample);
@@ -478,6 +500,7 @@ class JetRun {
   const std::size_t cells_;  ///< of the radius; 0: well mixed
   solver::MarchOptions march_options_;
   std::vector<JetSample> samples_;
+  double before_leg_{};  ///< whole turns before the leg that is marched
   model::Jet jet_;
 };
 

@@ -150,7 +150,8 @@ class JetReport {
     if (options_.keep_profile) jet_.profile.reserve(samples_.size());
     jet_.lowest_temperature_K = fluid_.charge_temperature_K;
     for (std::size_t i = 0; i < samples_.size(); ++i) sample(i);
-    jet_.turns = std::abs(azimuth_ - context_.speed_rad_s * jet_.flight_time_s) / (2.0 * model::kPi);
+    const double swept = samples_.back().angle_rad - samples_.front().angle_rad;
+    jet_.turns = std::abs(swept - context_.speed_rad_s * jet_.flight_time_s) / (2.0 * model::kPi);
     const model::CapillaryGain gain = model::capillary_gain(threads_);
     jet_.capillary_gain = gain.largest;
     for (std::size_t i = 0; i < jet_.profile.size(); ++i) {
@@ -212,20 +213,15 @@ class JetReport {
     previous_push_ = push;
   }
 
-  // From the sample before: the turn about the axis, the stretch of the chains.
+  // From the sample before: the stretch of the chains.
   void step(std::size_t i, double speed, double relaxation) {
     const JetSample& sample = samples_[i];
     const auto& y = sample.state;
-    const double lab_azimuth = std::atan2(y[JetState::kY], y[JetState::kX]);
     if (i > 0) {
-      double turn = lab_azimuth - previous_azimuth_;
-      turn -= 2.0 * model::kPi * std::round(turn / (2.0 * model::kPi));
-      azimuth_ += turn;
       // nothing asks for the chains of a solid but a drawing
       if (!sample.solid || options_.keep_profile)
         chains_.step(std::log(speed / previous_speed_), sample.time_s - previous_time_, relaxation);
     }
-    previous_azimuth_ = lab_azimuth;
     previous_speed_ = speed;
     previous_time_ = sample.time_s;
   }
@@ -314,7 +310,7 @@ class JetReport {
   model::JetContext without_gas_;
   std::vector<model::ThreadSample> threads_;
   bool liquid_{true};
-  double azimuth_{}, previous_azimuth_{}, previous_speed_{}, previous_time_{};
+  double previous_speed_{}, previous_time_{};
   double previous_fraction_{1.0};
   double gas_work_{}, previous_push_{};
 };

@@ -12,6 +12,7 @@ namespace whorl::jet {
 struct JetSample {
   double time_s{};
   std::array<double, model::JetState::kSize> state{};
+  double angle_rad{};      ///< about the axis of the vessel, in the laboratory, counted on from the first sample
   double surface_ratio{};  ///< X at the surface
   bool solid{};
   // tension tier: stress and pull as solved; else both are what the path would have generated

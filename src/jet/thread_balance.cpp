@@ -115,8 +115,8 @@ bool solve_thread(ThreadSearch& search, ThreadState& guess, double tolerance) {
     search.jumps = true;
     return true;
   }
-  search.trouble = fmt::format("speed on the path: {} left a balance of {:.1e}; smoothing came down to {}",
-                               found.outcome.reason, found.outcome.residual, number_text(found.reached, 2));
+  // No digits of the residual: it is rounding that is left, and this text ends in a warning for people.
+  search.trouble = "speed on the path: " + found.outcome.reason + " did not close the balance";
   return false;
 }
 

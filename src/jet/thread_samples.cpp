@@ -31,6 +31,7 @@ JetSample sample_at(const model::JetContext& context, const SurfaceHistory& surf
   const P::Array& p = place.state;
   const double omega = context.speed_rad_s;
   const double turned = p[P::kAngle] + omega * p[P::kTime];
+  sample.angle_rad = turned;
   const double c = std::cos(turned);
   const double s = std::sin(turned);
   const double size = std::sqrt(p[P::kTr] * p[P::kTr] + p[P::kTa] * p[P::kTa] + p[P::kTz] * p[P::kTz]);
