@@ -1,12 +1,9 @@
 #include "jet/thread_balance.hpp"
 
-#include <fmt/core.h>
-
 #include <algorithm>
 #include <cmath>
 
 #include "whorl/jet/tension_tolerances.hpp"
-#include "whorl/model/number_text.hpp"
 
 namespace whorl::jet {
 namespace {
