@@ -17,11 +17,6 @@ namespace {
 
 std::string two(double value) { return number_text(value, 2); }
 std::string um(double metres) { return two(1e6 * metres); }
-std::string chance(double share) {
-  if (share > 0.0 && share < 0.01) return "under 1 %";
-  if (share < 1.0 && share > 0.99) return "over 99 %";
-  return number_text(std::round(100.0 * share), 3) + " %";
-}
 
 const char* name_of(bool torn) { return torn ? "torn threads" : "unsplit line"; }
 
@@ -35,21 +30,11 @@ std::string size_of(const model::Answer& answer) {
 }
 
 std::string seen(const model::Estimate& e) {
-  struct Row {
-    double chance;
-    const char* words;
-  };
-  std::vector<Row> rows{{e.outcomes.even, "even fibre"},
-                        {e.outcomes.beaded, "fibre with beads"},
-                        {e.outcomes.drops, "drops"},
-                        {e.outcomes.wet, "wet film"},
-                        {e.outcomes.none, "nothing lands"}};
-  std::stable_sort(rows.begin(), rows.end(), [](const Row& a, const Row& b) { return a.chance > b.chance; });
   std::string text;
-  for (const Row& r : rows) {
-    if (r.chance < 0.01) continue;
+  for (const SeenOutcome& one : seen_outcomes(e.outcomes)) {
+    if (one.chance < 0.01) continue;
     if (!text.empty()) text += ", ";
-    text += r.words + (" " + chance(r.chance));
+    text += one.words + (" " + chance_text(one.chance));
   }
   const auto landing = [](const model::Answer& a) -> std::string {
     switch (a.landing) {
@@ -69,7 +54,7 @@ std::string seen(const model::Estimate& e) {
 std::string decided(const model::Estimate& e) {
   std::string text;
   if (e.threads.predicted) {
-    text += "gas, if it tears: through for " + chance(e.run.share_with_gas) + " of the mass, " +
+    text += "gas, if it tears: through for " + chance_text(e.run.share_with_gas) + " of the mass, " +
             two(6e4 * e.run.gas_supply_mean_m3_s) + " normal L/min";
   }
   std::size_t named = 0;
@@ -144,6 +129,22 @@ std::string trials_text(const study::TrialCalibration& trials) {
 
 }  // namespace
 
+std::vector<SeenOutcome> seen_outcomes(const model::Outcomes& o) {
+  std::vector<SeenOutcome> all{{"even", "even fibre", o.even},
+                               {"beaded", "fibre with beads", o.beaded},
+                               {"drops", "drops", o.drops},
+                               {"wet", "wet film", o.wet},
+                               {"none", "nothing lands", o.none}};
+  std::stable_sort(all.begin(), all.end(), [](const auto& a, const auto& b) { return a.chance > b.chance; });
+  return all;
+}
+
+std::string chance_text(double chance) {
+  if (chance > 0.0 && chance < 0.01) return "under 1 %";
+  if (chance < 1.0 && chance > 0.99) return "over 99 %";
+  return whole_percent(chance);
+}
+
 document::Table answer_table(const study::LoadedCase& loaded, const model::Estimate& e) {
   const auto& input = loaded.file.input;
   document::Table out{"in_short", {}, {{"label", "about"}, {"text", "what is expected"}}, {}};
@@ -166,10 +167,10 @@ document::Table answer_table(const study::LoadedCase& loaded, const model::Estim
   } else {
     const bool two_answers = e.threads.predicted && e.as_threads.probability > 0.0;
     row("DIAMETER", size_of(first) + "; " + name_of(e.torn) +
-                        (two_answers ? " (" + chance(first.probability) + ")" : std::string()));
+                        (two_answers ? " (" + chance_text(first.probability) + ")" : std::string()));
     if (two_answers) {
       const model::Answer& other = e.torn ? e.as_line : e.as_threads;
-      row("OR", size_of(other) + "; " + name_of(!e.torn) + " (" + chance(other.probability) + ")");
+      row("OR", size_of(other) + "; " + name_of(!e.torn) + " (" + chance_text(other.probability) + ")");
     }
   }
   if (!nothing) row("SEEN", seen(e));
@@ -180,7 +181,7 @@ document::Table answer_table(const study::LoadedCase& loaded, const model::Estim
     const bool dribbles = most > 0.0 && most < 0.7 * e.run.run_time_s;
     row("OUTPUT", two(1e3 * e.run.polymer_mass_kg) + " g polymer in " + duration(e.run.run_time_s) +
                       (dribbles ? " (90 % in " + duration(most) + ")" : std::string()) + ", " +
-                      chance(e.run.emptied_fraction) + " of the charge, " + two(rate) + " g/h");
+                      chance_text(e.run.emptied_fraction) + " of the charge, " + two(rate) + " g/h");
   }
   if (!nothing) {
     if (const std::string text = decided(e); !text.empty()) row("DECIDED BY", text);

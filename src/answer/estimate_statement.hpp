@@ -31,6 +31,16 @@ struct EstimateWords {
 [[nodiscard]] EstimateWords estimate_words(const study::LoadedCase& loaded, const model::Estimate& estimate,
                                            const nlohmann::ordered_json& numbers);
 
+/// What may be seen on the collector, likeliest first: word for machines, words for people, chance.
+struct SeenOutcome {
+  const char* key;
+  const char* words;
+  double chance;
+};
+[[nodiscard]] std::vector<SeenOutcome> seen_outcomes(const model::Outcomes& outcomes);
+/// "12 %", "under 1 %", "over 99 %".
+[[nodiscard]] std::string chance_text(double chance);
+
 /// What stands first: at most twelve rows of a terminal (estimate_answer.cpp).
 [[nodiscard]] document::Table answer_table(const study::LoadedCase& loaded, const model::Estimate& estimate);
 

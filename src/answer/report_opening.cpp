@@ -1,7 +1,6 @@
 #include "answer/report_opening.hpp"
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 #include <nlohmann/json.hpp>
 
@@ -23,17 +22,17 @@ using model::FibreClass;
 // On paper map and picture stand side by side on 175 mm.
 constexpr double kMapWidthMm = 110.0, kPictureWidthMm = 65.0, kTallMm = 72.0;
 
-std::string percent(double share) {
-  if (share > 0.0 && share < 0.01) return "under 1\u00a0%";
-  if (share < 1.0 && share > 0.99) return "over 99\u00a0%";
-  return print_number(std::round(100.0 * share), 3) + "\u00a0%";
-}
-
 std::string um(double metres) { return print_number(1e6 * metres, 2); }
 
 void replace_all(std::string& text, std::string_view from, std::string_view to) {
   for (std::size_t at = 0; (at = text.find(from, at)) != std::string::npos; at += to.size())
     text.replace(at, from.size(), to);
+}
+
+std::string percent_of(double chance) {
+  std::string text = chance_text(chance);
+  replace_all(text, " %", "\u00a0%");
+  return text;
 }
 
 // A line of the terminal as a page sets it.
@@ -83,7 +82,7 @@ void say_size(Opening& out, const model::Estimate& e) {
   const auto band = [&](const model::Answer& a) {
     const double low = a.low_m > 0.0 ? a.low_m : a.diameter_m;
     const double high = a.high_m > 0.0 ? a.high_m : a.diameter_m;
-    out.bands.push_back({um(a.diameter_m) + "\u00a0\u00b5m" + (two ? ", " + percent(a.probability) : std::string()),
+    out.bands.push_back({um(a.diameter_m) + "\u00a0\u00b5m" + (two ? ", " + percent_of(a.probability) : std::string()),
                          1e6 * a.diameter_m, 1e6 * low, 1e6 * high});
   };
   band(first);
@@ -92,10 +91,10 @@ void say_size(Opening& out, const model::Estimate& e) {
   out.second = std::string("as ") + words_of(e.torn);
   if (two) {
     band(other);
-    out.second = std::string("if it is ") + words_of(e.torn) + " (" + percent(first.probability) + "); or about " +
+    out.second = std::string("if it is ") + words_of(e.torn) + " (" + percent_of(first.probability) + "); or about " +
                  um(other.diameter_m) + "\u00a0\u00b5m";
     if (other.low_m > 0.0) out.second += ", " + um(other.low_m) + " to " + um(other.high_m) + ',';
-    out.second += std::string(" as ") + words_of(!e.torn) + " (" + percent(other.probability) + ')';
+    out.second += std::string(" as ") + words_of(!e.torn) + " (" + percent_of(other.probability) + ')';
   }
   out.extent = std::string("Dry diameter; 90 % ranges, half of the fibre in the dark part. ") +
                (e.tier == "tension" ? "Computed with" : "Without") +
@@ -103,18 +102,9 @@ void say_size(Opening& out, const model::Estimate& e) {
 }
 
 void say_outcomes(Opening& out, const model::Estimate& e) {
-  const std::array<figures::OutcomeShare, 5> all{{{"even", "even fibre", {}, e.outcomes.even},
-                                                  {"beaded", "fibre with beads", {}, e.outcomes.beaded},
-                                                  {"drops", "drops", {}, e.outcomes.drops},
-                                                  {"wet", "wet film", {}, e.outcomes.wet},
-                                                  {"none", "nothing lands", {}, e.outcomes.none}}};
-  for (const auto& one : all) {
-    if (one.share < 0.005) continue;
-    out.outcomes.push_back(one);
-    out.outcomes.back().percent = percent(one.share);
-  }
-  std::stable_sort(out.outcomes.begin(), out.outcomes.end(),
-                   [](const auto& a, const auto& b) { return a.share > b.share; });
+  for (const SeenOutcome& one : seen_outcomes(e.outcomes))
+    if (one.chance >= 0.005)
+      out.outcomes.push_back({one.key, one.words, percent_of(one.chance), one.chance});
 }
 
 // The wanted size of the case's window block.
@@ -176,7 +166,7 @@ std::string turn_words(const model::Estimate& e, const SweepData& sweep, const f
     const double here = chance_to_meet(e.as_threads, e.as_line, *wanted);
     constexpr double kWorthIt = 0.05;
     if (!best || best->value < here + kWorthIt) return "no point of the map has a much better chance.";
-    return setting_words(sweep, map, best->row) + " raise the chance to " + percent(best->value) + '.';
+    return setting_words(sweep, map, best->row) + " raise the chance to " + percent_of(best->value) + '.';
   }
   if (!finest) return "no point of the map gives even fibre.";
   if (finest->row == coarsest->row)
@@ -276,7 +266,7 @@ Opening report_opening(const study::LoadedCase& loaded, const model::Estimate& e
   if (wanted) {
     if (wanted->least_m) out.least_um = 1e6 * *wanted->least_m;
     if (wanted->most_m) out.most_um = 1e6 * *wanted->most_m;
-    out.chance = percent(chance_to_meet(e.as_threads, e.as_line, *wanted));
+    out.chance = percent_of(chance_to_meet(e.as_threads, e.as_line, *wanted));
     out.chance_of = "chance of even fibre of " + wanted_words(*wanted);
   }
   std::string turn;
