@@ -15,8 +15,7 @@ struct WantedSize {
 /// 90 % band. 0 without a fibre.
 [[nodiscard]] double share_within(const model::Answer& answer, const WantedSize& wanted);
 
-/// Chance of even fibre within the limits.
-/// Eq: sum over the answers of p(answer) p(even | answer) share_within(answer)
+/// Chance of even fibre within the limits: the sum over the answers of p(answer) p(even | answer) share_within(answer).
 /// Valid: doubts of one setting; outcome and size taken as independent
 /// Source: total probability
 [[nodiscard]] double chance_to_meet(const model::Answer& threads, const model::Answer& line, const WantedSize& wanted);

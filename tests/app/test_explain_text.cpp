@@ -147,14 +147,14 @@ TEST_CASE("prose: escaping, numbering, symbols", "[prose]") {
   io::Prose prose;
   prose.title = "50 % & more_of_it";
   prose.blocks = {io::Equation{"a = b", "a = b", "one"}, io::Equation{"c = d", "c = d", "two"},
-                  io::Paragraph{"x " + io::symbol("d_f", "d_\\mathrm{f}") + " = " + io::quantity(1.2e5, "um") + " +-3"},
+                  io::Paragraph{"x " + io::symbol("d_f", "d_\\mathrm{f}") + " = " + io::quantity(1.2e6, "um") + " +-3"},
                   io::ProseTable{"T", {"a_b", "c"}, {{"1", "<2"}}, false}};
   const std::string text = io::write_prose(prose, io::ProseFormat::text);
-  CHECK(has(text, "x d_f = 1.2e+05 um +-3"));
+  CHECK(has(text, "x d_f = 1.2e+06 um +-3"));
   CHECK(has(text, "c = d    (2)"));
   const std::string latex = io::write_prose(prose, io::ProseFormat::latex);
   CHECK(has(latex, "50 \\% \\& more\\_"));
-  CHECK(has(latex, "$1.2\\times10^{5}\\,\\mathrm{\\mu m}$ $\\pm$3"));
+  CHECK(has(latex, "$1.2\\times10^{6}\\,\\mathrm{\\mu m}$ $\\pm$3"));
   CHECK(has(latex, "\\label{eq:two}"));
   CHECK(has(latex, "\\toprule"));
   const std::string fragment = io::write_prose(prose, io::ProseFormat::latex, true);
