@@ -97,7 +97,7 @@ class Flight {
     const double distance = setup_.input.operation.collection_distance_m;
     return (distance + 0.5 * kEntrainment * distance * distance / width_) / std::max(speed_, 1e-9);
   }
-  void begin() { now_ = {fluid_.initial.solvent_ratio, fluid_.charge_temperature_K, setup_.air.temperature_K, 0.0}; }
+  void begin() { now_ = {fluid_.initial.solvent_ratio, fluid_.charge_temperature_K, 0.0, 0.0}; }
   // Mass flow at this time over that where gas and liquid met.
   [[nodiscard]] double mass_ratio(double time) const {
     // m/m_0 = 1 + k x/d, dx/dt = u_m/(1 + k x/d)
@@ -113,7 +113,8 @@ class Flight {
   struct State {
     double ratio{};            ///< kg solvent per kg polymer
     double temperature{};      ///< of the threads
-    double gas_temperature{};
+    double gas_excess_K{};     ///< of the gas over the room; as a difference, for a little liquid in much gas changes
+                               ///< it by less than the last digit of a temperature
     double gas_heat_W{};       ///< of gas and vapour, over the temperature of the room
   };
   // Sums kept beside the march, from the fluxes and not from its states.
@@ -384,7 +385,7 @@ void Flight::close(model::ThreadReport& r, double flight) const {
   const double brought = start_.gas_kg_s * exit_.jet_speed_m_s + liquid_kg_s_ * start_.liquid_speed_m_s;
   r.momentum_closure =
       brought > 0.0 ? std::abs(mixed_kg_s_ * by_distance * speed_ / taken_up - brought) / brought : 0.0;
-  const double gas = gas_capacity(now_.ratio, taken_up) * (now_.gas_temperature - setup_.air.temperature_K);
+  const double gas = gas_capacity(now_.ratio, taken_up) * now_.gas_excess_K;
   const double turned_over = polymer_kg_s_ * sums_.vapour * model::latent_heat(fluid_, now_.temperature);
   r.energy_closure = turned_over > 0.0 ? std::abs(gas + sums_.heat_W - sums_.vapour_heat_W) / turned_over : 0.0;
 }
@@ -403,8 +404,9 @@ void Flight::dry(double taken_up, double step) {
     lost = search(taken_up, step, low, next);
   }
   trend_.add((1.0 - next.ratio / now_.ratio) / step, next.temperature);
-  next.gas_temperature = gas_.temperature_K;
   next.gas_heat_W = gas_heat(next.ratio, next.temperature);
+  next.gas_excess_K =
+      std::max(next.gas_heat_W / gas_capacity(next.ratio, taken_up), kColdest_K - setup_.air.temperature_K);
   sums_.vapour += lost;
   sums_.heat_W += polymer_kg_s_ * (lost * model::latent_heat(fluid_, next.temperature) +
                                    (fluid_.polymer_heat_capacity + next.ratio * fluid_.solvent_heat_capacity) *
