@@ -86,7 +86,9 @@ struct PageWriter {
                        (table != nullptr ? table->caption.empty()
                                          : std::holds_alternative<document::Quantities>(section.blocks.front()));
     if (!name.empty() && !alone) out += figures::html_heading(name, level);
-    PageWriter inside{count, level + 1, name.empty() ? title : alone ? name : name + ", point by point"};
+    // A list of quantities is named apart from the section it stands in.
+    PageWriter inside{count, level + 1,
+                      name.empty() ? title : alone && table != nullptr ? name : name + ", point by point"};
     for (const document::Block& block : section.blocks) std::visit(inside, block);
     out += inside.out;
   }
