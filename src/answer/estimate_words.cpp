@@ -6,6 +6,7 @@
 #include <utility>
 
 #include "answer/estimate_statement.hpp"
+#include "whorl/engine/classify.hpp"
 #include "whorl/io/cautions.hpp"
 #include "whorl/io/outputs.hpp"
 #include "whorl/model/number_text.hpp"
@@ -188,7 +189,7 @@ void say_jet(Rows& rows, const model::Estimate& e) {
            "{line_speed_budget_J_kg.solid_constraint:+3} J/kg");
   if (e.jet.budget.gas_J_kg != 0.0) rows.say("gas of the orifice", "{line_speed_budget_J_kg.gas:+3} J/kg of it");
   if (e.tier == "tension") {
-    rows.say("pull of the liquid",
+    rows.say("work of tension",
              "viscous {line_speed_budget_J_kg.viscous:+3}, elastic {line_speed_budget_J_kg.elastic:+3}, surface "
              "{line_speed_budget_J_kg.surface_tension:+3} J/kg");
     rows.row("converged", e.jet.convergence);
@@ -231,7 +232,7 @@ Section air_words(Rows rows) {
   rows.say("assumed", "air turns at {air_swirl:2} of the wall's speed there, axial drag x {axial_drag_factor}");
   return {"If the air is not as assumed",
           "",
-          {Sentence{"A doubt of the model; no measurement of the charge removes it."}, rows.take()}};
+          {Sentence{"An uncertainty of the model; no measurement on the solution removes it."}, rows.take()}};
 }
 
 Section gas_words(Rows rows, const model::GasReport& g) {
@@ -246,7 +247,7 @@ Section gas_words(Rows rows, const model::GasReport& g) {
            "layer {gas.moment.layer_mm:.2} mm, gas fills {gas.moment.gas_share_of_orifice:%0} % of an orifice "
            "({gas.moment.gas_flow_mg_s:2} mg/s), liquid flow x {gas.moment.liquid_flow_ratio:2}");
   rows.say("gas over the liquid", std::string("Weber number {gas.moment.air_weber} where they leave") +
-                                      (g.air_weber > 13.0 ? ": more than thin liquid withstands" : ""));
+                                      (g.air_weber > engine::kWindBreakup ? ": more than thin liquid withstands" : ""));
   rows.say("over the run",
            "{gas.run_mean_with_um:um} mean with gas, {gas.run_mean_without_um:um} without (by fibre length)");
   return {"When gas breaks through",

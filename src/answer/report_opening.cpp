@@ -96,7 +96,7 @@ void say_size(Opening& out, const model::Estimate& e) {
     if (other.low_m > 0.0) out.second += ", " + um(other.low_m) + " to " + um(other.high_m) + ',';
     out.second += std::string(" as ") + words_of(!e.torn) + " (" + percent_of(other.probability) + ')';
   }
-  out.extent = std::string("Dry diameter; 90 % ranges, half of the fibre in the dark part. ") +
+  out.extent = std::string("Dry diameter, 90 % ranges; it lies in the dark part as likely as not. ") +
                (e.tier == "tension" ? "Computed with" : "Without") +
                " tension along the jet. Neighbouring jets are not in it.";
 }
@@ -204,7 +204,7 @@ void say_steps(Opening& out, const study::LoadedCase& loaded, const model::Estim
   const auto step = [&](const char* label, std::string words, bool warns = false) {
     if (!words.empty()) out.steps.push_back({label, std::move(words), warns});
   };
-  step("Measure first", text("NEXT"));
+  step("Next", text("NEXT"));
   step("Trials", text("TRIALS"));
   step("Turn", turn);
   if (std::string published = text("PUBLISHED"); !published.empty()) {

@@ -13,7 +13,7 @@ constexpr double kLeft = 2.0, kRight = 98.0;  // ends of the ruler, per cent of 
 constexpr double kNarrow = 300.0;             // pixels of the narrowest screen that labels keep apart on
 constexpr double kGlyph = 7.0;                // width of a letter in the labels, pixels
 
-// Half of the fibre lies within this part of a 90 % band of a normal distribution: 0.6745/1.6449.
+// Within this part of a 90 % band of a normal distribution the value lies as likely as not: 0.6745/1.6449.
 constexpr double kHalf = 0.41;
 
 struct Ruler {

@@ -87,7 +87,7 @@ export function paintAnswer(app) {
         ? null
         : saveButton(app, 'the answer', () => ({
             draw: (colours) => drawAnswer({answers: e.answers, wanted, outcomes}, colours, 620),
-            words: `${headline(first)}: dry diameter with 90 % ranges, half of the fibre in the dark part${wanted ? ', green: wanted' : ''}; below, what is seen on the collector.`,
+            words: `${headline(first)}: dry diameter with 90 % ranges, in the dark part as likely as not${wanted ? ', green: wanted' : ''}; below, what is seen on the collector.`,
             name: 'answer',
           })),
     ),
@@ -110,7 +110,7 @@ export function paintNext(app) {
   const best = wanted ? bestCell(app) : null;
   const rows = [];
   const step = said(e, 'NEXT') || said(e, 'TRIALS');
-  if (step) rows.push(h('li', {id: 'step'}, h('strong', {}, app.law ? 'Trials: ' : 'Measure first: '), sentence(step)));
+  if (step) rows.push(h('li', {id: 'step'}, h('strong', {}, app.law ? 'Trials: ' : 'Next: '), sentence(step)));
   if (best)
     rows.push(
       h(

@@ -2,7 +2,7 @@
 import {el, picture, text, logMarks} from './svg.mjs';
 import {two, percent, size, outcomeWords, outcomeSign, kMicro} from './words.mjs';
 
-const kHalf = 0.41; // half of the fibre lies within this part of a 90 % band, on a logarithmic scale
+const kHalf = 0.41; // the value lies within this part of a 90 % band as likely as not, on a logarithmic scale
 
 function span(answers, wanted) {
   const values = answers.flatMap((a) =>

@@ -131,7 +131,7 @@ TEST_CASE("opening of a case: what the estimate says, in bench words") {
   REQUIRE(opening.picture);
   CHECK(opening.picture_title == "The vessel, in section");
   CHECK(!opening.steps.empty());
-  CHECK(opening.steps.front().label == "Measure first");
+  CHECK(opening.steps.front().label == "Next");
   CHECK(opening.caution.find("etrahydrofuran") != std::string::npos);
   CHECK(opening.chance.empty());
   CHECK(figures::html_opening(opening).find("--full") == std::string::npos);
