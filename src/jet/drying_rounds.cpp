@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "solver/anderson.hpp"
 #include "whorl/jet/tension_tolerances.hpp"
 
 namespace whorl::jet {
@@ -19,6 +20,11 @@ constexpr double kNearHeadline = 0.02,
 constexpr double kWithinShare = 0.05, kRoughestRounds = 1e-2;   // rounds against what the drying still changes
 constexpr double kMarchShare = 1e-3, kRoughestMarch = 1e-4;     // the march over the radius against the same
 constexpr double kMarchBeyond = 1e-5;
+constexpr double kSameSteps = 1e-3;           // change of the drying from which on the path is marched by new steps
+constexpr double kStays = 0.2, kMostStays = 10.0;  // a difference that changes by less than this share of it, if small
+constexpr std::size_t kNeighbourDepth = 5;      // Anderson's rule
+constexpr double kNeighbourMarch = 10.0;        // times the path's tolerance: what it leaves is the same for neighbours
+constexpr double kSurfaceShare = 100.0;         // times the rounds' tolerance, in the surface: ln u answers a fiftieth
 constexpr double kOtherEnd = 0.5;             // change where one of the two solidifies and the other does not
 
 // The path beyond the thread: of the solid, or without pull beyond a cut (`all`; else up to the cut).
@@ -26,14 +32,16 @@ bool go_on(ThreadSearch& search, bool all) {
   ThreadSolution& now = search.now;
   if (now.path.end != PathEnd::solid && !(now.path.end == PathEnd::cut && all)) return true;
   PathResult more;
+  PathOptions how = search.path_options(now.path.end != PathEnd::solid || all);
+  if (search.options.keep_steps && !search.kept.beyond.empty()) how.steps = &search.kept.beyond;
   if (now.path.end == PathEnd::solid) {
-    more = march_solid(search.context, now.path, std::exp(now.state.log_speed.back()), now.surface,
-                       search.path_options(all));
+    more = march_solid(search.context, now.path, std::exp(now.state.log_speed.back()), now.surface, how);
     more.step.insert(more.step.begin(), now.path.step.begin(), now.path.step.end());
   } else {
-    more = march_path(search.context, search.speed_field(), now.surface, search.path_options(true));
+    more = march_path(search.context, search.speed_field(), now.surface, how);
   }
   search.count(more);
+  search.taken.beyond = more.taken;
   if (more.end == PathEnd::failed) {
     search.trouble = "path beyond the thread: " + more.message;
     return false;
@@ -58,8 +66,11 @@ DryingResult dry(ThreadSearch& search, const SpeedField& speed, bool beyond, dou
   drying.cells = search.options.radial_cells;
   drying.relative_tolerance = relative_tolerance;
   drying.freeze_when_solid = search.options.freeze_when_solid;
+  if (search.options.keep_steps && !search.kept.drying.empty()) drying.steps = &search.kept.drying;
+  drying.stretch = search.stretch();
   DryingResult result = march_drying(search.context, search.now.path, speed, search.path_options(beyond), drying);
   ++search.drying_rounds;
+  search.taken.drying = result.taken;
   search.work.rhs_evaluations += result.rhs_calls;
   search.work.steps += result.steps;
   search.work.rejected += result.rejected;
@@ -76,29 +87,110 @@ double difference(const DryingResult& dried, const PathResult& path) {
   return dried.off;
 }
 
+// The surface as numbers, and back: its share of the mean at places that go with the dryness at which it freezes, for the
+// front that comes with it moves as that does; and the solvent there.
+class SurfaceValues {
+ public:
+  explicit SurfaceValues(const SurfaceHistory& like) {
+    const double freezing = freezing_dryness(like);
+    for (const double q : like.share.places())
+      places_.push_back(q <= freezing ? q / freezing : 1.0 + (q - freezing) / (1.0 - freezing));
+    const std::size_t n = places_.size();
+    for (std::size_t i = 0; i < n; ++i)
+      weights_.push_back(std::sqrt(0.5 * (places_[std::min(i + 1, n - 1)] - places_[i > 0 ? i - 1 : 0])));
+  }
+  [[nodiscard]] std::vector<double> of(const SurfaceHistory& surface) const {
+    std::vector<double> out;
+    for (const double q : dryness(surface)) {
+      const double share = surface.share.empty() ? 1.0 : surface.share.at(q);
+      out.push_back(weights_[out.size()] * share);
+    }
+    out.push_back(surface.freezing_ratio);
+    return out;
+  }
+  [[nodiscard]] SurfaceHistory history(std::vector<double> values, double start_ratio) const {
+    SurfaceHistory out;
+    out.start_ratio = start_ratio;
+    out.freezing_ratio = values.back();
+    values.pop_back();
+    for (std::size_t i = 0; i < values.size(); ++i) values[i] /= weights_[i];
+    out.share = Curve(dryness(out), std::move(values));
+    return out;
+  }
+
+ private:
+  static double freezing_dryness(const SurfaceHistory& surface) {
+    return surface.freezing_ratio > 0.0 ? surface.dryness(surface.freezing_ratio) : 1.0;
+  }
+  [[nodiscard]] std::vector<double> dryness(const SurfaceHistory& surface) const {
+    const double freezing = freezing_dryness(surface);
+    std::vector<double> out;
+    for (const double x : places_) out.push_back(x <= 1.0 ? x * freezing : freezing + (x - 1.0) * (1.0 - freezing));
+    return out;
+  }
+  std::vector<double> places_, weights_;
+};
+
+// From the surface of a similar jet, at its places and by its steps, with Anderson's rule.
+bool settle_like_neighbour(ThreadSearch& search, const PathAndSpeed& thread, double tolerance) {
+  ThreadSolution& now = search.now;
+  const SurfaceValues surface(now.surface);
+  const double start_ratio = search.context.fluid->initial.solvent_ratio;
+  solver::Anderson mixer(kNeighbourDepth);
+  double change = kNearHeadline;
+  std::vector<double> values = surface.of(now.surface);
+  for (int k = 0; k < kMostTimes; ++k) {
+    now.surface = surface.history(values, start_ratio);
+    if (!thread.settle(std::clamp(kWithinShare * change, tolerance, kRoughestRounds)) || !go_on(search, false))
+      return false;
+    DryingResult result = dry(search, thread.speed(), false, kNeighbourMarch * search.options.path_tolerance);
+    if (!result.ok) return false;
+    if ((result.surface.freezing_ratio > 0.0) != (values.back() > 0.0)) {
+      search.trouble = "drying over the radius: one of two similar jets solidifies and the other does not";
+      return false;
+    }
+    now.drying_off = difference(result, now.path);
+    now.cells_end_ratio = result.end_solvent_ratio;
+    const std::vector<double> found = surface.of(result.surface);
+    change = 0.0;
+    for (std::size_t i = 0; i < found.size(); ++i) change += (found[i] - values[i]) * (found[i] - values[i]);
+    change = std::sqrt(change);
+    if (change < kSurfaceShare * tolerance) return true;
+    values = mixer.next(values, found, 1.0);
+  }
+  search.trouble = fmt::format("drying over the radius still changes by {:.1e} after {} times on a new path", change,
+                               kMostTimes);
+  return false;
+}
+
 }  // namespace
 
 bool settle_drying(ThreadSearch& search, const PathAndSpeed& thread, double tolerance, bool confirm) {
   const TensionOptions& options = search.options;
   ThreadSolution& now = search.now;
+  if (options.keep_steps && options.radial) return settle_like_neighbour(search, thread, tolerance);
   if (!options.radial) return thread.settle(tolerance) && go_on(search, false);
   const double aim = of_drying(tolerance, options.path_tolerance);
   double off = 1.0;
   if (search.drying_known) off = std::max(confirm ? kNearHeadline : kNearCompanion, now.drying_off);
   for (int k = 0; k < kMostTimes; ++k) {
-    const double within = off < aim ? tolerance : std::clamp(kWithinShare * off, tolerance, kRoughestRounds);
+    const double within = off < kMostStays * aim ? tolerance : std::clamp(kWithinShare * off, tolerance, kRoughestRounds);
     if (!thread.settle(within) || !go_on(search, false)) return false;
     // rough while it still changes
     const double march = confirm ? std::min(kMarchShare * off, kRoughestMarch) : kRoughestMarch;
     DryingResult result = dry(search, thread.speed(), false, std::max(options.path_tolerance, march));
     if (!result.ok) return false;
+    const double before = off;
     off = now.drying_off = difference(result, now.path);
+    // what stays is the surface between the points that it is known at, not a drying that still changes
+    const bool stays = k > 0 && off < kMostStays * aim && std::abs(off - before) < kStays * off;
     const bool fair = (search.exhausted() || k + 1 == kMostTimes) && off < options.fair_tolerance;
-    if ((off < aim && within <= tolerance) || fair) {
+    if (((off < aim || stays) && within <= tolerance) || fair) {
       now.cells_end_ratio = result.end_solvent_ratio;
       return true;
     }
     if (off >= aim) now.surface = std::move(result.surface);
+    if (off >= kSameSteps) search.kept = {};
     if (!confirm && off < kTakenOver) {
       now.drying_off = kNextOfTakenOver * off;
       search.drying_known = true;

@@ -20,6 +20,7 @@ constexpr double kLeastVolume = -0.5;   // of solvent in a cell, per polymer: be
 constexpr double kSameDryness = 1e-9, kNoSolvent = 1e-9, kLeastRatio = 1e-12;
 constexpr double kMostShare = 2.0;      // X at the surface over its mean: more is a division of two rests
 constexpr int kMostSteps = 20000;
+constexpr double kMostError = 20.0;     // of a step of a similar jet, in tolerances, where the draw freezes a little off
 
 // Unknowns: temperature, then the solvent of the cells as volume per polymer, from the axis outward.
 class DryingMarch {
@@ -70,9 +71,19 @@ class DryingMarch {
     solver::MarchOptions how;
     how.relative_tolerance = options_.relative_tolerance;
     how.max_steps = kMostSteps;
+    how.keep_steps = true;
+    solver::StepPlan plan;
     const solver::JacobianStructure structure{solver::JacobianStructure::Kind::bordered_tridiagonal, 1};
     double arc = 0.0;
     for (;;) {
+      how.plan = nullptr;
+      if (options_.steps != nullptr && out_.taken.leg.size() < options_.steps->leg.size()) {
+        plan.size = options_.steps->leg[out_.taken.leg.size()].size;
+        if (!out_.solid)
+          for (double& size : plan.size) size *= options_.stretch;
+        plan.most_error = kMostError;
+        how.plan = &plan;
+      }
       const auto r =
           solver::march_implicit(rates, y, scale, arc, path_.length_m, how, events, observer, structure);
       out_.rhs_calls += static_cast<std::size_t>(r.counters.rhs_calls);
@@ -80,6 +91,7 @@ class DryingMarch {
       out_.rejected += static_cast<std::size_t>(r.counters.rejected);
       out_.jacobians += static_cast<std::size_t>(r.counters.jacobians);
       out_.factorisations += static_cast<std::size_t>(r.counters.factorisations);
+      out_.taken.leg.push_back({true, false, r.steps.size});
       y = r.state;
       arc = r.t;
       if (r.status != solver::MarchStatus::event) {

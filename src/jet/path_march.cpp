@@ -55,6 +55,7 @@ class PathMarch {
     watch_solid_ = options.freeze_when_solid;
     how_.relative_tolerance = options.relative_tolerance;
     how_.max_steps = kMostSteps;
+    how_.keep_steps = true;
     y_[P::kRadius] = context.outer_radius_m;
     y_[P::kTr] = 1.0;
     y_[P::kSolvent] = fluid_.initial.solvent_ratio;
@@ -153,8 +154,21 @@ class PathMarch {
     out_.at_thread_end = y_;
   }
 
+  // The steps that this leg is to take, if it is a leg like the one that took them.
+  const solver::StepPlan* plan_leg(bool implicit) {
+    const std::size_t at = out_.taken.leg.size();
+    if (options_.steps == nullptr || at >= options_.steps->leg.size()) return nullptr;
+    const PathSteps::Leg& leg = options_.steps->leg[at];
+    if (leg.implicit != implicit) return nullptr;
+    plan_ = {leg.size, leg.stiff};
+    if (!thread_ended_)
+      for (double& size : plan_.size) size *= options_.stretch;
+    return &plan_;
+  }
+
   template <class Result>
-  Leg counted(const Result& r) {
+  Leg counted(const Result& r, bool implicit) {
+    out_.taken.leg.push_back({implicit, r.steps.stiff, r.steps.size});
     out_.rhs_calls += static_cast<std::size_t>(r.counters.rhs_calls);
     out_.steps += static_cast<std::size_t>(r.counters.accepted);
     out_.rejected += static_cast<std::size_t>(r.counters.rejected);
@@ -177,10 +191,11 @@ class PathMarch {
       record({d.t0(), d.t1(), {d.at(d.t0()), d.at(d.t0() + h / 3.0), d.at(d.t0() + 2.0 * h / 3.0), d.at(d.t1())}});
     };
     how_.detect_stiffness = true;
+    how_.plan = plan_leg(false);
     const auto r = solver::march<P::kSize>([&](const P::Array& s, P::Array& rate, double) { rhs(s, rate); }, y_, scale_,
                                            arc_, farthest_, how_, events<P::Array>(), observer);
     y_ = r.state;
-    return counted(r);
+    return counted(r, false);
   }
 
   // A thin fibre follows the air within a length far below its way: stiff.
@@ -271,6 +286,7 @@ class PathMarch {
   bool thread_ended_{}, watch_cut_{}, watch_solid_{};
   std::vector<Watched> watched_;
   solver::MarchOptions how_;
+  solver::StepPlan plan_;
 };
 
 void PathMarch::rhs(const P::Array& s, P::Array& rate) const {
@@ -343,10 +359,11 @@ Leg PathMarch::implicit_leg() {
   };
   const Wide start = Eigen::Map<const Wide>(y_.data(), static_cast<Eigen::Index>(P::kSize));
   const Wide wide_scale = Eigen::Map<const Wide>(scale_.data(), static_cast<Eigen::Index>(P::kSize));
+  how_.plan = plan_leg(true);
   const auto r = solver::march_implicit(wide_rhs, start, wide_scale, arc_, farthest_, how_,
                                         events<Wide>(), observer);
   std::copy_n(r.state.data(), std::size_t{P::kSize}, y_.begin());
-  return counted(r);
+  return counted(r, true);
 }
 
 }  // namespace

@@ -10,12 +10,22 @@ namespace {
 
 using P = PathState;
 
-// Own choices: how the bracket is laid. They decide how many flights of the solid it takes.
+// Own choices: how the pull is looked for. They decide how many flights of the solid it takes.
 constexpr double kSharpness = 0.1;        // of the rounds' tolerance, over the momentum flux
-constexpr int kMostBrackets = 14, kMostHalvings = 60;
-constexpr double kOvershoot = 1.5;        // of a step by the slope, so that it lands on the other side
+constexpr int kMostFlights = 60;
 constexpr double kLeastStep = 0.02;       // of the momentum flux, upward
-constexpr int kHalfEvery = 4;             // a plain half of the bracket among so many false positions
+constexpr double kGrowth = 2.0;           // of what is missing: a step upward where no slope is known
+constexpr double kTowardsLow = 0.25;      // of the bracket, where its upper end says nothing but that it is too high
+constexpr double kMostLimitSlope = 0.95;  // of the limit over the pull: it never grows as fast
+constexpr int kPatience = 3;              // flights in which the bracket has to be halved, or it is halved plainly
+
+// One trial of a pull.
+struct Flight {
+  double pull{};
+  double solid{};  ///< what the solid pulls at the speed that comes out
+  double limit{};  ///< the momentum flux at that speed: no more is taken up
+  [[nodiscard]] double missing() const { return std::min(solid, limit) - pull; }
+};
 
 // What is missing in a pull: the thread solved with it, the solid flown at the speed that comes out.
 class Missing {
@@ -26,21 +36,27 @@ class Missing {
     const double turned = search.now.path.at_solid[P::kTime] * search.context.speed_rad_s / (2.0 * model::kPi);
     how_.max_turns = std::min(how_.max_turns, turned + model::kPullTurns);
   }
-  double operator()(double pull) {
-    search_.now.problem.end.pull_N = pull;
+  Flight operator()(double pull) {
+    Flight flight{pull, 0.0, 0.0};
+    search_.now.problem.end.pull_N = search_.now.pull_N = pull;
     if (!solve_thread(search_, guess_, tolerance_)) {
       failed = true;
-      return 0.0;
+      return flight;
     }
     const double u = std::exp(guess_.log_speed.back());
+    if (!search_.kept.pulling.empty()) how_.steps = &search_.kept.pulling;
     const PathResult solid = march_solid(search_.context, search_.now.path, u, search_.now.surface, how_);
     search_.count(solid);
     if (solid.end == PathEnd::failed) {
       search_.trouble = "path of the solid: " + solid.message;
       failed = true;
-      return 0.0;
+      return flight;
     }
-    return std::min(pull_of_solid(solid), flow_ * u) - pull;
+    search_.taken.pulling = solid.taken;
+    if (search_.kept.pulling.empty() && !search_.kept.path.empty()) search_.kept.pulling = solid.taken;
+    flight.solid = pull_of_solid(solid);
+    flight.limit = flow_ * u;
+    return flight;
   }
   [[nodiscard]] double flux() const { return flow_ * std::exp(guess_.log_speed.back()); }
   bool failed{};
@@ -52,74 +68,92 @@ class Missing {
   PathOptions how_;
 };
 
+// Where the pull lies: no pull is never too much.
 struct Bracket {
-  double a{}, at_a{}, b{}, at_b{};
-  [[nodiscard]] bool one_sided() const { return at_a * at_b > 0.0; }
+  Flight low{}, high{};
+  bool high_known{};
+  void take(const Flight& f) {
+    if (f.missing() > 0.0) {
+      low = f;
+    } else {
+      high = f;
+      high_known = true;
+    }
+  }
+  [[nodiscard]] double width() const { return high.pull - low.pull; }
 };
 
-// False position with halving (Illinois); halves of the bracket where that is slow.
-bool close_in(ThreadSearch& search, Missing& missing, Bracket at, double within) {
-  int side = 0;
-  for (int k = 0; k < kMostHalvings && !missing.failed; ++k) {
-    search.now.pull_N = at.b;
-    if (std::abs(at.at_b) <= within || std::abs(at.b - at.a) <= within || at.one_sided()) return true;
-    const bool half = k % kHalfEvery == kHalfEvery - 1;
-    double next = half ? 0.5 * (at.a + at.b) : (at.a * at.at_b - at.b * at.at_a) / (at.at_b - at.at_a);
-    if (!(next > std::min(at.a, at.b) && next < std::max(at.a, at.b))) next = 0.5 * (at.a + at.b);
-    const double f = missing(next);
-    if (f * at.at_b < 0.0) {
-      at.a = at.b;
-      at.at_a = at.at_b;
-      side = 0;
-    } else {
-      if (side == 1) at.at_a *= 0.5;
-      side = 1;
-    }
-    at.b = next;
-    at.at_b = f;
+// The slopes of what the solid pulls and of the limit, both over the pull, from the flights so far.
+struct Slopes {
+  double solid{};  ///< less 1; below 0 once it is known
+  double limit{};
+  Flight near{};   ///< that pulls, nearest to its pull
+  bool near_known{};
+  void learn(const Flight& before, const Flight& now) {
+    const double step = now.pull - before.pull;
+    const double found = (now.limit - before.limit) / step;
+    limit = found > 0.0 && found < kMostLimitSlope ? found : 0.0;
   }
-  return !missing.failed;
+  void learn(const Flight& now) {
+    if (!(now.solid > 0.0)) return;
+    if (near_known) {
+      const double found = (now.solid - near.solid) / (now.pull - near.pull) - 1.0;
+      if (found < 0.0 && std::isfinite(found)) solid = found;
+    }
+    if (!near_known || std::abs(now.solid - now.pull) < std::abs(near.solid - near.pull)) near = now;
+    near_known = true;
+  }
+};
+
+// The next pull to try: the lesser of where the solid pulls as much and of the limit, by their slopes, if that lies in
+// the bracket and the bracket shrinks.
+double next_pull(const Bracket& at, const Slopes& slopes, const Flight& last, double flux, bool slow) {
+  double next = -1.0;
+  if (slopes.near_known && slopes.solid < 0.0)
+    next = slopes.near.pull - (slopes.near.solid - slopes.near.pull) / slopes.solid;
+  if (last.solid > last.limit) {
+    const double limit = last.pull + (last.limit - last.pull) / (1.0 - slopes.limit);
+    next = next > 0.0 ? std::min(next, limit) : limit;
+  }
+  if (!at.high_known)
+    return next > at.low.pull ? next : at.low.pull + std::max(kGrowth * at.low.missing(), kLeastStep * flux);
+  if (next > at.low.pull && next < at.high.pull && !slow) return next;
+  return at.low.pull + (at.high.solid > 0.0 ? 0.5 : kTowardsLow) * at.width();
 }
 
 }  // namespace
 
 bool solve_with_solid(ThreadSearch& search, ThreadState& guess, double tolerance) {
   Missing missing(search, guess, tolerance);
-  double& slope = search.pull_slope;
   const double flux = missing.flux();
   const double within = kSharpness * tolerance * flux;
-  Bracket at;
-  at.a = search.now.pull_N;
-  at.at_a = missing(at.a);
-  if (missing.failed && at.a > 0.0) {  // the old pull does not fit the new path
+  Flight last = missing(search.now.pull_N);
+  if (missing.failed && last.pull > 0.0) {  // the old pull does not fit the new path
     missing.failed = false;
-    at.a = 0.0;
-    at.at_a = missing(at.a);
+    last = missing(0.0);
   }
-  if (missing.failed) return false;
-  search.now.pull_N = at.a;
-  if (std::abs(at.at_a) <= within) return true;
-  // the slope found on the last path leads close
-  at.b = std::max(slope < 0.0 ? at.a - at.at_a / slope : at.a + at.at_a, 0.0);
-  at.at_b = missing(at.b);
-  const auto note_slope = [&] {
-    const double found = (at.at_b - at.at_a) / (at.b - at.a);
-    if (!missing.failed && found < 0.0 && std::isfinite(found)) slope = found;
-  };
-  note_slope();
-  for (int k = 0; k < kMostBrackets && !missing.failed && at.one_sided() && std::abs(at.at_b) > within; ++k) {
-    at.a = at.b;
-    at.at_a = at.at_b;
-    if (k < 2 && slope < 0.0) {
-      at.b = std::max(at.b - kOvershoot * at.at_b / slope, 0.0);
-    } else {
-      at.b = at.at_b > 0.0 ? at.b + std::max(2.0 * at.at_b, kLeastStep * flux) : std::max(at.b + 2.0 * at.at_b, 0.0);
+  Bracket at;
+  Slopes slopes;
+  slopes.solid = search.pull_slope;
+  slopes.learn(last);
+  double halved = 0.0;  // width of the bracket when it was last seen to halve
+  int since = 0;
+  for (int k = 0; k < kMostFlights && !missing.failed; ++k) {
+    if (std::abs(last.missing()) <= within || (last.pull == 0.0 && last.missing() <= 0.0)) break;
+    at.take(last);
+    if (at.high_known) {
+      if (at.width() <= within) break;
+      since = halved == 0.0 || at.width() <= 0.5 * halved ? 0 : since + 1;
+      if (since == 0) halved = at.width();
     }
-    if (at.a == 0.0 && at.b == 0.0) break;
-    at.at_b = missing(at.b);
-    note_slope();
+    const Flight before = last;
+    last = missing(next_pull(at, slopes, last, flux, since >= kPatience));
+    if (missing.failed) break;
+    slopes.learn(before, last);
+    slopes.learn(last);
   }
-  return close_in(search, missing, at, within);
+  search.pull_slope = slopes.solid;
+  return !missing.failed;
 }
 
 }  // namespace whorl::jet

@@ -40,7 +40,16 @@ struct TensionOptions {
   bool confirm_drying{true};
   double stalled_share{0.9};       ///< of the way to where a jet stalls that is solved with tension
   int stalled_tries{3};            ///< shorter pieces of it that are tried where that fails: 0.6 and 0.3 of the way
+  /// March by the steps of the similar jet that it starts from, and know the surface at its points: two such neighbours
+  /// differ smoothly, by what differs between them, and not by what the tolerances leave.
+  bool keep_steps{false};
   bool keep_profile{false};
+};
+
+/// Steps of the marches that make a thread.
+struct ThreadSteps {
+  PathSteps path, pulling, beyond, drying;  ///< to its end; the solid, for its pull; the way beyond; over the radius
+  double thread_m{};                        ///< its length
 };
 
 /// A solved jet as the start of a similar one.
@@ -57,6 +66,7 @@ struct TensionMemory {
   std::vector<double> share;          ///< nodes as shares of the way to end_radius_m
   std::vector<double> log_speed, pull, waist;
   SurfaceHistory surface;
+  ThreadSteps steps;
 };
 
 /// Solves the jet with tension. `start`: the inertial jet of the same context, with its profile. A jet that does not

@@ -7,6 +7,27 @@ namespace whorl::jet {
 
 using P = PathState;
 
+namespace {
+
+// Largest value over [0, 1] of the cubic through four values at 0, 1/3, 2/3 and 1.
+double cubic_maximum(const std::array<double, 4>& y) {
+  double most = std::max({y[0], y[1], y[2], y[3]});
+  // in x' = 3 x, by Newton's forward differences: y0 + x' d1 + x'(x'-1)/2 d2 + x'(x'-1)(x'-2)/6 d3
+  const double d1 = y[1] - y[0], d2 = y[2] - 2.0 * y[1] + y[0], d3 = y[3] - 3.0 * y[2] + 3.0 * y[1] - y[0];
+  // slope a x'^2 + b x' + c
+  const double a = 0.5 * d3, b = d2 - d3, c = d1 - 0.5 * d2 + d3 / 3.0;
+  const double under = b * b - 4.0 * a * c;
+  if (!(under >= 0.0)) return most;
+  const double q = -0.5 * (b + std::copysign(std::sqrt(under), b));
+  for (const double x : {a != 0.0 ? q / a : -1.0, q != 0.0 ? c / q : -1.0}) {
+    if (!(x > 0.0 && x < 3.0)) continue;
+    most = std::max(most, y[0] + x * (d1 + (x - 1.0) * (0.5 * d2 + (x - 2.0) * d3 / 6.0)));
+  }
+  return most;
+}
+
+}  // namespace
+
 Curve::Curve(std::vector<double> x, std::vector<double> y)
     : x_(std::move(x)), y_(std::move(y)), slope_(x_.size(), 0.0) {
   const std::size_t n = x_.size();
@@ -88,11 +109,14 @@ PathResult::Place PathResult::at_radius(double radius) const {
 
 double pull_of_solid(const PathResult& solid) {
   const P::Array& from = solid.at_solid;
+  const auto pull_at = [&](const P::Array& q) {
+    return (q[P::kBody] - from[P::kBody]) * std::exp(-q[P::kLogSpeed]) + q[P::kDrag] - from[P::kDrag];
+  };
   double most = 0.0;
-  for (const PathResult::Step& s : solid.step) {
-    const P::Array& q = s.state[3];
-    most = std::max(most, (q[P::kBody] - from[P::kBody]) * std::exp(-q[P::kLogSpeed]) + q[P::kDrag] - from[P::kDrag]);
-  }
+  // Within steps, too: the largest of the steps' ends alone would answer to where the march happens to put them.
+  for (const PathResult::Step& s : solid.step)
+    most = std::max(most, cubic_maximum({pull_at(s.state[0]), pull_at(s.state[1]), pull_at(s.state[2]),
+                                         pull_at(s.state[3])}));
   return most;
 }
 

@@ -24,6 +24,8 @@ class Curve {
   [[nodiscard]] double back() const { return x_.back(); }
   /// Slope at the last point.
   [[nodiscard]] double last_slope() const { return slope_.back(); }
+  [[nodiscard]] const std::vector<double>& places() const { return x_; }
+  [[nodiscard]] const std::vector<double>& values() const { return y_; }
   /// Value; outside, that of the nearer end.
   [[nodiscard]] double at(double x) const;
 
@@ -77,6 +79,16 @@ struct PathState {
 /// Source: own choice; only where, not how thick, a held fibre lands depends on it
 inline constexpr double kTouch = 0.05;
 
+/// Steps of a path, leg by leg: to march a path that differs little by the same ones (solver::StepPlan).
+struct PathSteps {
+  struct Leg {
+    bool implicit{}, stiff{};
+    std::vector<double> size;  ///< of the whole steps [m]
+  };
+  std::vector<Leg> leg;
+  [[nodiscard]] bool empty() const { return leg.empty(); }
+};
+
 /// How a path is marched.
 struct PathOptions {
   double relative_tolerance{1e-6};
@@ -90,6 +102,8 @@ struct PathOptions {
   /// A solid fibre that lies along the collector touches it (see kTouch): one that is held there nears the radius for
   /// ever.
   bool touches{};
+  const PathSteps* steps{};  ///< to march by; nullptr: by error control
+  double stretch{1.0};       ///< of those steps, up to where the thread ends
 };
 
 enum class PathEnd { collector, inward, fallen, too_long, cut, solid, failed };
@@ -114,6 +128,7 @@ struct PathResult {
     [[nodiscard]] PathState::Array at(double x) const;
   };
   std::vector<Step> step;
+  PathSteps taken;  ///< the steps of the march
   struct Place {
     double arc_m{};
     PathState::Array state{};
@@ -148,6 +163,8 @@ struct DryingOptions {
   std::size_t cells{16};
   double relative_tolerance{1e-6};
   bool freeze_when_solid{true};
+  const PathSteps* steps{};  ///< to march by; nullptr: by error control
+  double stretch{1.0};       ///< of those steps, up to where the draw freezes
 };
 struct DryingResult {
   bool ok{};
@@ -159,6 +176,7 @@ struct DryingResult {
   double end_temperature_K{};
   /// Largest difference of mean solvent (over the charge's) and temperature (over 100 K) to those of the path.
   double off{};
+  PathSteps taken;  ///< the steps of the march
   std::size_t rhs_calls{}, steps{}, rejected{}, jacobians{}, factorisations{};
 };
 /// Diffusion over the radius and temperature along a path that is known: implicit, as in the inertial tier.

@@ -25,6 +25,7 @@ constexpr double kLeastDamping = 0.2, kDampingFall = 0.7, kDampingRise = 1.1;
 constexpr double kMostJump = 3.0;             // of a proposal over the change: beyond, half the plain change is taken
 constexpr int kPatience = 12,
               kLookBack = 5;  // close, and within so many rounds no longer closer by half: rounding of the march
+constexpr double kNearChange = 3e-4;          // of a round: from here on paths are marched by the same steps
 constexpr int kLostRounds = 2;                // in turn without a way out, before the thread is cut
 
 // The stations of the path at the radii of the nodes, and the far end. False: see search.trouble.
@@ -82,7 +83,11 @@ bool round(ThreadSearch& search, double tolerance) {
   SpeedField field(before, now.state.log_speed);
   PathOptions how = search.path_options(false);
   how.stop_at_solid = true;
+  if (!search.kept.path.empty()) how.steps = &search.kept.path;
+  how.stretch = search.stretch();
   now.path = march_path(search.context, field, now.surface, how);
+  search.taken.path = now.path.taken;
+  search.taken.thread_m = now.path.thread_m;
   search.count(now.path);
   if (now.path.end == PathEnd::failed) {
     search.trouble = "path: " + now.path.message;
@@ -142,7 +147,8 @@ bool settle_path_and_speed(ThreadSearch& search, double tolerance) {
   const TensionOptions& options = search.options;
   solver::Anderson mixer(kDepth);
   constexpr double kNone = 1e300;
-  double damping = 1.0, last = kNone, change = kFirstChange;
+  // One that goes on from an earlier end may be settled after a single round: its pull has to be sharp.
+  double damping = 1.0, last = kNone, change = search.rounds == 0 ? kFirstChange : 0.0;
   const std::size_t n = now.cells();
   now.first_order = false;
   int lost = 0;
@@ -163,7 +169,12 @@ bool settle_path_and_speed(ThreadSearch& search, double tolerance) {
     }
     const std::vector<double> g = unknowns(search);
     change = now.change = largest_difference(g, z);
+    if (k == 0) search.first_change = change;
     if (change < tolerance) return true;
+    if (change < kNearChange && search.kept.path.empty()) {
+      search.kept.path = search.taken.path;
+      search.kept.thread_m = search.taken.thread_m;
+    }
     const bool fair = change < options.fair_tolerance;
     changes.push_back(change);
     if (k >= kPatience && changes.size() >= kLookBack && fair && change > 0.5 * changes[changes.size() - kLookBack])

@@ -24,7 +24,8 @@ struct TensionTolerances {
   // headline: path = relative/10, because rounds of path and speed must agree to `relative`, too
   out.path = 0.1 * relative;
   out.rounds = std::clamp(10.0 * out.path, 1e-8, 1e-6);
-  out.mesh = std::clamp(100.0 * relative, 1e-6, 1e-3);
+  // below the usual tolerance the mesh is tightened first: it is what differences between neighbours show most
+  out.mesh = std::clamp(1e-3 * (relative / kUsual) * (relative / kUsual), 1e-6, 1e-3);
   // steps of a march of order five grow as the power 1/5, cells of a mesh of order two as 1/2: in between
   out.work = std::pow(std::max(1.0, kUsual / relative), 0.25);
   if (effort != Effort::headline) {

@@ -63,6 +63,7 @@ bool CollocatedThread::first_speeds(const model::Jet& start, const TensionMemory
       log_u.push_back(shifted_log_speed(memory->log_speed[i], u0, memory->exit_speed_m_s));
     }
     surface = memory->surface;
+    if (search_.options.keep_steps) search_.kept = memory->steps;
     search_.drying_known = true;
   } else {
     if (!start.reached_collector || start.solidified) return false;
@@ -209,7 +210,12 @@ double CollocatedThread::change_from(const std::vector<P::Array>& old) const {
 
 bool CollocatedThread::march(const PathOptions& how) {
   PathResult& path = search_.now.path;
-  path = march_path(search_.context, speed(), search_.now.surface, how);
+  PathOptions by = how;
+  if (!search_.kept.path.empty()) by.steps = &search_.kept.path;
+  by.stretch = search_.stretch();
+  path = march_path(search_.context, speed(), search_.now.surface, by);
+  search_.taken.path = path.taken;
+  search_.taken.thread_m = path.thread_m;
   search_.count(path);
   if (path.end != PathEnd::collector) {
     search_.trouble = "does not reach the collector as a liquid";

@@ -42,8 +42,18 @@ struct ThreadSearch {
   bool jumps{};              ///< it took smoothing before
   bool drying_known{};       ///< the history of the surface comes from this jet or a similar one
 
+  ThreadSteps taken;  ///< of the last marches
+  /// To march by, once they are close to where they will end: rounds then do not go on over the tolerance of the march.
+  /// With TensionOptions::keep_steps those of the similar jet.
+  ThreadSteps kept;
+  /// How much longer the thread is than the one that the kept steps are of.
+  [[nodiscard]] double stretch() const {
+    return now.path.thread_m > 0.0 && kept.thread_m > 0.0 ? now.path.thread_m / kept.thread_m : 1.0;
+  }
+
   model::WorkCounts work;
   int rounds{};              ///< of path and speed
+  double first_change{};     ///< of the first round since path and speed were last settled, of ln u
   int drying_rounds{};       ///< of drying over the radius on a new path
   std::size_t spent{};       ///< Newton iterations x cells
   std::size_t spend_until{std::numeric_limits<std::size_t>::max()};  ///< on the present mesh

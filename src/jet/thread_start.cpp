@@ -88,6 +88,7 @@ void start_from_memory(ThreadSearch& search, const TensionMemory& memory) {
   search.pull_slope = memory.pull_slope;
   now.surface = memory.surface;
   search.drying_known = true;
+  if (search.options.keep_steps) search.kept = memory.steps;
   if (now.share.size() != search.options.cells + 1) {
     const std::vector<double> radius = search.radii();
     std::vector<double> change(radius.size(), 0.0);
@@ -115,6 +116,7 @@ void leave_memory(const ThreadSearch& search, bool smooth, TensionMemory& memory
   memory.pull = now.state.pull;
   memory.waist = now.state.waist;
   memory.surface = now.surface;
+  memory.steps = search.taken;
 }
 
 }  // namespace whorl::jet

@@ -328,14 +328,18 @@ void run(Stepper& s, ImplicitResult& result, double& t, double t_end, const Marc
              : options.initial_step > 0.0 ? std::min(options.initial_step, longest)
                                           : first_step(s, options, t, direction, longest, span);
   bool last_rejected = false;
+  PlannedSteps plan(options.plan);
   for (;;) {
     if (result.counters.accepted + result.counters.rejected >= options.max_steps)
       return finish(MarchStatus::step_limit,
                     at_point("step limit (" + std::to_string(options.max_steps) + ") reached", t));
+    const bool planned = plan.holds();
+    if (planned) h = plan.size();
+    const bool free = !fixed && !planned;
     const double remaining = std::abs(t_end - t);
     const bool to_end = h * (1.0 + 1e-9) >= remaining;
     const double size =
-        to_end ? remaining : (!fixed && 2.0 * h > remaining && 1.1 * h > 0.5 * remaining ? 0.5 * remaining : h);
+        to_end ? remaining : (free && 2.0 * h > remaining && 1.1 * h > 0.5 * remaining ? 0.5 * remaining : h);
     if (!fixed && !to_end && size < least_step(options, t, span))  // steps may shrink without a rejection
       return finish(MarchStatus::step_too_small,
                     at_point("the step fell below the least one (singular solution or jump)", t));
@@ -344,20 +348,22 @@ void run(Stepper& s, ImplicitResult& result, double& t, double t_end, const Marc
 
     const Solved solved = s.step(t, step);
     const double err = solved == Solved::yes ? s.error_norm() : 0.0;
+    const bool exact = fixed || err <= 1.0 || (planned && plan.acceptable(err));
     bool event_bad = false;
-    if (solved == Solved::yes && (fixed || err <= 1.0) && !tracker.empty()) {
+    if (solved == Solved::yes && exact && !tracker.empty()) {
       const auto continuous = [&](double x) -> const VectorXd& { return s.at_fraction(x, step); };
       event_bad =
           !tracker.evaluate_end(s.y_new, t_new) || !tracker.scan(continuous, t, step, options.event_checks_per_step);
     }
 
-    if (solved != Solved::yes || event_bad || (!fixed && err > 1.0)) {
+    if (solved != Solved::yes || event_bad || !exact) {
       ++result.counters.rejected;
       last_rejected = true;
       if (solved == Solved::diverged && !s.jacobian_fresh()) {  // same step again with a Jacobian of this point
         s.forget_jacobian();
         continue;
       }
+      plan.leave();
       const bool by_error = solved == Solved::yes && !event_bad;
       const double factor = by_error                     ? std::clamp(0.9 * std::pow(err, -0.25), 0.1, 0.9)
                             : solved == Solved::diverged ? 0.5
@@ -379,6 +385,7 @@ void run(Stepper& s, ImplicitResult& result, double& t, double t_end, const Marc
     }
 
     ++result.counters.accepted;
+    if (options.keep_steps) result.steps.size.push_back(size);
     if (!fixed) {
       // A slightly longer step is not worth a new factorisation; a slow iteration is no reason to lengthen the step.
       double factor = std::clamp(0.9 * std::pow(std::max(err, 1e-10), -0.25), 0.2, 6.0);
@@ -387,6 +394,7 @@ void run(Stepper& s, ImplicitResult& result, double& t, double t_end, const Marc
       const double next = size * round_ratio(factor);
       h = std::min(size < h ? std::max(h, next) : next, longest);
     }
+    if (planned) h = plan.advance(h);
     last_rejected = false;
     result.next_step = h;
 

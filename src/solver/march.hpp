@@ -220,6 +220,7 @@ template <std::size_t N, class Rhs, class Observer = detail::NoObserver>
     bool last_rejected = false;
     int stiff_steps = 0;
     int easy_steps = 0;
+    detail::PlannedSteps plan(options.plan);
 
     for (;;) {
       if (result.counters.accepted + result.counters.rejected >= options.max_steps) {
@@ -227,11 +228,18 @@ template <std::size_t N, class Rhs, class Observer = detail::NoObserver>
                detail::at_point("step limit (" + std::to_string(options.max_steps) + ") reached", t));
         break;
       }
+      if (plan.ends_stiff()) {
+        finish(MarchStatus::stiff, detail::at_point("stability, not accuracy, limits the step", t));
+        break;
+      }
+      const bool planned = plan.holds();
+      if (planned) h = plan.size();
+      const bool free = !fixed && !planned;
       const double remaining = std::abs(t_end - t);
       const bool to_end = h * (1.0 + 1e-9) >= remaining;
       // Two last steps of equal size rather than one and a sliver.
       const double size =
-          to_end ? remaining : (!fixed && 2.0 * h > remaining && 1.1 * h > 0.5 * remaining ? 0.5 * remaining : h);
+          to_end ? remaining : (free && 2.0 * h > remaining && 1.1 * h > 0.5 * remaining ? 0.5 * remaining : h);
       const double step = direction * size;
       refused = false;
       stepper.do_step(system_ref, y, k0, t, y_new, k_new, step, error);
@@ -247,7 +255,8 @@ template <std::size_t N, class Rhs, class Observer = detail::NoObserver>
       }
       bool evaluable = !refused && guard == 0.0;
       bool event_bad = false;
-      if (evaluable && (fixed || err <= 1.0) && !tracker.empty()) {
+      const bool exact = fixed || err <= 1.0 || (planned && plan.acceptable(err));
+      if (evaluable && exact && !tracker.empty()) {
         dense.set_range(t, step);
         const auto continuous = [&](double s) { return dense.at_fraction(s); };
         event_bad =
@@ -255,9 +264,10 @@ template <std::size_t N, class Rhs, class Observer = detail::NoObserver>
         evaluable = !event_bad;
       }
 
-      if (!evaluable || (!fixed && err > 1.0)) {
+      if (!evaluable || !exact) {
         ++result.counters.rejected;
         last_rejected = true;
+        plan.leave();
         const double factor = evaluable ? std::max(0.2, 0.9 * std::pow(err, -kAlpha)) : 0.25;
         const double smaller = size * detail::round_ratio(std::min(factor, 0.9));
         if (fixed || smaller < detail::least_step(options, t, span)) {
@@ -280,6 +290,7 @@ template <std::size_t N, class Rhs, class Observer = detail::NoObserver>
 
       // Accepted.
       ++result.counters.accepted;
+      if (options.keep_steps) result.steps.size.push_back(size);
       bool go_on = true;
       bool ended = false;
       if (!tracker.empty()) {
@@ -317,7 +328,7 @@ template <std::size_t N, class Rhs, class Observer = detail::NoObserver>
       }
 
       bool stiff = false;
-      if (options.detect_stiffness && stage_state != nullptr) {
+      if (options.detect_stiffness && !planned && stage_state != nullptr) {
         // |f(y_new) - f(stage 6)| / |y_new - stage 6| estimates the dominant |lambda|: both are at t + h.
         double top = 0.0, bottom = 0.0;
         for (std::size_t i = 0; i < N; ++i) {
@@ -356,6 +367,7 @@ template <std::size_t N, class Rhs, class Observer = detail::NoObserver>
         const double next = size * detail::round_ratio(last_rejected ? std::min(factor, 1.0) : factor);
         h = std::min(size < h ? std::max(h, next) : next, longest);
       }
+      if (planned) h = plan.advance(h);
       last_rejected = false;
       result.next_step = h;
       if (!go_on) {
@@ -376,6 +388,7 @@ template <std::size_t N, class Rhs, class Observer = detail::NoObserver>
   } catch (...) {
     finish(MarchStatus::callback_threw, "a callback threw something that is not an exception");
   }
+  result.steps.stiff = result.status == MarchStatus::stiff;
   result.t = t;
   result.state = y;
   return result;

@@ -33,6 +33,14 @@ enum class MarchStatus {
   bad_options       ///< options, scale or start values invalid; nothing was done
 };
 
+/// Sizes of the accepted steps of a march, to take the same ones once more. Two marches by one plan differ smoothly with
+/// what they march through; with steps of their own each, they differ by what the tolerance leaves as well.
+struct StepPlan {
+  std::vector<double> size;  ///< [unit of t], each a whole step, also where an event ended it
+  bool stiff{};              ///< the explicit march ended as stiff after them
+  double most_error{3.0};    ///< of a step, in tolerances, at which the plan is still kept
+};
+
 /// Numerics of a march. Error weight of component i: relative_tolerance*max(|y_i old|, |y_i new|) +
 /// absolute_tolerance*scale_i; a step is accepted when the largest |error_i|/weight_i is at most 1.
 struct MarchOptions {
@@ -44,6 +52,10 @@ struct MarchOptions {
   double max_step{0.0};            ///< [unit of t], size; 0: the whole span
   double fixed_step{0.0};          ///< [unit of t]; > 0 switches error control off (convergence tests)
   bool detect_stiffness{false};    ///< explicit stepper: end with status `stiff` when stability limits the step
+  /// Steps to take as they are, then on by error control. Left for good at a step that fails or misses the tolerance
+  /// StepPlan::most_error times over; nullptr: error control alone.
+  const StepPlan* plan{};
+  bool keep_steps{false};          ///< leave the accepted steps in MarchResult::steps
   int event_checks_per_step{1};    ///< sign checks per step on the dense output; more finds double crossings in a step
 };
 
@@ -89,6 +101,7 @@ struct MarchResult {
   double
       next_step{};  ///< [unit of t], size: what the error control would try next; useful as initial_step of a restart
   MarchCounters counters;
+  StepPlan steps;  ///< with MarchOptions::keep_steps
   std::vector<EventRecord<State>> events;  ///< every event that fired, in order, the terminal one last
 
   /// Came to a planned end: the asked end or a terminal event.
@@ -98,6 +111,30 @@ struct MarchResult {
 };
 
 namespace detail {
+
+/// Goes through a plan, a step at a time.
+class PlannedSteps {
+ public:
+  explicit PlannedSteps(const StepPlan* plan) : plan_(plan) {}
+  /// The next step is one of the plan: of this size.
+  [[nodiscard]] bool holds() const noexcept { return plan_ != nullptr && at_ < plan_->size.size(); }
+  [[nodiscard]] double size() const { return plan_->size[at_]; }
+  [[nodiscard]] bool acceptable(double error) const noexcept { return error <= plan_->most_error; }
+  /// The step is taken. Returns the size to go on with after the last one: the same again, else `next`.
+  double advance(double next) noexcept {
+    ++at_;
+    return at_ == plan_->size.size() ? plan_->size.back() : next;
+  }
+  /// All steps are taken, and the march that left them ended as stiff.
+  [[nodiscard]] bool ends_stiff() const noexcept {
+    return plan_ != nullptr && plan_->stiff && at_ == plan_->size.size();
+  }
+  void leave() noexcept { plan_ = nullptr; }
+
+ private:
+  const StepPlan* plan_;
+  std::size_t at_{};
+};
 
 /// Boost.Math policy: errors come back as values, never as exceptions.
 using QuietPolicy = boost::math::policies::policy<

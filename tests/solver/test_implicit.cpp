@@ -118,6 +118,27 @@ TEST_CASE("implicit: order 4 in fixed steps, two-sided, also with a wrong Jacobi
   }
 }
 
+TEST_CASE("implicit: two marches by the same steps differ as their solutions do", "[solver][implicit]") {
+  // y' = -50 (y - a cos t): stiff, and linear in a
+  const auto end = [](double a, const StepPlan* plan) {
+    MarchOptions o;
+    o.relative_tolerance = 1e-4;
+    o.keep_steps = true;
+    o.plan = plan;
+    const auto r = march_implicit(
+        [a](const VectorXd& y, VectorXd& d, double t) { d[0] = -50.0 * (y[0] - a * std::cos(t)); }, vec({0.0}),
+        vec({1.0}), 0.0, 2.0, o);
+    REQUIRE(r.status == MarchStatus::reached_end);
+    if (plan != nullptr) CHECK(r.steps.size == plan->size);
+    return std::pair{r.state[0], r.steps};
+  };
+  const StepPlan plan = end(1.0, nullptr).second;
+  constexpr double h = 1e-5;
+  const double slope = (end(1.0 + h, &plan).first - end(1.0 - h, &plan).first) / (2.0 * h);
+  const double exact = (2500.0 * std::cos(2.0) + 50.0 * std::sin(2.0)) / 2501.0;  // exp(-100) left out
+  CHECK(std::abs(slope - exact) < 1e-3);
+}
+
 TEST_CASE("implicit: global error follows the tolerance", "[solver][implicit]") {
   for (const double tolerance : {1e-4, 1e-6, 1e-8, 1e-10}) {
     MarchOptions o;

@@ -55,6 +55,47 @@ TEST_CASE("march: exponential decay and oscillator reach the closed solution wit
   }
 }
 
+TEST_CASE("march: two marches by the same steps differ as their solutions do", "[solver][march]") {
+  // y' = -a y over 3, and its derivative with respect to a: -3 exp(-3 a)
+  const auto end = [](double a, const StepPlan* plan, bool& same) {
+    MarchOptions o;
+    o.relative_tolerance = 1e-4;
+    o.keep_steps = true;
+    o.plan = plan;
+    const auto r = march([a](const S1& y, S1& d, double) { d[0] = -a * y[0]; }, S1{1.0}, {1.0}, 0.0, 3.0, o);
+    REQUIRE(r.status == MarchStatus::reached_end);
+    if (plan != nullptr) same = r.steps.size == plan->size && r.counters.rejected == 0;
+    return std::pair{r.state[0], r.steps};
+  };
+  bool same = false;
+  const StepPlan plan = end(1.0, nullptr, same).second;
+  REQUIRE(plan.size.size() > 3);
+  CHECK_FALSE(plan.stiff);
+  constexpr double h = 1e-6;  // differences of steps of their own could not show it: 1e-4 / 1e-6
+  const double slope = (end(1.0 + h, &plan, same).first - end(1.0 - h, &plan, same).first) / (2.0 * h);
+  CHECK(same);
+  CHECK(std::abs(slope + 3.0 * std::exp(-3.0)) < 1e-3);
+  // one that fits no longer is left, not followed
+  const double wide = end(8.0, &plan, same).first;
+  CHECK_FALSE(same);
+  CHECK(std::abs(wide - std::exp(-24.0)) < 1e-3);
+}
+
+TEST_CASE("march: a plan goes on with its last step, over an event too", "[solver][march][event]") {
+  StepPlan plan{{0.25, 0.25, 0.5}};
+  MarchOptions o;
+  o.relative_tolerance = 1e-3;
+  o.keep_steps = true;
+  o.plan = &plan;
+  const Event<S2> down{[](const S2& y, double) { return y[0]; }, Crossing::falling};
+  const auto r = march(oscillator, S2{1.0, 0.0}, {1.0, 1.0}, 0.0, 10.0, o, std::span(&down, 1));
+  REQUIRE(r.status == MarchStatus::event);
+  CHECK_THAT(r.t, WithinAbs(0.5 * std::numbers::pi, 1e-3));
+  REQUIRE(r.steps.size.size() == 5);
+  CHECK(r.steps.size[3] == 0.5);       // as the last of the plan
+  CHECK(1.5 + r.steps.size[4] > r.t);  // a whole step, though the event ended it
+}
+
 TEST_CASE("march: marches backward", "[solver][march]") {
   MarchOptions o;
   o.relative_tolerance = 1e-10;
