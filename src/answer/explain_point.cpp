@@ -282,7 +282,7 @@ void say_elasticities(const study::PointReport& report, Prose& prose) {
   std::stable_sort(rows.begin(), rows.end(), [&](const auto* a, const auto* b) { return size(a) > size(b); });
   ProseTable table{
       "Elasticities of dry diameter, flow and line speed; change of the residual solvent (mass fraction) per unit of " +
-          symbol("ln x", "\\ln x") + ". Temperatures: per kelvin. Linear: the two steps and the two half steps agree.",
+          symbol("ln x", "\\ln x") + ". Temperatures: per kelvin. Linear: the slopes of the two half steps agree.",
       {"input", kD, kQ, kU, "solvent", "linear", "published"},
       {},
       false};

@@ -111,8 +111,7 @@ Json explain_json(const study::PointReport& report) {
       if (!slope.known) continue;
       outputs[report.responses[k].key] = {{"of", report.responses[k].logarithm ? "ln" : "value"},
                                           {"value", slope.value},
-                                          {"spread", slope.spread},
-                                          {"bend", slope.halves},
+                                          {"bend", slope.bend},
                                           {"linear", slope.linear}};
     }
     one["outputs"] = outputs;

@@ -16,7 +16,13 @@ std::shared_ptr<const jet::TensionMemory> start_at(const OptionRunner& one, cons
   first.leave = memory.get();
   (void)run_guarded([&](const model::CaseInput& input) { return one(input, first); }, base);
   if (!(memory->exit_speed_m_s > 0.0)) return nullptr;
-  return memory;
+  // Once more as its own neighbour, by its own steps: neighbours that hardly differ then have next to no way to go.
+  memory->steps.drying = {};  // neighbours have a tolerance of their own
+  auto settled = std::make_shared<jet::TensionMemory>();
+  first.from = memory;
+  first.leave = settled.get();
+  (void)run_guarded([&](const model::CaseInput& input) { return one(input, first); }, base);
+  return settled->exit_speed_m_s > 0.0 ? settled : memory;
 }
 
 NeighbourRunner neighbour_runner(OptionRunner one, const EstimateOptions& options, BatchMaker batch) {

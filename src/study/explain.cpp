@@ -15,9 +15,11 @@ namespace {
 
 // Relative tolerances: what is left beside them must be small against the change over a step.
 constexpr double kMarchTolerance = 1e-8;
-constexpr double kTensionTolerance = 1e-7;
-constexpr double kStep = 0.02;       ///< in ln(input)
-constexpr double kStepKelvin = 1.0;  ///< temperatures
+constexpr double kTensionTolerance = 1e-6;
+constexpr double kStep = 0.005;       ///< in ln(input)
+constexpr double kStepKelvin = 0.25;  ///< temperatures
+// Linear: the slopes of the two halves differ by no more than this, and this share of the slope.
+constexpr double kStraight = 5e-4, kStraightShare = 0.025;
 
 // What fixes ln Q of a full orifice, each taken from one of two points.
 enum Player : unsigned { kPressure, kRheology, kDensity, kBore, kLength, kPlayers };
@@ -289,9 +291,9 @@ Elasticities elasticities(const model::CaseInput& input, const std::vector<Knob>
   const auto moved = [](const Knob& knob, double step) {
     return knob.absolute ? knob.value + step : knob.value * std::exp(step);
   };
-  constexpr std::array kShares = {-1.0, -0.5, 0.5, 1.0};
+  constexpr std::array kShares = {-1.0, 1.0};
   std::vector<model::CaseInput> cases = {base};
-  std::vector<std::size_t> first;  // index of the four runs of a knob; 0: none
+  std::vector<std::size_t> first;  // index of the two runs of a knob; 0: none
   for (const Knob& knob : knobs) {
     Elasticity row;
     row.key = knob.key;
@@ -339,7 +341,7 @@ Elasticities elasticities(const model::CaseInput& input, const std::vector<Knob>
     if (!row.made) continue;
     for (std::size_t r = 0; r < responses.size(); ++r) {
       Slope& slope = row.slopes[r];
-      std::array<double, 4> f{};
+      std::array<double, 2> f{};
       const auto centre = value_of(responses[r], middle);
       slope.known = centre.has_value();
       for (std::size_t i = 0; i < f.size(); ++i) {
@@ -348,14 +350,11 @@ Elasticities elasticities(const model::CaseInput& input, const std::vector<Knob>
         f[i] = value.value_or(0.0);
       }
       if (!slope.known) continue;
-      const double full = (f[3] - f[0]) / (2.0 * row.step);
-      const double half = (f[2] - f[1]) / row.step;
-      slope.value = (4.0 * half - full) / 3.0;
-      slope.spread = std::abs(half - full);
-      slope.halves = (f[3] - 2.0 * *centre + f[0]) / row.step;
+      slope.value = (f[1] - f[0]) / (2.0 * row.step);
+      slope.bend = (f[1] - 2.0 * *centre + f[0]) / row.step;
       slope.known = std::isfinite(slope.value);
       const double size = std::abs(slope.value);
-      slope.linear = slope.spread <= 1e-4 + 0.01 * size && std::abs(slope.halves) <= 2e-3 + 0.1 * size;
+      slope.linear = std::abs(slope.bend) <= kStraight + kStraightShare * size;
     }
   }
   return out;

@@ -99,7 +99,7 @@ std::vector<Response> responses_for_explain() {
 }
 
 std::size_t runs_of_point(const model::CaseInput& input) {
-  constexpr std::size_t kEachKnob = 4;  // two steps, both sides
+  constexpr std::size_t kEachKnob = 2;  // either side
   const auto knobs = knobs_of(input);
   return 1 + kEachKnob * static_cast<std::size_t>(std::count_if(knobs.begin(), knobs.end(), [](const Knob& knob) {
                return knob.absolute || knob.value > 0.0;
