@@ -310,6 +310,7 @@ bool ends_at_start(Stepper& s, ImplicitResult& result, double t, EventTracker<Ve
 }
 
 // The march proper; leaves the last good point in s.y and t.
+// Long: as in march(), rejections, events and the next size share what lives on from step to step.
 void run(Stepper& s, ImplicitResult& result, double& t, double t_end, const MarchOptions& options,
          std::span<const Event<VectorXd>> events, const ImplicitObserver& observer) {
   const auto finish = [&](MarchStatus status, std::string message) {
