@@ -54,9 +54,11 @@ void add_ends(std::vector<Block>& blocks, const study::LoadedCase& loaded, const
 
 Section uncertainty_section(const study::UncertaintyReport& report) {
   Section section{"How certain"};
-  section.blocks.emplace_back(Sentence{"Median and 5 to 95 % band of " + std::to_string(report.all.samples) +
-                                       " samples of every doubt; " + std::to_string(report.all.not_converged) +
-                                       " of them without a result."});
+  const bool two = report.all.in_full < report.all.samples;
+  section.blocks.emplace_back(Sentence{
+      "Median and 5 to 95 % band of " + std::to_string(report.all.samples) + " samples of every doubt; " +
+      (two ? std::to_string(report.all.in_full) + " of them run in full, with tension, which correct the others; " : "") +
+      std::to_string(report.all.not_converged) + (two ? " of those in full" : " of them") + " without a result."});
   Table table{"", {}, {{"", "quantity"}, {"", "median"}, {"", "5 %"}, {"", "95 %"}, {"", "unit"}}, {}};
   for (std::size_t k = 0; k < report.outputs.size(); ++k) {
     const auto& band = report.all.bands[k];

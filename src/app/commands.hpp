@@ -35,11 +35,12 @@ struct MaterialsOptions {
 /// Lists the property library or shows entries of it with units, uncertainty and source.
 int run_materials(const MaterialsOptions& options, const console::Streams& streams);
 
-/// `--uncertainty [N]`, `--seed`, `--threads`.
+/// `--uncertainty [N]`, `--sample-seed`, `--threads`, `--all-in-full`.
 struct UncertaintyArguments {
   std::optional<std::string> samples;  ///< empty text: the usual number; no value: not asked for
   std::uint64_t seed{1};
   int threads{};                       ///< 0: all
+  bool all_in_full{};                  ///< no sample without tension where the case has it
 };
 
 struct EstimateArguments {

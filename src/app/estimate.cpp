@@ -6,6 +6,7 @@
 #include "answer/answer.hpp"
 #include "answer/estimate_statement.hpp"
 #include "answer/figure_data.hpp"
+#include "app/asked_samples.hpp"
 #include "app/commands.hpp"
 #include "console/page.hpp"
 #include "run/parallel.hpp"
@@ -79,16 +80,12 @@ int run_estimate(const EstimateArguments& arguments, const console::Streams& str
                               io::profile_columns(), existing);
   const StationFile along_threads(loaded, arguments.thread_profile, "--thread-profile", "Stations along torn threads",
                                   io::thread_columns(), existing);
-  std::optional<engine::SamplePlan> plan;
-  if (arguments.uncertainty.samples) {
-    run::check_threads(arguments.uncertainty.threads);
-    plan = study::sample_plan(*arguments.uncertainty.samples, arguments.uncertainty.seed);
-  }
+  const std::optional<engine::SamplePlan> plan = asked_samples(arguments.uncertainty);
+  if (plan) run::check_threads(arguments.uncertainty.threads);
   run::Progress progress(run::progress_stream(streams.err));
   options.run_count = progress.run_count();
-  if (plan)
-    progress.run_count()->expect(3 * plan->replicates *
-                                 plan->points);  // every doubt, measurements alone, relations alone
+  if (plan)  // every doubt, measurements alone, relations alone
+    progress.run_count()->expect(3 * study::sample_runs(loaded.file.input, *plan));
   const model::Estimate estimate = answer::case_estimate(loaded, options);
   if (!arguments.thread_profile.empty() && estimate.threads.profile.empty())
     throw InputError(loaded.file.name, "", "no torn threads",

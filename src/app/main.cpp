@@ -123,6 +123,8 @@ void add_estimate(CLI::App& program, Action& action) {
         command.add_flag("--cautions", options.cautions, "Print the cautions in full instead");
         add_samples(command, "--uncertainty", options.uncertainty,
                     "Medians and 5 to 95 % bands from N samples of every uncertainty (default 256)");
+        command.add_flag("--all-in-full", options.uncertainty.all_in_full,
+                         "With --uncertainty: run every sample with tension where the case has it (slow)");
         command.add_option("--threads", options.uncertainty.threads, "Threads for --uncertainty, 0 for all (default)");
       });
 }
@@ -148,6 +150,8 @@ void add_sweep(CLI::App& program, Action& action) {
         command.add_option("--threads", a.threads, "Threads, 0 for all (default)");
         add_samples(command, "--uncertainty", a.uncertainty,
                     "Columns with medians, 5 to 95 % bands and shares of the classes from N samples per point");
+        command.add_flag("--all-in-full", a.uncertainty.all_in_full,
+                         "With --uncertainty: run every sample with tension where the case has it (slow)");
         command.add_option("--part", a.part, "Share k/n of the points");
         command.add_option("--columns", a.columns, "all (default) or short: the few that one reads, in that order");
         command.add_flag("--quiet", a.quiet, "No progress, no summary");

@@ -9,6 +9,7 @@
 #include <nlohmann/json.hpp>
 
 #include "answer/provenance.hpp"
+#include "app/asked_samples.hpp"
 #include "app/commands.hpp"
 #include "run/parallel.hpp"
 #include "run/progress.hpp"
@@ -151,9 +152,8 @@ int run_sweep_command(const SweepCommand& command, const console::Streams& strea
     sweep_case.block =
         study::parse_sweep_block(nlohmann::ordered_json::parse(loaded.file.sweep_json), command.case_file);
   }
-  if (command.arguments.uncertainty.samples) {
-    const engine::SamplePlan samples =
-        study::sample_plan(*command.arguments.uncertainty.samples, command.arguments.uncertainty.seed);
+  if (const auto asked = asked_samples(command.arguments.uncertainty)) {
+    const engine::SamplePlan samples = *asked;
     engine::EstimateOptions one;
     one.run_distribution = false;
     one.sample = true;
@@ -168,7 +168,7 @@ int run_sweep_command(const SweepCommand& command, const console::Streams& strea
     };
     sweep_case.more_facts = {{"uncertainty", std::to_string(samples.replicates) + " x " +
                                                  std::to_string(samples.points) + " samples of every doubt, seed " +
-                                                 std::to_string(samples.seed)}};
+                                                 std::to_string(samples.seed) + study::levels_text(samples)}};
   }
   const auto evaluate = [&loaded](const model::CaseInput& input) {
     io::validate(input, loaded.file.name);

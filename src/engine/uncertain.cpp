@@ -4,8 +4,11 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numeric>
 #include <stdexcept>
 #include <utility>
+
+#include "engine/sample_runs.hpp"
 
 namespace whorl::engine {
 namespace {
@@ -16,8 +19,6 @@ using model::ModelInput;
 using model::PropertyFactors;
 
 constexpr double kInfinity = std::numeric_limits<double>::infinity();
-constexpr std::size_t kBatch = 4096;
-constexpr std::size_t kLongestReason = 120;
 
 double normal_quantile(double u) { return boost::math::quantile(boost::math::normal(), u); }
 double normal_share(double z) {
@@ -92,10 +93,6 @@ constexpr std::array kMeasured{
     MeasuredOf{"flory_huggins_chi", &MeasuredProperties::flory_huggins_chi, SpreadKind::normal, -2.0, 3.0},
     MeasuredOf{"solvent_diffusivity", &MeasuredProperties::solvent_diffusivity_m2_s, SpreadKind::normal, 1e-16, 1e-7},
 };
-
-std::string shortened(const std::string& reason) {
-  return reason.size() <= kLongestReason ? reason : reason.substr(0, kLongestReason) + "...";
-}
 
 }  // namespace
 
@@ -328,6 +325,7 @@ std::optional<Band> band_of(std::span<const std::optional<double>> values, std::
   std::sort(sorted.begin(), sorted.end());
   Band band;
   band.count = sorted.size();
+  band.in_full = sorted.size();
   band.median = sample_quantile(sorted, 0.5);
   band.low = sample_quantile(sorted, 0.05);
   band.high = sample_quantile(sorted, 0.95);
@@ -389,34 +387,29 @@ Spreadout spread_out(const CaseInput& base, const Sampler& sampler, const KindSe
                      std::span<const ResultFunction> results, const BatchRunner& runner) {
   const std::size_t samples = sampler.size();
   const std::size_t replicates = sampler.plan().replicates;
-  std::vector<std::vector<std::optional<double>>> values(results.size(), std::vector<std::optional<double>>(samples));
+  std::vector<std::size_t> numbers(samples);
+  std::iota(numbers.begin(), numbers.end(), std::size_t{0});
+  const SampleRuns runs =
+      run_samples(numbers, [&](std::size_t i) { return sampler.sample(base, i, kinds); }, results, runner);
   std::map<model::FibreClass, std::vector<bool>> classes;
   std::map<model::Landing, std::vector<bool>> landings;
+  std::vector<bool> failed(samples);
+  for (std::size_t i = 0; i < samples; ++i) {
+    const SampleEnd& end = runs.ends[i];
+    failed[i] = !end.done;
+    if (!end.done) continue;
+    classes.try_emplace(end.fibre_class, samples).first->second[i] = true;
+    if (end.landing != model::Landing::none) landings.try_emplace(end.landing, samples).first->second[i] = true;
+  }
   Spreadout out;
   out.samples = samples;
-
-  std::vector<CaseInput> batch;
-  for (std::size_t first = 0; first < samples; first += kBatch) {
-    const std::size_t last = std::min(first + kBatch, samples);
-    batch.clear();
-    for (std::size_t i = first; i < last; ++i) batch.push_back(sampler.sample(base, i, kinds));
-    const std::vector<model::Estimate> estimates = runner(batch);
-    for (std::size_t i = first; i < last; ++i) {
-      const model::Estimate& estimate = estimates[i - first];
-      if (estimate.status != model::Status::done) {
-        ++out.not_converged;
-        ++out.reasons[shortened(estimate.reason)];
-        continue;
-      }
-      classes.try_emplace(estimate.fibre_class, samples).first->second[i] = true;
-      if (estimate.landing != model::Landing::none)
-        landings.try_emplace(estimate.landing, samples).first->second[i] = true;
-      for (std::size_t k = 0; k < results.size(); ++k) values[k][i] = results[k].get(estimate);
-    }
-  }
+  out.in_full = samples;
+  out.not_converged = runs.not_converged;
+  out.reasons = runs.reasons;
+  out.no_result = share_of(failed, replicates);
   for (const auto& [fibre_class, marked] : classes) out.classes[fibre_class] = share_of(marked, replicates);
   for (const auto& [landing, marked] : landings) out.landings[landing] = share_of(marked, replicates);
-  for (const auto& column : values) out.bands.push_back(band_of(column, replicates));
+  for (const auto& column : runs.values) out.bands.push_back(band_of(column, replicates));
   return out;
 }
 

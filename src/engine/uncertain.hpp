@@ -98,6 +98,7 @@ struct SamplePlan {
   std::size_t points{32};     ///< per replicate; a power of two
   std::size_t replicates{8};  ///< at least 2
   std::uint64_t seed{1};
+  bool all_in_full{};         ///< never on two levels (engine/two_levels.hpp)
   [[nodiscard]] std::size_t size() const noexcept { return points * replicates; }
 };
 /// The plan of at least `samples` runs with 8 replicates: 1000 gives 8 times 128.
@@ -139,7 +140,8 @@ class Sampler {
 
 /// Median and 5 to 95 % band of one result, each with its standard error.
 struct Band {
-  std::size_t count{};  ///< samples that have this result
+  std::size_t count{};    ///< samples that have this result; on two levels: how many would have it
+  std::size_t in_full{};  ///< of those that were run in full
   double median{}, low{}, high{};
   double median_error{}, low_error{}, high_error{};
 };
@@ -171,12 +173,16 @@ struct Share {
 struct ResultFunction {
   std::string key;
   std::function<std::optional<double>(const model::Estimate&)> get;
+  /// What stands for it where a sample is run cheaply; empty: the same.
+  std::function<std::optional<double>(const model::Estimate&)> cheap{};
 };
 
 /// What a set of samples says.
 struct Spreadout {
   std::size_t samples{};
-  std::size_t not_converged{};                       ///< refused ones among them
+  std::size_t in_full{};                             ///< of those, run in the tier of the case
+  std::size_t not_converged{};                       ///< of those in full; refused ones among them
+  Share no_result;                                   ///< of all samples
   std::map<std::string, std::size_t> reasons;        ///< of those, how often
   std::map<model::FibreClass, Share> classes;  ///< only those that occur; shares of all samples, failed ones included
   std::map<model::Landing, Share> landings;          ///< of those that land

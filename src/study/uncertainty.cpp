@@ -8,6 +8,7 @@
 #include <cmath>
 #include <nlohmann/json.hpp>
 
+#include "whorl/engine/two_levels.hpp"
 #include "whorl/model/error.hpp"
 #include "whorl/study/uncertain_inputs.hpp"
 
@@ -66,7 +67,8 @@ std::string padded(std::string word, std::size_t width) {
 }
 
 Json spreadout_json(const engine::Spreadout& out, const std::vector<const io::Output*>& outputs) {
-  Json json{{"samples", out.samples}, {"not_converged", out.not_converged}};
+  Json json{{"samples", out.samples}, {"in_full", out.in_full}, {"not_converged", out.not_converged}};
+  if (out.in_full < out.samples) json["no_result"] = share_json(out.no_result);
   if (!out.reasons.empty()) json["reasons"] = out.reasons;
   Json classes = Json::object();
   for (const auto& [fibre_class, share] : out.classes) classes[to_string(fibre_class)] = share_json(share);
@@ -81,6 +83,28 @@ Json spreadout_json(const engine::Spreadout& out, const std::vector<const io::Ou
   return json;
 }
 
+// A sample as the cheap level has it: without tension and well mixed.
+model::CaseInput cheaply(model::CaseInput input) {
+  input.model.tier = model::Tier::inertial;
+  input.model.drying = model::DryingModel::lumped;
+  return input;
+}
+
+// Two ends of a line are told apart under tension only: without it, the line.
+std::function<std::optional<double>(const model::Estimate&)> stand_in(const std::string& column) {
+  if (column != "free_end_diameter_um" && column != "held_end_diameter_um") return {};
+  const io::Output* line = io::find_output("line_diameter_um");
+  return [line](const model::Estimate& e) { return io::output_value(*line, e); };
+}
+
+// On two levels where the tier of the case is dear.
+engine::Spreadout spread_out(const model::CaseInput& input, const engine::Sampler& sampler, const KindSet& kinds,
+                             const std::vector<engine::ResultFunction>& results, const engine::BatchRunner& runner) {
+  if (on_two_levels(input, sampler.plan()))
+    return engine::spread_out_on_two_levels(input, sampler, kinds, results, runner, cheaply);
+  return engine::spread_out(input, sampler, kinds, results, runner);
+}
+
 std::vector<const io::Output*> shown_outputs() {
   std::vector<const io::Output*> outputs;
   for (const Shown& shown : kShown) outputs.push_back(io::find_output(shown.column));
@@ -89,7 +113,23 @@ std::vector<const io::Output*> shown_outputs() {
 
 }  // namespace
 
-engine::SamplePlan sample_plan(const std::string& samples, std::uint64_t seed) {
+bool on_two_levels(const model::CaseInput& input, const engine::SamplePlan& plan) {
+  const engine::Levels levels = engine::levels_of(plan);
+  return input.model.tier == model::Tier::tension && !plan.all_in_full && levels.full < levels.points;
+}
+
+std::string levels_text(const engine::SamplePlan& plan) {
+  if (plan.all_in_full) return "; every one in full";
+  const engine::Levels levels = engine::levels_of(plan);
+  return "; with tension " + std::to_string(levels.full) + " of the " + std::to_string(levels.points) +
+         " points of each set in full";
+}
+
+std::size_t sample_runs(const model::CaseInput& input, const engine::SamplePlan& plan) {
+  return plan.size() + (on_two_levels(input, plan) ? engine::levels_of(plan).in_full() : 0);
+}
+
+engine::SamplePlan sample_plan(const std::string& samples, std::uint64_t seed, bool all_in_full) {
   std::size_t count = kUsualSamples;
   if (!samples.empty()) {
     const auto [end, error] = std::from_chars(samples.data(), samples.data() + samples.size(), count);
@@ -98,14 +138,17 @@ engine::SamplePlan sample_plan(const std::string& samples, std::uint64_t seed) {
           "", "--uncertainty", '"' + samples + '"',
           "a number of samples from " + std::to_string(kLeastSamples) + " to " + std::to_string(kMostSamples));
   }
-  return engine::plan_for(count, seed);
+  engine::SamplePlan plan = engine::plan_for(count, seed);
+  plan.all_in_full = all_in_full;
+  return plan;
 }
 
 std::vector<engine::ResultFunction> result_functions(const std::vector<const io::Output*>& outputs) {
   std::vector<engine::ResultFunction> functions;
   for (const io::Output* output : outputs)
-    functions.push_back(
-        {std::string(output->column), [output](const model::Estimate& e) { return io::output_value(*output, e); }});
+    functions.push_back({std::string(output->column),
+                         [output](const model::Estimate& e) { return io::output_value(*output, e); },
+                         stand_in(std::string(output->column))});
   return functions;
 }
 
@@ -118,14 +161,15 @@ UncertaintyReport uncertainty(const LoadedCase& loaded, const model::CaseInput& 
     if (output.kind == io::OutputKind::number) report.outputs.push_back(&output);
   const auto results = result_functions(report.outputs);
   const engine::Sampler sampler(report.inputs, plan);
-  report.all = engine::spread_out(input, sampler, kAll, results, runner);
-  report.known = engine::spread_out(input, sampler, kKnown, results, runner);
-  report.form = engine::spread_out(input, sampler, kForm, results, runner);
+  report.all = spread_out(input, sampler, kAll, results, runner);
+  report.known = spread_out(input, sampler, kKnown, results, runner);
+  report.form = spread_out(input, sampler, kForm, results, runner);
   return report;
 }
 
 Json band_json(const engine::Band& band) {
   return {{"samples", band.count},
+          {"in_full", band.in_full},
           {"median", band.median},
           {"p05", band.low},
           {"p95", band.high},
@@ -157,6 +201,13 @@ Json uncertainty_json(const UncertaintyReport& report) {
   Json json;
   json["method"] =
       "quasi-Monte Carlo: Owen-scrambled Sobol points; errors are standard errors from independent replicates";
+  const bool two = report.all.in_full < report.all.samples;
+  json["how_run"] = two ? "every sample without tension and well mixed; those counted as in_full also as the case says, "
+                          "with tension, and what the two differ by corrects the others"
+                        : "every sample as the case says";
+  const std::size_t sets = 3;  // of doubts
+  json["runs_in_full"] = sets * report.all.in_full;
+  json["runs_without_tension"] = two ? sets * report.all.samples : 0;
   json["replicates"] = report.plan.replicates;
   json["points_per_replicate"] = report.plan.points;
   json["seed"] = report.plan.seed;
@@ -175,6 +226,9 @@ std::string uncertainty_text(const UncertaintyReport& report) {
          std::to_string(report.plan.replicates) + " scrambled Sobol sets; " + std::to_string(counts[0]) +
          " measured values, " + std::to_string(counts[1]) + " properties, " + std::to_string(counts[2]) +
          " relations\n";
+  if (report.all.in_full < report.all.samples)
+    out += "  of those in full     " + std::to_string(report.all.in_full) +
+           " of each kind, with tension; they correct the others, which are run without it (--all-in-full: every one)\n";
   struct Row {
     const char* name;
     const engine::Spreadout* out;
@@ -229,7 +283,7 @@ std::string uncertainty_text(const UncertaintyReport& report) {
     const auto worst = std::max_element(row.out->reasons.begin(), row.out->reasons.end(),
                                         [](const auto& a, const auto& b) { return a.second < b.second; });
     out += "  no result            " + std::to_string(row.out->not_converged) + " of " +
-           std::to_string(row.out->samples) + " (" + row.name + "), most often: " + worst->first + '\n';
+           std::to_string(row.out->in_full) + (row.out->in_full < row.out->samples ? " in full (" : " (") + row.name + "), most often: " + worst->first + '\n';
   }
   out +=
       "  not in it            whether the collector catches, neighbouring jets, tension on the tier inertial; "
@@ -268,8 +322,8 @@ std::vector<std::optional<double>> uncertainty_cells(const LoadedCase& loaded, c
                                                      const engine::BatchRunner& runner) {
   const auto results = result_functions(shown_outputs());
   const engine::Sampler sampler(uncertain_inputs(loaded.file, input, loaded.library), plan);
-  const engine::Spreadout all = engine::spread_out(input, sampler, kAll, results, runner);
-  const engine::Spreadout known = engine::spread_out(input, sampler, kKnown, results, runner);
+  const engine::Spreadout all = spread_out(input, sampler, kAll, results, runner);
+  const engine::Spreadout known = spread_out(input, sampler, kKnown, results, runner);
   std::vector<std::optional<double>> cells;
   for (std::size_t k = 0; k < results.size(); ++k) {
     const auto& a = all.bands[k];
@@ -287,7 +341,7 @@ std::vector<std::optional<double>> uncertainty_cells(const LoadedCase& loaded, c
   }
   const auto dry = all.landings.find(model::Landing::dry);
   cells.emplace_back(dry == all.landings.end() ? 0.0 : dry->second.value);
-  cells.emplace_back(static_cast<double>(all.not_converged) / static_cast<double>(all.samples));
+  cells.emplace_back(all.no_result.value);
   return cells;
 }
 

@@ -17,9 +17,19 @@ inline constexpr std::size_t kUsualSamples = 256;
 inline constexpr std::size_t kLeastSamples = 16;
 inline constexpr std::size_t kMostSamples = 1'000'000;
 
-/// Samples asked for on the command line; empty text: the usual number.
+/// Samples asked for on the command line; empty text: the usual number. `all_in_full`: never on two levels.
 /// Error: InputError
-[[nodiscard]] engine::SamplePlan sample_plan(const std::string& samples, std::uint64_t seed);
+[[nodiscard]] engine::SamplePlan sample_plan(const std::string& samples, std::uint64_t seed, bool all_in_full = false);
+
+/// Whether the samples are run on two levels: with tension, each without tension and well mixed, some of them as the
+/// case says as well (engine/two_levels.hpp).
+[[nodiscard]] bool on_two_levels(const model::CaseInput& input, const engine::SamplePlan& plan);
+
+/// "; with tension 1 of 16 points of each set in full": how the samples of a plan are run, for metadata.
+[[nodiscard]] std::string levels_text(const engine::SamplePlan& plan);
+
+/// Runs for one set of samples, cheap ones and full ones together.
+[[nodiscard]] std::size_t sample_runs(const model::CaseInput& input, const engine::SamplePlan& plan);
 
 /// Bands of one operating point.
 struct UncertaintyReport {
@@ -31,7 +41,7 @@ struct UncertaintyReport {
   engine::Spreadout all;
 };
 
-/// Runs three times the samples of the plan: measurements and properties, model form, all.
+/// Three times the samples of the plan, measurements and properties, model form, all: on two levels with tension.
 /// Error: InputError when the case itself cannot be resolved, engine::Interrupted.
 [[nodiscard]] UncertaintyReport uncertainty(const LoadedCase& loaded, const model::CaseInput& input,
                                             const engine::SamplePlan& plan, const engine::BatchRunner& runner);

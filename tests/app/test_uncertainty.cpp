@@ -192,9 +192,94 @@ TEST_CASE("sweep --uncertainty: columns described, shares and resume give the by
   CHECK_THROWS_AS(sweep_to_end(other), InputError);
 }
 
+TEST_CASE("estimate --uncertainty with tension: two levels, said so; the same from any number of threads; plain if asked for") {
+  const Folder folder;
+  Json content = Json::parse(kCase);
+  content["model"] = {{"tier", "tension"}, {"drying", "lumped"}};
+  std::ofstream(folder / "case.json") << content.dump();
+  const auto answer = [&](int threads, bool all_in_full, bool json) {
+    app::EstimateArguments arguments;
+    arguments.case_file = folder / "case.json";
+    arguments.json = json;
+    arguments.uncertainty = {std::string("32"), 1, threads, all_in_full};
+    std::ostringstream out, err;
+    REQUIRE(app::run_estimate(arguments, {out, err}) == 0);
+    return out.str();
+  };
+  const std::string one = answer(1, false, true);
+  CHECK(one == answer(3, false, true));
+  const Json two = Json::parse(one)["uncertainty"];
+  CHECK(two["runs_in_full"] == 3 * 8);
+  CHECK(two["runs_without_tension"] == 3 * 32);
+  CHECK(two["how_run"].get<std::string>().find("without tension") != std::string::npos);
+  const Json plain = Json::parse(answer(0, true, true))["uncertainty"];
+  CHECK(plain["runs_in_full"] == 3 * 32);
+  CHECK(plain["runs_without_tension"] == 0);
+  for (const char* set : {"all", "measurement_and_property", "model_form"}) {
+    INFO(set);
+    CHECK(two[set]["samples"] == 32);
+    CHECK(two[set]["in_full"] == 8);
+    CHECK(plain[set]["in_full"] == 32);
+    double sum = two[set]["no_result"].is_null() ? 0.0 : two[set]["no_result"]["share"].get<double>();
+    for (const auto& [name, share] : two[set]["classes"].items()) sum += share["share"].get<double>();
+    CHECK(sum == Approx(1.0));
+    // flow does not know of the tension: all 32 samples, the same numbers as plain
+    CHECK(two[set]["bands"]["orifice_flow_mL_min"]["p95"] == plain[set]["bands"]["orifice_flow_mL_min"]["p95"]);
+    const auto& a = two[set]["bands"]["dry_diameter_um"];
+    const auto& b = plain[set]["bands"]["dry_diameter_um"];
+    CHECK(a["in_full"] == 8);
+    CHECK(std::abs(a["median"].get<double>() - b["median"].get<double>()) <
+          3.0 * std::hypot(a["median_error"].get<double>(), b["median_error"].get<double>()));
+  }
+  // a result that exists under tension alone rests on the samples in full
+  CHECK(two["all"]["bands"]["collector_hold"]["samples"] <= 8);
+  CHECK(answer(0, false, false).find("of those in full") != std::string::npos);
+}
+
+TEST_CASE("--all-in-full without samples is refused, by estimate and by sweep") {
+  const Folder folder;
+  std::ofstream(folder / "case.json") << kCase;
+  app::EstimateArguments arguments;
+  arguments.case_file = folder / "case.json";
+  arguments.uncertainty.all_in_full = true;
+  std::ostringstream out, err;
+  CHECK_THROWS_AS(app::run_estimate(arguments, {out, err}), InputError);
+  auto command = sweep_command(folder, "sweep.csv");
+  command.arguments.uncertainty.samples.reset();
+  command.arguments.uncertainty.all_in_full = true;
+  CHECK_THROWS_AS(sweep_to_end(command), InputError);
+  CHECK_FALSE(fs::exists(folder / "sweep.csv"));
+}
+
+TEST_CASE("sweep --uncertainty with tension: two levels, and --all-in-full is another sweep") {
+  const Folder folder;
+  Json content = Json::parse(kCase);
+  content["model"] = {{"tier", "tension"}, {"drying", "lumped"}};
+  content["sweep"]["vary"]["operation.rotation_speed"]["points"] = 2;
+  std::ofstream(folder / "case.json") << content.dump();
+  const auto two = sweep_command(folder, "two.csv", "32");
+  REQUIRE(sweep_to_end(two) == 0);
+  const std::string metadata = read(folder / "two.csv-metadata.json");
+  CHECK(metadata.find("with tension 1 of the 4 points of each set in full") != std::string::npos);
+  std::istringstream lines(read(folder / "two.csv"));
+  std::vector<std::string> header, row;
+  REQUIRE(io::read_csv_record(lines, header, "two.csv"));
+  REQUIRE(io::read_csv_record(lines, row, "two.csv"));
+  double sum = 0.0;
+  for (std::size_t i = 0; i < header.size(); ++i)
+    if (header[i] == "share_no_result" || std::find(kClassColumns.begin(), kClassColumns.end(), header[i]) != kClassColumns.end())
+      sum += std::stod(row[i]);
+  CHECK(sum == Approx(1.0));
+  auto other = two;
+  other.arguments.resume = true;
+  other.arguments.uncertainty.all_in_full = true;
+  CHECK_THROWS_AS(sweep_to_end(other), InputError);
+}
+
 TEST_CASE("numbers of samples") {
   CHECK(study::sample_plan("", 1).size() == 256);
   CHECK(study::sample_plan("100", 1).size() == 128);
+  CHECK(study::sample_plan("100", 1, true).all_in_full);
   CHECK(study::sample_plan("1000", 1).size() == 1024);
   for (const char* text : {"0", "15", "-3", "1e3", "many", "1000001", "99999999999999999999"})
     CHECK_THROWS_AS(study::sample_plan(text, 1), InputError);
