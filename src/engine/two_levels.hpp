@@ -36,7 +36,8 @@ struct TwoLevels {
 /// it; how the estimate of a share changes without one replicate after the other tells its error. None unless a full
 /// sample has the result. A result that no cheap sample has rests on the full ones alone; one that is the same on both
 /// levels wherever both were run rests on all the cheap ones.
-/// Eq: two-level-distribution, jackknife-error
+/// Eq: two-level-distribution
+/// Eq: jackknife-error
 /// Valid: corrections that depend on the cheap result smoothly, seen in 16 full samples or more
 /// Source: R. L. Chambers & R. Dunstan, Biometrika 73 (1986) 597; two levels of one model as in M. B. Giles, Oper. Res.
 /// 56 (2008) 607
@@ -52,7 +53,7 @@ struct Ends {
 
 /// Share of each end: of a cheap sample without a full run, the ends of the full ones of its kind; without such, its
 /// own. Shares add up to 1; their error is at least half a full sample.
-/// Eq: two-level-share, jackknife-error
+/// Eq: two-level-share
 /// Source: sampling in two phases, J. Neyman, J. Amer. Statist. Assoc. 33 (1938) 101 (from memory)
 [[nodiscard]] std::map<int, Share> shares_of(const Ends& ends);
 
