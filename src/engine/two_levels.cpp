@@ -39,7 +39,8 @@ double below(const Sums& sums, double at) {
     if (k == 0) break;
     count += k;
   }
-  return static_cast<double>(count) / (static_cast<double>(sums.starts.size()) * static_cast<double>(sums.steps.size()));
+  const double sums_in_all = static_cast<double>(sums.starts.size()) * static_cast<double>(sums.steps.size());
+  return static_cast<double>(count) / sums_in_all;
 }
 
 // A distribution made of sums.

@@ -202,8 +202,8 @@ Json uncertainty_json(const UncertaintyReport& report) {
   json["method"] =
       "quasi-Monte Carlo: Owen-scrambled Sobol points; errors are standard errors from independent replicates";
   const bool two = report.all.in_full < report.all.samples;
-  json["how_run"] = two ? "every sample without tension and well mixed; those counted as in_full also as the case says, "
-                          "with tension, and what the two differ by corrects the others"
+  json["how_run"] = two ? "every sample without tension and well mixed; those counted as in_full also as the case "
+                          "says, with tension, and what the two differ by corrects the others"
                         : "every sample as the case says";
   const std::size_t sets = 3;  // of doubts
   json["runs_in_full"] = sets * report.all.in_full;
@@ -228,7 +228,8 @@ std::string uncertainty_text(const UncertaintyReport& report) {
          " relations\n";
   if (report.all.in_full < report.all.samples)
     out += "  of those in full     " + std::to_string(report.all.in_full) +
-           " of each kind, with tension; they correct the others, which are run without it (--all-in-full: every one)\n";
+           " of each kind, with tension; they correct the others, which are run without it (--all-in-full: every "
+           "one)\n";
   struct Row {
     const char* name;
     const engine::Spreadout* out;
@@ -282,8 +283,10 @@ std::string uncertainty_text(const UncertaintyReport& report) {
     if (row.out->not_converged == 0) continue;
     const auto worst = std::max_element(row.out->reasons.begin(), row.out->reasons.end(),
                                         [](const auto& a, const auto& b) { return a.second < b.second; });
+    const bool two = row.out->in_full < row.out->samples;
     out += "  no result            " + std::to_string(row.out->not_converged) + " of " +
-           std::to_string(row.out->in_full) + (row.out->in_full < row.out->samples ? " in full (" : " (") + row.name + "), most often: " + worst->first + '\n';
+           std::to_string(row.out->in_full) + (two ? " in full (" : " (") + row.name +
+           "), most often: " + worst->first + '\n';
   }
   out +=
       "  not in it            whether the collector catches, neighbouring jets, tension on the tier inertial; "
