@@ -56,21 +56,22 @@ def same_slopes(old, new):
             f"{sum(x[0] > 1e-4 for x in off)} above 1e-4")
 
 
-def same_bands(old, new):
-    """Changes of the quantiles over the error that is stated with them."""
-    worst = (0.0, "")
-    count = 0
-    a, b = json.loads(old)["uncertainty"], json.loads(new)["uncertainty"]
-    for part in a:
-        if not isinstance(a[part], dict) or "bands" not in a[part]:
-            continue
-        for output, band in a[part]["bands"].items():
-            there = b[part]["bands"].get(output)
-            for q in ("median", "p05", "p95"):
-                if there and band[q + "_error"] > 0.0:
-                    count += 1
-                    worst = max(worst, (abs(there[q] - band[q]) / band[q + "_error"], output + " " + q))
-    return f"largest change of {count} quantiles {worst[0]:.2g} of its stated error ({worst[1]})"
+def against_plain(program, case):
+    """Of bands on two levels: how far from the same number of other samples, all in full, by the errors that both state."""
+    def compare(_, new):
+        plain = run([program, "estimate", case, "--uncertainty", "128", "--all-in-full", "--sample-seed", "2", "--json"])[1]
+        a, b = json.loads(plain)["uncertainty"], json.loads(new)["uncertainty"]
+        off = []
+        for part in ("all", "measurement_and_property", "model_form"):
+            for output, band in a[part]["bands"].items():
+                there = b[part]["bands"].get(output)
+                for q in ("median", "p05", "p95") if there else ():
+                    error = (band[q + "_error"] ** 2 + there[q + "_error"] ** 2) ** 0.5 + 1e-9 * abs(band[q])
+                    off.append(abs(there[q] - band[q]) / error if error else 0.0)
+        off.sort()
+        return (f"against 128 other samples all in full: of {len(off)} quantiles {100 * sum(x <= 2 for x in off) / len(off):.1f} % "
+                f"within 2 of their joint error, {100 * sum(x <= 3 for x in off) / len(off):.1f} % within 3")
+    return compare
 
 
 def same_fit(old, new):
@@ -129,7 +130,7 @@ def main():
             "estimate": (lambda: ["estimate", case, "--json"], same_estimate, 5),
             "explain": (lambda: ["explain", case, "--json"], same_slopes, 20),
             "report": (lambda: ["report", case, "-o", f"{place}/page{next(page)}.html"], only_times, 15),
-            "band": (lambda: ["estimate", case, "--uncertainty", "128", "--json"], same_bands, 15),
+            "band": (lambda: ["estimate", case, "--uncertainty", "128", "--json"], against_plain(given.program, case), 15),
             "calibrate": (lambda: ["calibrate", case, given.trials, "--fit", FITTED, "--json"], same_fit, 20),
             # 0.1.0 knew windows without tension only: at most three times that
             "window": (lambda: ["window", case, "--json"], same_tier, 1.0 / 3.0),
