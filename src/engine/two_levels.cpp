@@ -115,10 +115,14 @@ class Correction {
   };
 
   [[nodiscard]] bool path_is_better() const {
+    double sum = 0.0;
+    for (const SeenAt& pair : pairs_) sum += pair.added - tilt_ * pair.cheap;
+    const auto others = static_cast<double>(pairs_.size() - 1);
     double off_line = 0.0;
     double off_path = 0.0;
     for (std::size_t j = 0; j < pairs_.size(); ++j) {
-      off_line += std::abs(pairs_[j].added - on_line(pairs_[j].cheap, j));
+      const double level = pairs_[j].added - tilt_ * pairs_[j].cheap;
+      off_line += std::abs(level - (sum - level) / others);  // the line through the others
       off_path += std::abs(pairs_[j].added - on_path(pairs_[j].cheap, j));
     }
     return off_path < kClearlyBetter * off_line;
@@ -135,18 +139,6 @@ class Correction {
     if (slopes.size() < kLeastPairs) return 1.0;
     std::sort(slopes.begin(), slopes.end());
     return std::clamp(sample_quantile(slopes, 0.5), 0.0, kSteepest);
-  }
-
-  // The line through the others.
-  [[nodiscard]] double on_line(double cheap, std::size_t but) const {
-    double level = 0.0;
-    double count = 0.0;
-    for (std::size_t j = 0; j < pairs_.size(); ++j) {
-      if (j == but) continue;
-      level += pairs_[j].added - tilt_ * pairs_[j].cheap;
-      count += 1.0;
-    }
-    return tilt_ * cheap + (count > 0.0 ? level / count : 0.0);
   }
 
   // Straight between neighbours, level beyond the last. Pairs in ascending order.

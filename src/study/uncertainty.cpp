@@ -257,8 +257,8 @@ std::string uncertainty_text(const UncertaintyReport& report) {
       out += shown_value(band->median, band->median_error) + ", " + shown_value(band->low, band->low_error) + " to " +
              shown_value(band->high, band->high_error);
       if (band->count < row.out->samples)
-        out += " (of the " + std::to_string(band->count) + " of " + std::to_string(row.out->samples) +
-               " samples that have one)";
+        out += (row.out->in_full < row.out->samples ? " (of some " : " (of the ") + std::to_string(band->count) + " of " +
+               std::to_string(row.out->samples) + " samples that have one)";
       out += '\n';
     }
   }
