@@ -141,7 +141,8 @@ std::vector<SeenOutcome> seen_outcomes(const model::Outcomes& o) {
 
 std::string chance_text(double chance) {
   if (chance > 0.0 && chance < 0.01) return "under 1 %";
-  if (chance < 1.0 && chance > 0.99) return "over 99 %";
+  constexpr double kRounding = 1e-9;
+  if (chance < 1.0 - kRounding && chance > 0.99) return "over 99 %";
   return whole_percent(chance);
 }
 

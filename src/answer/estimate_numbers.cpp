@@ -168,7 +168,7 @@ Table variants_table(const char* key, const std::vector<model::AirVariant>& vari
                           when(v.reached_collector, v.residual_solvent),
                           when(v.reached_collector, 100.0 * std::max(0.0, v.residual_solvent)),
                           when(v.reached_collector, v.line_speed_m_s), when(done, 1e3 * v.end_radius_m),
-                          when(done, v.turns)});
+                          when(v.reached_collector, v.turns)});
   }
   return table;
 }

@@ -13,6 +13,7 @@ namespace whorl::engine {
 namespace {
 
 constexpr double kOneSdLow = 0.15865525393145707;
+constexpr double kLeastPart = 1e-3;  // of ln d: less is not worth a line, and drowns in what a march leaves
 constexpr double kOneSdHigh = 1.0 - kOneSdLow;
 
 // ln of the dry diameter of the first jet; none where no fibre forms.
@@ -89,7 +90,7 @@ LineBand line_band(const model::CaseInput& input, const model::Library& library)
     if (sides == 0) continue;
     const double square = squares / sides;
     sum += square;
-    if (square > 1e-8) out.parts.push_back({doubt.key, doubt.property, std::sqrt(square)});
+    if (square > kLeastPart * kLeastPart) out.parts.push_back({doubt.key, doubt.property, std::sqrt(square)});
   }
   std::stable_sort(out.parts.begin(), out.parts.end(),
                    [](const BandPart& a, const BandPart& b) { return a.log_sd > b.log_sd; });

@@ -158,8 +158,7 @@ bool settle_like_neighbour(ThreadSearch& search, const PathAndSpeed& thread, dou
     if (change < kSurfaceShare * tolerance) return true;
     values = mixer.next(values, found, 1.0);
   }
-  search.trouble = fmt::format("drying over the radius still changes by {:.1e} after {} times on a new path", change,
-                               kMostTimes);
+  search.trouble = fmt::format("drying over the radius still changes after {} times on a new path", kMostTimes);
   return false;
 }
 
@@ -198,8 +197,7 @@ bool settle_drying(ThreadSearch& search, const PathAndSpeed& thread, double tole
       return thread.settle(tolerance) && go_on(search, false);
     }
   }
-  search.trouble = fmt::format("drying over the radius still changes by {:.1e} after {} times on a new path",
-                               now.drying_off, kMostTimes);
+  search.trouble = fmt::format("drying over the radius still changes after {} times on a new path", kMostTimes);
   return false;
 }
 
@@ -222,8 +220,7 @@ bool go_beyond_cut(ThreadSearch& search) {
     now.surface = std::move(result.surface);
   }
   search.trouble =
-      fmt::format("drying over the radius beyond where the tension is solved still changes by {:.1e} after {} times",
-                  now.drying_off, kMostBeyond);
+      fmt::format("drying over the radius beyond where the tension is solved still changes after {} times", kMostBeyond);
   return false;
 }
 

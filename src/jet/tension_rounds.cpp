@@ -181,9 +181,7 @@ bool settle_path_and_speed(ThreadSearch& search, double tolerance) {
       return true;
     if (search.exhausted()) {
       if (fair) return true;
-      search.trouble =
-          fmt::format("path and speed still change by {:.1e} after the allowed work, {} rounds and {} Newton steps",
-                      change, search.rounds, search.work.newton_iterations);
+      search.trouble = "path and speed do not agree within the allowed work";
       return false;
     }
     damping = change > last ? std::max(kLeastDamping, kDampingFall * damping) : std::min(1.0, kDampingRise * damping);
@@ -198,8 +196,8 @@ bool settle_path_and_speed(ThreadSearch& search, double tolerance) {
     now.end_radius_m = search.context.outer_radius_m + std::exp(next[n]);
   }
   if (now.change < options.fair_tolerance) return true;
-  search.trouble =
-      fmt::format("path and speed still change by {:.1e} after {} rounds", now.change, options.most_rounds);
+  // No digits of what is left: it is rounding that decides over them, and this text ends in a warning for people.
+  search.trouble = fmt::format("path and speed do not agree after {} rounds", options.most_rounds);
   return false;
 }
 
