@@ -1,5 +1,6 @@
 // Doubles to and from text for a standard library that has neither (libc++ before 20): the functions of C, which
-// know the locale "C" only.
+// know the locale "C" only, and shortest_text.hpp, for trying one length after the other with those takes a hundred times
+// as long.
 // Read before every source of the page's build, so that no other source has to know.
 #pragma once
 #include <charconv>
@@ -13,6 +14,8 @@
 #include <string>
 #include <string_view>
 #include <system_error>
+
+#include "page/shortest_text.hpp"
 
 namespace std {  // NOLINT: stands in for what the library of this one compiler lacks
 
@@ -40,33 +43,23 @@ inline to_chars_result to_chars(char* first, char* last, double value, chars_for
   return {first + length, errc{}};
 }
 
-/// The shortest text of that form that reads back as the same double.
+/// The shortest text that reads back as the same double, in that form (scientific or fixed).
 inline to_chars_result to_chars(char* first, char* last, double value, chars_format format) {
-  char text[40];
-  int digits = 1;
-  for (; digits < 17; ++digits) {
-    snprintf(text, sizeof text, "%.*e", digits - 1, value);
-    if (strtod(text, nullptr) == value) break;
-  }
-  if (format == chars_format::scientific) return to_chars(first, last, value, format, digits - 1);
-  if (format == chars_format::general) return to_chars(first, last, value, format, digits);
-  const int power = value == 0.0 ? 0 : static_cast<int>(floor(log10(fabs(value))));
-  const int decimals = digits - 1 - power;
-  return to_chars(first, last, value, format, decimals > 0 ? decimals : 0);
+  char text[whorl::page::kLongestText];
+  const char* end = format == chars_format::fixed ? whorl::page::shortest_fixed(text, value)
+                                                  : whorl::page::shortest_scientific(text, value);
+  if (end - text > last - first) return {last, errc::value_too_large};
+  for (const char* c = text; c != end; ++c) *first++ = *c;
+  return {first, errc{}};
 }
 
 /// The shortest text that reads back as the same double: with or without an exponent, whichever is shorter, and without
 /// where both are.
 inline to_chars_result to_chars(char* first, char* last, double value) {
-  char fixed[400];
-  char scientific[40];
-  const to_chars_result f = to_chars(fixed, fixed + sizeof fixed, value, chars_format::fixed);
-  const to_chars_result s = to_chars(scientific, scientific + sizeof scientific, value, chars_format::scientific);
-  const bool shorter = f.ec == errc{} && f.ptr - fixed <= s.ptr - scientific;
-  const string_view text = shorter ? string_view(fixed, static_cast<size_t>(f.ptr - fixed))
-                                   : string_view(scientific, static_cast<size_t>(s.ptr - scientific));
-  if (static_cast<ptrdiff_t>(text.size()) > last - first) return {last, errc::value_too_large};
-  for (const char c : text) *first++ = c;
+  char text[whorl::page::kLongestText];
+  const char* end = whorl::page::shortest_text(text, value);
+  if (end - text > last - first) return {last, errc::value_too_large};
+  for (const char* c = text; c != end; ++c) *first++ = *c;
   return {first, errc{}};
 }
 
