@@ -52,6 +52,7 @@ struct EstimateArguments {
   bool audit{};         ///< close mass, momentum and energy balances and report them
   bool cautions{};      ///< print the cautions in full instead
   bool full{};          ///< all that is known behind the answer
+  bool without_variants{};  ///< only the answer itself, in every format
   UncertaintyArguments uncertainty;
   answer::FormArguments form{};
   study::CaseOverlay overlay{};

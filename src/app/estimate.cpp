@@ -61,9 +61,12 @@ int run_estimate(const EstimateArguments& arguments, const console::Streams& str
   engine::EstimateOptions options;
   options.keep_profile = !arguments.profile.empty() || !arguments.thread_profile.empty();
   options.audit = arguments.audit;
-  options.air_variants = arguments.full || !text;
+  if (arguments.full && arguments.without_variants)
+    throw InputError("", "--without-variants", "together with --full", "one of the two");
+  options.air_variants = arguments.full || (!text && !arguments.without_variants);
   options.band = true;
   options.both_runs = options.air_variants;
+  options.close_lines = true;
   if (arguments.cautions && !text && format != document::Format::json) {
     answer(answer::cautions_document(loaded));
     return console::kDone;

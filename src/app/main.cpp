@@ -118,6 +118,9 @@ void add_estimate(CLI::App& program, Action& action) {
         add_form(command, options.json, options.form);
         command.add_flag("--full", options.full,
                          "Everything behind the answer: jet, threads, gas, uncertainty, warnings");
+        command.add_flag("--without-variants", options.without_variants,
+                         "Leave out what JSON and other formats add beside the answer: one line in other air, with gas "
+                         "and without, and over the run where gas tears it; half of the time or less");
         command.add_flag("--audit", options.audit,
                          "Close mass, momentum and energy balances along the jet and report them (--json)");
         command.add_flag("--cautions", options.cautions, "Print the cautions in full instead");

@@ -171,7 +171,10 @@ model::Estimate estimate(const Setup& setup, const EstimateOptions& options) {
   run_count.plan(no_line ? 0 : jets_besides(what, result.run.points.size(), result.run.breakthrough));
   std::vector<Solved> solved;
   if (what.run_distribution) {
-    if (!no_line) solved = follow_run(setup, start, near, result.torn && !what.both_runs, run_count, result);
+    const Lines lines = !result.torn || what.both_runs ? Lines::all
+                        : what.close_lines             ? Lines::where_close
+                                                       : Lines::without_gas;
+    if (!no_line) solved = follow_run(setup, start, near, lines, run_count, result);
     else mark_threads(setup, start, result);
     summarise_run(result.torn, result);
   }

@@ -107,7 +107,7 @@ void report_gas(const Setup& setup, const OrificeSolution& start, const jet::Ten
     scratch.charge = estimate.charge;
     if (down.status == model::Status::done) {
       compose_run(other, start_of_other, down, scratch);
-      solved_other = follow_run(other, start_of_other, near, false, run_count, scratch);
+      solved_other = follow_run(other, start_of_other, near, Lines::all, run_count, scratch);
     }
     gas.run_mean_with_m = is_on ? estimate.line_run_mean_m : scratch.line_run_mean_m;
     gas.run_mean_without_m = is_on ? scratch.line_run_mean_m : estimate.line_run_mean_m;

@@ -12,10 +12,16 @@ namespace whorl::engine {
 /// Fills the run of an estimate from its start and from what follows at full settings: points, masses, times, gas.
 void compose_run(const Setup& setup, const SpinUp& start, const RunDown& down, model::Estimate& estimate);
 
+/// Which lines of the run are followed.
+enum class Lines {
+  all,
+  where_close,   ///< where gas goes through, those that might be finer than the threads: the run comes out as with `all`
+  without_gas    ///< where gas goes through, those that would be finer than the threads if they were as thick as at first
+};
+
 /// Solves one line per orifice at every point of the run, and the threads where gas goes through. Jets of the start are
-/// followed without tension. `threads_only`: no line where gas goes through. The first failure is named; the rest still
-/// counts. Returns what was solved at full settings.
-std::vector<Solved> follow_run(const Setup& setup, const SpinUp& start, jet::TensionMemory near, bool threads_only,
+/// followed without tension. The first failure is named; the rest still counts. Returns what was solved at full settings.
+std::vector<Solved> follow_run(const Setup& setup, const SpinUp& start, jet::TensionMemory near, Lines lines,
                                RunShare& run_count, model::Estimate& estimate);
 
 /// Threads only, where no jet forms that could be followed.
