@@ -5,6 +5,9 @@ import {axisFor, axisText, csvRows, cellOf} from './map.mjs';
 import {two, kMicro} from './words.mjs';
 import {wantedText, isWanted} from './window_panel.mjs';
 
+/// What a setting that moves asks for; the companions of the answer follow while nothing moves.
+const kLight = ['--json', '--without-variants'];
+
 const kColumns = 15,
   kRows = 11;
 
@@ -230,9 +233,8 @@ export class App {
 
   async compute(version) {
     const own = () => version === this.version;
-    const quick = await this.ask('estimate', ['--json', '--profile', 'jet.csv'], {
+    const quick = await this.ask('estimate', [...kLight, '--profile', 'jet.csv'], {
       quick: true,
-      read: ['jet.csv'],
       profile: 'jet.csv',
       rank: 'answer',
       group: 'answer',
@@ -272,7 +274,6 @@ export class App {
       this.refused = {key: '', found: 'the answer could not be read', allowed: ''};
       return false;
     }
-    this.estimateText = answer.out;
     this.profile = answer.profile;
     this.confirmed = confirmed;
     return true;
@@ -280,8 +281,7 @@ export class App {
 
   async confirm(version) {
     this.confirming = true;
-    const answer = await this.ask('estimate', ['--json', '--profile', 'jet.csv'], {
-      read: ['jet.csv'],
+    const answer = await this.ask('estimate', [...kLight, '--profile', 'jet.csv'], {
       profile: 'jet.csv',
       rank: 'confirm',
       group: 'confirm',
@@ -289,10 +289,8 @@ export class App {
     if (!answer || version !== this.version) return;
     this.confirming = false;
     this.lastConfirm = {ms: answer.ms, whole: performance.now() - this.moved};
-    const before = this.estimate;
     if (answer.exit === 2) return;
     this.take(answer, true);
-    this.quickEstimate = before;
     this.paint('answer');
   }
 
@@ -331,7 +329,26 @@ export class App {
       this.lastMap = {whole: performance.now() - begun, points: x.values.length * y.values.length};
   }
 
-  /// While idle: what each setting does, and samples of every doubt, few first.
+  /// The whole answer as the case says, with its companions (one line in other air, with gas and without): {version,
+  /// text, estimate}, or null where there is none or the setting has moved on.
+  async fetchWhole(how) {
+    const version = this.version;
+    if (this.whole?.version === version) return this.whole;
+    const answer = await this.ask('estimate', ['--json'], how);
+    if (!answer?.out || answer.exit === 2 || version !== this.version) return null;
+    try {
+      this.whole = {version, text: answer.out, estimate: JSON.parse(answer.out)};
+    } catch {
+      return null;
+    }
+    this.paint('whole');
+    return this.whole;
+  }
+  wholeEstimate() {
+    return this.whole?.version === this.version ? this.whole.estimate : null;
+  }
+
+  /// While idle: what each setting does, the companions of the answer, and samples of every doubt, few first.
   async later(version) {
     const explain = await this.ask('explain', ['--json'], {quick: true, plain: true, rank: 'idle', group: 'idle'});
     if (!explain || version !== this.version) return;
@@ -341,9 +358,11 @@ export class App {
       this.explain = undefined;
     }
     this.paint('explain');
+    await this.fetchWhole({rank: 'idle', group: 'idle'});
+    if (version !== this.version) return;
     for (const count of [16, 64, 128]) {
       const begun = performance.now();
-      const answer = await this.ask('estimate', ['--json', '--uncertainty', String(count)], {
+      const answer = await this.ask('estimate', [...kLight, '--uncertainty', String(count)], {
         quick: true,
         rank: 'idle',
         group: 'idle',

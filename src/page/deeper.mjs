@@ -85,7 +85,7 @@ export function paintPanel(app) {
     );
     paintBars(app);
     paintMat(app);
-    buildNumbers($('all-numbers'), app);
+    paintNumbers(app);
     return;
   }
   if (tab === 'cautions') {
@@ -110,6 +110,11 @@ export function paintPanel(app) {
   if (tab === 'table') buildSweep(node, app);
   if (tab === 'why') buildWhy(node, app);
   if (tab === 'recipe') buildRecipe(node, app);
+}
+
+/// Every number of the answer; again when its companions are there.
+export function paintNumbers(app) {
+  buildNumbers($('all-numbers'), app);
 }
 
 export function paintLaw(app) {

@@ -6,7 +6,6 @@
 #include <filesystem>
 #include <fstream>
 #include <iostream>
-#include <iterator>
 #include <nlohmann/json.hpp>
 #include <sstream>
 #include <string>
@@ -83,8 +82,12 @@ Json run(const Json& request) {
   Json written = Json::object();
   const Json wanted = request.value("read", Json::array());
   for (const auto& name : wanted) {
-    std::ifstream file(files::path(name.get<std::string>()).filename(), std::ios::binary);
-    if (file) written[name.get<std::string>()] = std::string(std::istreambuf_iterator<char>(file), {});
+    const files::path path = files::path(name.get<std::string>()).filename();
+    std::ifstream file(path, std::ios::binary);
+    if (!file) continue;
+    std::string bytes(static_cast<std::size_t>(files::file_size(path)), '\0');
+    file.read(bytes.data(), static_cast<std::streamsize>(bytes.size()));
+    written[name.get<std::string>()] = std::move(bytes);
   }
   answer["files"] = std::move(written);
   return answer;

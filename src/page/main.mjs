@@ -6,7 +6,7 @@ import {onPalette} from './svg.mjs';
 import {paintAnswer, paintNext, paintPicture, timing, headline} from './first.mjs';
 import {buildStrip, refreshStrip, say} from './strip.mjs';
 import {paintMap, wireMap, fillAxes} from './map_panel.mjs';
-import {buildTabs, show, paintPanel, paintLaw, rebuild, shownTab} from './deeper.mjs';
+import {buildTabs, show, paintPanel, paintNumbers, paintLaw, rebuild, shownTab} from './deeper.mjs';
 import {wireSaving} from './saving.mjs';
 import {saveText, fileName} from './export.mjs';
 import {forget} from './store.mjs';
@@ -39,6 +39,10 @@ function paint(what) {
     paintNext(app);
     if (shownTab() === 'numbers') paintPanel(app);
     status();
+    return;
+  }
+  if (what === 'whole') {
+    if (shownTab() === 'numbers') paintNumbers(app);
     return;
   }
   paintAnswer(app);

@@ -1,7 +1,8 @@
 // Whole documents of the program: why the fibre is what it is, the sheet for the bench, every number.
 import {h, fill, shown, table, field} from './dom.mjs';
-import {typeset, two, unit, label, columnLabel} from './words.mjs';
+import {typeset, two, unit, label, columnLabel, kMicro} from './words.mjs';
 import {saveText, fileName} from './export.mjs';
+import {say} from './strip.mjs';
 
 export function buildWhy(node, app) {
   const out = h('div', {class: 'document', 'aria-live': 'polite'});
@@ -108,9 +109,30 @@ export function buildRecipe(node, app) {
   );
 }
 
+/// One line in other air, with gas and without: computed after the answer.
+function companions(whole, e) {
+  if (e.status !== 'done') return null;
+  if (!whole) return h('p', {class: 'busy', id: 'companions'}, 'One line in other air, with gas and without: being computed \u2026');
+  const rows = (list) =>
+    list.map((each) => [
+      each.change,
+      each.status !== 'done' ? 'no result' : each.dry_diameter_um > 0 ? two(each.dry_diameter_um, 3) : 'does not arrive',
+      each.line_speed_m_s > 0 ? two(each.line_speed_m_s, 3) : '\u2013',
+    ]);
+  const one = (title, list) =>
+    list?.length ? table(title, ['changed', `dry diameter, ${kMicro}`, 'line speed, m/s'], rows(list)) : null;
+  return h(
+    'div',
+    {id: 'companions'},
+    one('One line in other air', whole.air_variants),
+    one('One line when half of the liquid left at break-through has gone', whole.gas?.variants),
+  );
+}
+
 /// Every number of the answer, with symbols and units; the physics one click deeper than the first screen.
 export function buildNumbers(node, app) {
-  const e = app.estimate;
+  const whole = app.wholeEstimate(),
+    e = app.estimate && (whole ?? app.estimate);
   if (!e) {
     fill(node, h('p', {}, 'Nothing has been computed yet.'));
     return;
@@ -174,6 +196,7 @@ export function buildNumbers(node, app) {
       : null,
     table('Results', ['quantity', 'value'], results),
     table('Properties it rests on', ['property', 'value', 'from', 'one standard deviation', 'source'], properties),
+    companions(whole, e),
     table('Groups', ['group', 'symbol', 'value', 'definition'], groups),
     h(
       'div',
@@ -183,7 +206,16 @@ export function buildNumbers(node, app) {
         {
           type: 'button',
           class: 'plain',
-          onclick: () => saveText(fileName(app.name, 'estimate.json'), app.estimateText, 'application/json'),
+          onclick: async () => {
+            say('Computing all of it \u2026');
+            const all = await app.fetchWhole({rank: 'table', group: 'whole'});
+            if (!all) {
+              say('The setting moved on, or there is no answer: nothing was saved.');
+              return;
+            }
+            say('');
+            saveText(fileName(app.name, 'estimate.json'), all.text, 'application/json');
+          },
         },
         'Save all as JSON',
       ),

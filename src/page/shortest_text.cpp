@@ -1,6 +1,6 @@
 #include "page/shortest_text.hpp"
 
-#include <fmt/core.h>
+#include <fmt/compile.h>
 
 #include <algorithm>
 #include <charconv>
@@ -21,7 +21,7 @@ struct Digits {
 // fmt gives the shortest digits, but another layout.
 Digits digits_of(double positive) {
   char raw[40];
-  const char* end = fmt::format_to(raw, "{}", positive);
+  const char* end = fmt::format_to(raw, FMT_COMPILE("{}"), positive);
   Digits out;
   int before_point = 0;
   bool point = false;

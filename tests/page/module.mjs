@@ -13,7 +13,7 @@ export async function moduleRunner(path) {
       return {};
     },
   });
-  return (request) => {
+  const run = (request) => {
     const text = JSON.stringify(request),
       size = program.lengthBytesUTF8(text) + 1,
       at = program._malloc(size);
@@ -24,6 +24,8 @@ export async function moduleRunner(path) {
       program._free(at);
     }
   };
+  run.fileOf = (name) => program.FS.readFile('/job/' + name, {encoding: 'utf8'});
+  return run;
 }
 
 export function nativeRunner(binary) {
