@@ -170,9 +170,13 @@ int run_sweep_command(const SweepCommand& command, const console::Streams& strea
                                                  std::to_string(samples.points) + " samples of every doubt, seed " +
                                                  std::to_string(samples.seed) + study::levels_text(samples)}};
   }
-  const auto evaluate = [&loaded](const model::CaseInput& input) {
+  engine::EstimateOptions options;
+  // Trials shift the mean over the run, and the answers with it.
+  if (table::parse_sweep_columns(command.arguments.columns) == table::SweepColumns::answers && !loaded.trials)
+    options.run_distribution = false;
+  const auto evaluate = [&loaded, options](const model::CaseInput& input) {
     io::validate(input, loaded.file.name);
-    return study::calibrated_estimate(loaded, input, {});
+    return study::calibrated_estimate(loaded, input, options);
   };
   return sweep(command.arguments, sweep_case, WHORL_VERSION, evaluate, streams.out, streams.err);
 }

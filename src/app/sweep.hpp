@@ -25,7 +25,7 @@ struct SweepArguments {
   bool json{};                       ///< summary on standard output; needs -o, as every form but text does
   int threads{};                     ///< 0: all
   std::optional<std::string> part;   ///< "k/n"
-  std::string columns{"all"};        ///< all or short
+  std::string columns{"all"};        ///< all, short or answers
   UncertaintyArguments uncertainty;  ///< its `threads` is not used
   answer::FormArguments form{};
 };

@@ -307,6 +307,7 @@ export class App {
           [
             `--vary=${x.key.path}=${x.values.map((value) => axisText(x, value)).join(', ')}`,
             `--vary=${y.key.path}=${axisText(y, y.values[j])}`,
+            '--columns=answers',
             '-o',
             'map.csv',
             '--quiet',

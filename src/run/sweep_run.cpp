@@ -133,7 +133,7 @@ std::vector<std::pair<std::string, std::string>> plan_facts(const SweepPlan& pla
   if (plan.design.kind() != engine::DesignKind::grid) facts.emplace_back("seed", std::to_string(plan.design.seed()));
   for (const auto& key : plan.keys) facts.emplace_back("varied", study::axis_text(key, plan.design.kind()));
   for (const auto& fact : plan.more_facts) facts.push_back(fact);
-  if (plan.columns == table::SweepColumns::few) facts.emplace_back("columns", "short");
+  if (plan.columns != table::SweepColumns::all) facts.emplace_back("columns", table::to_string(plan.columns));
   facts.emplace_back("rows", range_text(plan));
   return facts;
 }
@@ -170,11 +170,11 @@ std::string difference(const SweepPlan& plan, const std::string& text, const std
 std::string sweep_header(const SweepPlan& plan) {
   std::string line = "point";
   for (const auto& swept : plan.keys) (line += ',') += swept.key->column;
-  const bool few = plan.columns == table::SweepColumns::few;
+  const bool few = plan.columns != table::SweepColumns::all;
   line += few ? ",status,class,landing" : ",status,reason,class,landing,warnings";
   for (const io::Output* output : table::sweep_outputs(plan.columns)) (line += ',') += output->column;
   for (const auto& column : plan.more_columns) (line += ',') += column.name;
-  if (few) line += ",warnings,reason";
+  if (few) line += plan.columns == table::SweepColumns::answers ? ",reason" : ",warnings,reason";
   line.push_back('\n');
   return line;
 }
@@ -216,7 +216,7 @@ std::vector<io::TableColumn> sweep_columns(const SweepPlan& plan) {
                      {kDone, kNotConverged, kRefused, kFailed}});
   const io::TableColumn reason{"reason", "string", "", "", "how the point ended, or why it has no result", false};
   const io::TableColumn warnings{"warnings", "string", "", "", "codes of the warnings, separated by blanks", false};
-  const bool few = plan.columns == table::SweepColumns::few;
+  const bool few = plan.columns != table::SweepColumns::all;
   if (!few) columns.push_back(reason);
   columns.push_back({"class", "string", "", "", "what lands on the collector", false});
   columns.push_back({"landing", "string", "", "", "state of what lands: dry, firm, tacky, wet, none", false});
@@ -231,7 +231,8 @@ std::vector<io::TableColumn> sweep_columns(const SweepPlan& plan) {
                              std::string(result.symbol), std::string(result.description), false});
   }
   columns.insert(columns.end(), plan.more_columns.begin(), plan.more_columns.end());
-  if (few) columns.insert(columns.end(), {warnings, reason});
+  if (few && plan.columns != table::SweepColumns::answers) columns.push_back(warnings);
+  if (few) columns.push_back(reason);
   return columns;
 }
 
@@ -239,7 +240,7 @@ void append_sweep_row(std::string& line, const SweepPlan& plan, std::uint64_t in
                       const PointOutcome& outcome) {
   append_point(line, index, values);
   line += outcome.status;
-  const bool few = plan.columns == table::SweepColumns::few;
+  const bool few = plan.columns != table::SweepColumns::all;
   const auto reason = [&] {
     line.push_back(',');
     io::append_text(line, outcome.reason);
@@ -272,10 +273,8 @@ void append_sweep_row(std::string& line, const SweepPlan& plan, std::uint64_t in
     line.push_back(',');
     if (k < outcome.more.size() && outcome.more[k]) io::append_number(line, *outcome.more[k]);
   }
-  if (few) {
-    warnings();
-    reason();
-  }
+  if (few && plan.columns != table::SweepColumns::answers) warnings();
+  if (few) reason();
   line.push_back('\n');
 }
 

@@ -3,6 +3,7 @@
 
 #include <filesystem>
 #include <map>
+#include <set>
 #include <sstream>
 
 #include "app/shown.hpp"
@@ -270,6 +271,52 @@ TEST_CASE("sweep --columns short: the few columns in the order one reads; resume
   CHECK(show(folder, with({"--columns", "few"})).exit == 2);
   // drawn by the names of its columns
   CHECK(show(folder, {"figure", "whole.csv", "--kind", "trend", "-o", "a.svg"}).exit == 0);
+}
+
+TEST_CASE("sweep --columns answers: every cell is that of the full table, with trials laid over and without") {
+  const Folder folder;
+  std::filesystem::copy_file(kCases + "pcl-chloroform.json", folder / "a.json");
+  std::filesystem::copy_file(kCases + "measured/pcl-five-trials.csv", folder / "trials.csv");
+  REQUIRE(show(folder, {"calibrate", "a.json", "trials.csv", "-o", "law.json"}).exit == 0);
+  const auto table = [](const std::string& text) {
+    std::vector<std::map<std::string, std::string>> rows;
+    std::istringstream lines(text);
+    std::string head, line;
+    std::getline(lines, head);
+    while (std::getline(lines, line)) {
+      std::istringstream names(head), values(line);
+      rows.emplace_back();
+      for (std::string name, value; std::getline(names, name, ',');) {
+        std::getline(values, value, ',');
+        rows.back()[name] = value;
+      }
+    }
+    return rows;
+  };
+  for (const bool trials : {false, true}) {
+    std::vector<std::string> words{"sweep", "a.json", "--vary", "rotation_speed=4000 rpm..14000 rpm:3", "--vary", "gas_overpressure=0 MPa, 0.01 MPa, 0.2 MPa", "--set", "model.tier=inertial", "--quiet", "--force"};
+    if (trials) words.insert(words.end(), {"--calibration", "law.json"});
+    const auto rows_of = [&](std::initializer_list<std::string> more) {
+      auto all = words;
+      all.insert(all.end(), more);
+      REQUIRE(show(folder, all).exit == 0);
+      return table(read(folder / "out.csv"));
+    };
+    const auto answers = rows_of({"--columns", "answers", "-o", "out.csv"});
+    const auto whole = rows_of({"-o", "out.csv"});
+    REQUIRE(answers.size() == 9);
+    REQUIRE(whole.size() == 9);
+    std::set<std::string> torn;
+    for (std::size_t row = 0; row < answers.size(); ++row) {
+      CHECK(answers[row].size() == 18);
+      torn.insert(answers[row].at("torn"));
+      for (const auto& [name, value] : answers[row]) {
+        INFO(name << " of row " << row + 1 << (trials ? " with trials" : ""));
+        CHECK(whole[row].at(name) == value);
+      }
+    }
+    CHECK(torn.size() == 2);
+  }
 }
 
 TEST_CASE("on a terminal text and messages fit its width, and a long run says how far it is") {
