@@ -53,6 +53,7 @@ struct EstimateArguments {
   bool cautions{};      ///< print the cautions in full instead
   bool full{};          ///< all that is known behind the answer
   bool without_variants{};  ///< only the answer itself, in every format
+  bool without_run{};       ///< no lines over the run
   UncertaintyArguments uncertainty;
   answer::FormArguments form{};
   study::CaseOverlay overlay{};

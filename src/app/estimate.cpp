@@ -63,6 +63,10 @@ int run_estimate(const EstimateArguments& arguments, const console::Streams& str
   options.audit = arguments.audit;
   if (arguments.full && arguments.without_variants)
     throw InputError("", "--without-variants", "together with --full", "one of the two");
+  if (arguments.without_run && (format != document::Format::json || !arguments.without_variants))
+    throw InputError("", "--without-run", "alone", "together with --json --without-variants");
+  // Trials shift the mean over the run, and the answers with it.
+  if (arguments.without_run && !loaded.trials) options.run_distribution = false;
   options.air_variants = arguments.full || (!text && !arguments.without_variants);
   options.band = true;
   options.both_runs = options.air_variants;

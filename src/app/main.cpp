@@ -121,6 +121,9 @@ void add_estimate(CLI::App& program, Action& action) {
         command.add_flag("--without-variants", options.without_variants,
                          "Leave out what JSON and other formats add beside the answer: one line in other air, with gas "
                          "and without, and over the run where gas tears it; half of the time or less");
+        command.add_flag("--without-run", options.without_run,
+                         "Leave out the lines at other moments of the run, and with them the spread of diameters over it "
+                         "(--json with --without-variants; with --calibration they are followed nevertheless)");
         command.add_flag("--audit", options.audit,
                          "Close mass, momentum and energy balances along the jet and report them (--json)");
         command.add_flag("--cautions", options.cautions, "Print the cautions in full instead");

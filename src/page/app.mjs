@@ -5,8 +5,8 @@ import {axisFor, axisText, csvRows, cellOf} from './map.mjs';
 import {two, kMicro} from './words.mjs';
 import {wantedText, isWanted} from './window_panel.mjs';
 
-/// What a setting that moves asks for; the companions of the answer follow while nothing moves.
-const kLight = ['--json', '--without-variants'];
+/// What a setting that moves asks for; companions of the answer and the spread over the run follow while nothing moves.
+const kLight = ['--json', '--without-variants', '--without-run'];
 
 const kColumns = 15,
   kRows = 11;

@@ -56,7 +56,7 @@ export function buildCompare(node, app) {
     fill(out, h('p', {class: 'busy'}, 'Computing both \u2026'));
     const both = await Promise.all(
       [a, b].map((pin) =>
-        app.ask('estimate', ['--json', '--without-variants'], {rank: 'table', group: 'compare', document: pin.document, quick: true}),
+        app.ask('estimate', ['--json', '--without-variants', '--without-run'], {rank: 'table', group: 'compare', document: pin.document, quick: true}),
       ),
     );
     if (both.some((each) => !each)) return;

@@ -112,7 +112,7 @@ export function buildRecipe(node, app) {
 /// One line in other air, with gas and without: computed after the answer.
 function companions(whole, e) {
   if (e.status !== 'done') return null;
-  if (!whole) return h('p', {class: 'busy', id: 'companions'}, 'One line in other air, with gas and without: being computed \u2026');
+  if (!whole) return h('p', {class: 'busy', id: 'companions'}, 'The spread over the run, one line in other air, with gas and without: being computed \u2026');
   const rows = (list) =>
     list.map((each) => [
       each.change,

@@ -90,6 +90,46 @@ TEST_CASE("without variants under tension, with threads and where they are hardl
   }
 }
 
+TEST_CASE("without the run, too, the two answers and all said of them are the same; with trials nothing of the run goes") {
+  const Folder folder;
+  for (const std::string name : {"pcl-chloroform", "thin-jet-stalled", "slow-dripping"})
+    std::filesystem::copy_file(kCases + name + ".json", folder / (name + ".json"));
+  std::filesystem::copy_file(kCases + "measured/pcl-five-trials.csv", folder / "trials.csv");
+  REQUIRE(show(folder, {"calibrate", "pcl-chloroform.json", "trials.csv", "-o", "law.json"}).exit == 0);
+  static const std::regex of_run(
+      "-/results/(run_diameter_(mean|sd|min|max)|single_fibre_(low|high)|(line|thread)_population_mean)_um|"
+      "-/results/line_(length|mass)_share|"
+      "-/run/[0-9]+/(dry_diameter_um|fibre_length_share|torn|thread_diameter_um)");
+  const auto answer = [&](const std::string& name, const std::string& tier, bool without, bool trials) {
+    std::vector<std::string> words{"estimate", name + ".json",        "--json", "--without-variants",
+                                   "--set",    "model.tier=" + tier};
+    if (without) words.emplace_back("--without-run");
+    if (trials) words.insert(words.end(), {"--calibration", "law.json"});
+    const Shown shown = show(folder, words);
+    REQUIRE(shown.exit == 0);
+    Json json = Json::parse(shown.out);
+    Json& warnings = json["warnings"];
+    for (std::size_t i = warnings.size(); i-- > 0;)
+      if (warnings[i]["code"] == "run-point-not-converged") warnings.erase(i);
+    return json;
+  };
+  std::size_t left_out = 0;
+  for (const std::string name : {"pcl-chloroform", "thin-jet-stalled", "slow-dripping"}) {
+    for (const std::string tier : {"inertial", "tension"}) {
+      for (const std::string& path : changes(answer(name, tier, false, false), answer(name, tier, true, false))) {
+        INFO(name << ", " << tier << ": " << path);
+        CHECK((is_variant(path) || std::regex_match(path, of_run)));
+        ++left_out;
+      }
+    }
+  }
+  CHECK(left_out > 50);
+  for (const std::string& path :
+       changes(answer("pcl-chloroform", "inertial", false, true), answer("pcl-chloroform", "inertial", true, true)))
+    CHECK(path.rfind("/options", 0) == 0);
+  CHECK(show(folder, {"estimate", "pcl-chloroform.json", "--json", "--without-run"}).exit == 2);
+}
+
 TEST_CASE("--full and --without-variants contradict each other") {
   const Folder folder;
   std::filesystem::copy_file(kCases + "pcl-chloroform.json", folder / "c.json");

@@ -594,7 +594,7 @@ const measured = await keyboard.evaluate(async () => {
   await app.fillMap(app.version);
   const map = performance.now() - begun,
     at = performance.now();
-  await app.ask('estimate', ['--json', '--without-variants', '--uncertainty', '128'], {quick: true});
+  await app.ask('estimate', ['--json', '--without-variants', '--without-run', '--uncertainty', '128'], {quick: true});
   const of = (list, key) => middle(list.map((each) => each[key])).toFixed(0);
   return {
     quick: `${of(quick, 'ms')} ms in the worker, ${of(quick, 'whole')} ms after the move`,

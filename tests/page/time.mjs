@@ -34,11 +34,11 @@ const estimate = (which, ...rest) => (i) => ({
   args: ['estimate', name, '--json', ...rest, ...tier(which)],
   files: at(i),
 });
-const light = '--without-variants';
+const light = ['--without-variants', '--without-run'];
 cost('version', () => ({args: ['--version'], files: {}}), 20);
 cost('check', (i) => ({args: ['check', name, '--json'], files: at(i)}), 20);
-cost('answer without tension', estimate('inertial', '--profile', 'jet.csv', light), 20);
-cost('answer with tension', estimate('tension', '--profile', 'jet.csv', light), 12);
+cost('answer without tension', estimate('inertial', '--profile', 'jet.csv', ...light), 20);
+cost('answer with tension', estimate('tension', '--profile', 'jet.csv', ...light), 12);
 const row = cost(
   'row of 15 points of the map',
   (i) => ({
@@ -59,4 +59,4 @@ const row = cost(
   11,
 );
 console.log(`the map of 11 such rows in two workers: ${((11 * row) / 2000).toFixed(2)} s`);
-cost('128 samples', (i) => ({args: ['estimate', name, '--json', '--uncertainty', '128', light, ...tier('inertial')], files: at(i)}), 3);
+cost('128 samples', (i) => ({args: ['estimate', name, '--json', '--uncertainty', '128', ...light, ...tier('inertial')], files: at(i)}), 3);
