@@ -8,6 +8,11 @@ import {wantedText, isWanted} from './window_panel.mjs';
 /// What a setting that moves asks for; companions of the answer and the spread over the run follow while nothing moves.
 const kLight = ['--json', '--without-variants', '--without-run'];
 
+/// Rest after a move before the answer, which is quick, and before the one with tension and the map, which the next move
+/// would stop half-way, ms.
+const kShortRest = 10,
+  kRest = 60;
+
 const kColumns = 15,
   kRows = 11;
 
@@ -228,7 +233,7 @@ export class App {
     this.moved = performance.now();
     this.paint(what);
     clearTimeout(this.waiting);
-    this.waiting = setTimeout(() => this.compute(version), what === 'case' ? 0 : 40);
+    this.waiting = setTimeout(() => this.compute(version), what === 'case' ? 0 : kShortRest);
   }
 
   async compute(version) {
@@ -255,8 +260,12 @@ export class App {
       this.paint('refused');
       return;
     }
+    this.confirming = valueAt(this.document, 'model.tier') !== 'inertial';
     this.paint('answer');
-    if (valueAt(this.document, 'model.tier') !== 'inertial') this.confirm(version);
+    const rest = kRest - (performance.now() - this.moved);
+    if (rest > 0) await new Promise((resolve) => setTimeout(resolve, rest));
+    if (!own()) return;
+    if (this.confirming) this.confirm(version);
     await this.fillMap(version);
     if (own()) this.later(version);
   }
@@ -280,7 +289,6 @@ export class App {
   }
 
   async confirm(version) {
-    this.confirming = true;
     const answer = await this.ask('estimate', [...kLight, '--profile', 'jet.csv'], {
       profile: 'jet.csv',
       rank: 'confirm',
