@@ -80,6 +80,11 @@ std::size_t jets_besides(const EstimateOptions& options, std::size_t moments, bo
   return run + kAirs + (gas ? run + kGasVariants : 0);
 }
 
+Lines lines_of(const EstimateOptions& options, bool torn) {
+  if (!torn || options.both_runs) return Lines::all;
+  return options.close_lines ? Lines::where_close : Lines::without_gas;
+}
+
 }  // namespace
 
 model::Estimate estimate(const Setup& setup, const EstimateOptions& options) {
@@ -171,10 +176,7 @@ model::Estimate estimate(const Setup& setup, const EstimateOptions& options) {
   run_count.plan(no_line ? 0 : jets_besides(what, result.run.points.size(), result.run.breakthrough));
   std::vector<Solved> solved;
   if (what.run_distribution) {
-    const Lines lines = !result.torn || what.both_runs ? Lines::all
-                        : what.close_lines             ? Lines::where_close
-                                                       : Lines::without_gas;
-    if (!no_line) solved = follow_run(setup, start, near, lines, run_count, result);
+    if (!no_line) solved = follow_run(setup, start, near, lines_of(what, result.torn), run_count, result);
     else mark_threads(setup, start, result);
     summarise_run(result.torn, result);
   }

@@ -39,7 +39,7 @@ LIBRARIES = {
     "answer": r"nlohmann/|unistd\.h$",
     "app": r"nlohmann/|CLI/CLI\.hpp$|oneapi/tbb/|boost/version\.hpp$|cairo(-pdf)?\.h$|librsvg/rsvg\.h$|sqlite3\.h$"
            r"|(sys/(file|ioctl|random|stat)|fcntl|stdlib|unistd)\.h$",
-    "page": r"nlohmann/",
+    "page": r"nlohmann/|fmt/",
 }
 # Libraries that a single file, or a few, stand for: nobody else may come to lean on them.
 ONLY_IN = {
