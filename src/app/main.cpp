@@ -122,8 +122,8 @@ void add_estimate(CLI::App& program, Action& action) {
                          "Leave out what JSON and other formats add beside the answer: one line in other air, with gas "
                          "and without, and over the run where gas tears it; half of the time or less");
         command.add_flag("--without-run", options.without_run,
-                         "Leave out the lines at other moments of the run, and with them the spread of diameters over it "
-                         "(--json with --without-variants; with --calibration they are followed nevertheless)");
+                         "Leave out the lines at other moments of the run, and with them the spread of diameters over "
+                         "it (--json with --without-variants; with --calibration they are followed nevertheless)");
         command.add_flag("--audit", options.audit,
                          "Close mass, momentum and energy balances along the jet and report them (--json)");
         command.add_flag("--cautions", options.cautions, "Print the cautions in full instead");
@@ -159,8 +159,9 @@ void add_sweep(CLI::App& program, Action& action) {
         command.add_flag("--all-in-full", a.uncertainty.all_in_full,
                          "With --uncertainty: run every sample with tension where the case has it (slow)");
         command.add_option("--part", a.part, "Share k/n of the points");
-        command.add_option("--columns", a.columns, "all (default); short: the few that one reads, in that order; or answers: the two answers with their "
-                           "probabilities, in a third of the time");
+        command.add_option("--columns", a.columns,
+                           "all (default); short: the few that one reads, in that order; or answers: the two answers with "
+                           "their probabilities, in a third of the time");
         command.add_flag("--quiet", a.quiet, "No progress, no summary");
         add_form(command, a.json, a.form);
       });

@@ -1,6 +1,5 @@
 // Doubles to and from text for a standard library that has neither (libc++ before 20): the functions of C, which
-// know the locale "C" only, and shortest_text.hpp, for trying one length after the other with those takes a hundred times
-// as long.
+// know the locale "C" only, and shortest_text.hpp, for trying one length after the other with those takes far longer.
 // Read before every source of the page's build, so that no other source has to know.
 #pragma once
 #include <charconv>

@@ -10,6 +10,6 @@ char* shortest_fixed(char* to, double value);
 /// With or without an exponent, whichever is shorter, and without where both are.
 char* shortest_text(char* to, double value);
 
-inline constexpr int kLongestText = 400;  // the smallest double without an exponent: 324 decimals and what stands before
+inline constexpr int kLongestText = 400;  // small doubles without an exponent: 340 decimals
 
 }  // namespace whorl::page

@@ -10,7 +10,7 @@ namespace whorl::table {
 enum class SweepColumns {
   all,
   few,
-  answers  ///< nothing that the lines over the run decide, so that nobody has to follow them; no warnings for that reason
+  answers  ///< nothing that the lines over the run decide, so that nobody has to follow them; so no warnings, either
 };
 
 /// "all", "short" or "answers".

@@ -90,7 +90,7 @@ TEST_CASE("without variants under tension, with threads and where they are hardl
   }
 }
 
-TEST_CASE("without the run, too, the two answers and all said of them are the same; with trials nothing of the run goes") {
+TEST_CASE("without the run, too, the two answers and all said of them are the same; with trials the run stays") {
   const Folder folder;
   for (const std::string name : {"pcl-chloroform", "thin-jet-stalled", "slow-dripping"})
     std::filesystem::copy_file(kCases + name + ".json", folder / (name + ".json"));

@@ -44,9 +44,10 @@ std::string off(double value) {
 TEST_CASE("the page's shortest text of a number is that of the standard library") {
   using Limits = std::numeric_limits<double>;
   for (const double value :
-       {0.0, -0.0, 1.0, -1.0, 10.0, 100.0, 1e4, 1e5, 123456.0, 1e15, 1e16, 1e17, 1e20, 1e21, 1e22, 1e23, 9007199254740992.0,
-        9007199254740993.0, 123456789012345680000.0, 0.1, 0.01, 1e-3, 1.5e-3, 1e-4, 1.25e-4, 1e-5, 0.3, 2.0 / 3.0, 5e-324,
-        Limits::min(), Limits::max(), Limits::epsilon(), Limits::infinity(), -Limits::infinity()})
+       {0.0, -0.0, 1.0, -1.0, 10.0, 100.0, 1e4, 1e5, 123456.0, 1e15, 1e16, 1e17, 1e20, 1e21, 1e22, 1e23,
+        9007199254740992.0, 9007199254740993.0, 123456789012345680000.0, 0.1, 0.01, 1e-3, 1.5e-3, 1e-4, 1.25e-4, 1e-5,
+        0.3, 2.0 / 3.0, 5e-324, Limits::min(),
+        Limits::max(), Limits::epsilon(), Limits::infinity(), -Limits::infinity()})
     CHECK(off(value).empty());
 
   std::mt19937_64 random(20261128);
