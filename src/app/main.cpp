@@ -160,8 +160,8 @@ void add_sweep(CLI::App& program, Action& action) {
                          "With --uncertainty: run every sample with tension where the case has it (slow)");
         command.add_option("--part", a.part, "Share k/n of the points");
         command.add_option("--columns", a.columns,
-                           "all (default); short: the few that one reads, in that order; or answers: the two answers with "
-                           "their probabilities, in a third of the time");
+                           "all (default); short: the few that one reads, in that order; or answers: the two answers "
+                           "with their probabilities, in a third of the time");
         command.add_flag("--quiet", a.quiet, "No progress, no summary");
         add_form(command, a.json, a.form);
       });
