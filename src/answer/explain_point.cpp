@@ -307,8 +307,8 @@ void say_elasticities(const study::PointReport& report, Prose& prose) {
     text = "No input moves the diameter by more than 0.1 % for 10 % of its value.";
   }
   if (step > 0.0)
-    text += " The numbers hold for small changes; they were taken over +-" + whole_percent(std::expm1(step)) +
-            " of the input (temperatures: a few kelvin).";
+    text += " The numbers hold for small changes; they were taken over +-" + number_text(100.0 * std::expm1(step), 1) +
+            " % of the input (temperatures: a quarter of a kelvin).";
   if (!curved.empty())
     text += " Over that step the diameter already bends with " + joined(curved) +
             ": there, only the sign and the rough size hold.";
