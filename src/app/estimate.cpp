@@ -70,7 +70,7 @@ int run_estimate(const EstimateArguments& arguments, const console::Streams& str
   options.air_variants = arguments.full || (!text && !arguments.without_variants);
   options.band = true;
   options.both_runs = options.air_variants;
-  options.close_lines = true;
+  options.last_digit = true;
   if (arguments.cautions && !text && format != document::Format::json) {
     answer(answer::cautions_document(loaded));
     return console::kDone;

@@ -82,7 +82,7 @@ std::size_t jets_besides(const EstimateOptions& options, std::size_t moments, bo
 
 Lines lines_of(const EstimateOptions& options, bool torn) {
   if (!torn || options.both_runs) return Lines::all;
-  return options.close_lines ? Lines::where_close : Lines::without_gas;
+  return options.last_digit ? Lines::all_or_none : Lines::where_close;
 }
 
 }  // namespace

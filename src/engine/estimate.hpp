@@ -18,9 +18,9 @@ struct EstimateOptions {
   bool keep_profile{false};
   bool audit{false};           ///< close the balances of the first jet (slower)
   bool run_distribution{true};  ///< jets over the emptying run; off: first jet only
+  /// Where lines are not followed over the whole run, the run comes out as if they were, to the last digit.
+  bool last_digit{false};
   bool both_runs{false};        ///< follow lines over the whole run also where torn threads are the headline
-  /// Where torn threads are the headline and lines are not followed throughout: follow those that might be the finer.
-  bool close_lines{false};
   bool band{false};             ///< 90 % band of one line by moving every doubt (estimate(CaseInput, Library) only)
   /// The first jet as one of many samples: on one mesh, which leaves some 1e-3 of the line speed.
   bool sample{false};

@@ -168,12 +168,9 @@ std::vector<bool> left_out(Lines lines, std::size_t starting, const model::Estim
   std::vector<bool> out(points.size(), false);
   if (lines == Lines::all) return out;
   for (std::size_t i = 0; i < points.size(); ++i) {
-    out[i] = with_gas(points[i]) &&
-             (lines == Lines::where_close
-                  ? surely_finer(points[i], e)
-                  : !(points[i].thread_diameter_m >= e.line_diameter_m && e.line_diameter_m > 0.0));
+    out[i] = with_gas(points[i]) && surely_finer(points[i], e);
   }
-  if (lines != Lines::where_close) return out;
+  if (lines == Lines::where_close) return out;
   // Each jet at full settings starts from the one before: one of them to the last digit means all of them.
   const auto full = static_cast<std::ptrdiff_t>(starting);
   for (std::size_t i = starting; i < points.size(); ++i) {
@@ -197,23 +194,26 @@ std::vector<Solved> follow_run(const Setup& setup, const SpinUp& start, jet::Ten
   const std::vector<bool> spare = left_out(lines, start.moments.size(), e);
   for (std::size_t i = 0; i < e.run.points.size(); ++i) {
     model::RunPoint& point = e.run.points[i];
-    const bool starting = i < start.moments.size();
-    Setup slow;
-    if (starting) {
-      slow = start.moments[i].setup;
-      slow.input.model.tier = model::Tier::inertial;
-    }
-    const Setup& now = starting ? slow : setup;
     if (spare[i]) {
       all_lines = false;
       continue;
     }
+    const bool starting = i < start.moments.size();
+    // a line that is only held against threads need not be known better than they are
+    const bool without_tension = starting || (lines == Lines::where_close && with_gas(point));
+    Setup quick;
+    if (without_tension) {
+      quick = starting ? start.moments[i].setup : setup;
+      quick.input.model.tier = model::Tier::inertial;
+    }
+    const Setup& now = without_tension ? quick : setup;
     jet::TensionMemory none;
     const model::Jet jet =
-        solve_jet(now, now.jet_context(point.orifice), jet_options(now), starting ? none : near, jet::Effort::companion)
+        solve_jet(now, now.jet_context(point.orifice), jet_options(now), without_tension ? none : near,
+                  jet::Effort::companion)
             .jet;
     run_count.one_more();
-    if (!starting && m.tier == model::Tier::tension) solved.push_back({point.orifice.flow_m3_s, near});
+    if (!without_tension && m.tier == model::Tier::tension) solved.push_back({point.orifice.flow_m3_s, near});
     point.jet_status = jet.status;
     point.work = jet.work;
     point.reached_collector = jet.reached_collector;

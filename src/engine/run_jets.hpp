@@ -15,8 +15,8 @@ void compose_run(const Setup& setup, const SpinUp& start, const RunDown& down, m
 /// Which lines of the run are followed.
 enum class Lines {
   all,
-  where_close,   ///< where gas goes through, those that might be finer than the threads: the run comes out as with `all`
-  without_gas    ///< where gas goes through, those that would be finer than the threads if they were as thick as at first
+  all_or_none,  ///< with gas, none unless one might be finer than the threads: as with `all`, to the last digit
+  where_close   ///< with gas, those that might be finer than the threads, without tension
 };
 
 /// Solves one line per orifice at every point of the run, and the threads where gas goes through. Jets of the start are

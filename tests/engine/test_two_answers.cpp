@@ -29,6 +29,23 @@ engine::Setup setup_of(const char* name) { return engine::resolve(io::read_case_
 
 }  // namespace
 
+TEST_CASE("a row of a sweep has the populations of the estimate in full", "[engine][run]") {
+  // gas that only just comes on, and lines of a nearly empty vessel: finer than threads, though the first line is not
+  model::CaseInput input = io::read_case_file(testing::case_path("peo-water-training")).input;
+  input.operation.rotation_speed_rad_s = 12000.0 * 2.0 * model::kPi / 60.0;
+  input.operation.gas_overpressure_Pa = 1e5;
+  const model::Library library = io::built_in_library();
+  engine::EstimateOptions full;
+  full.both_runs = true;
+  const model::RunSummary a = engine::estimate(input, library, {}).run, b = engine::estimate(input, library, full).run;
+  REQUIRE(b.lines.length_share > 0.01);
+  REQUIRE(b.threads.length_share > 0.5);
+  CHECK_THAT(a.lines.length_share, WithinRel(b.lines.length_share, 5e-3));
+  CHECK_THAT(a.lines.mean_m, WithinRel(b.lines.mean_m, 5e-3));
+  CHECK_THAT(a.threads.mean_m, WithinRel(b.threads.mean_m, 5e-3));
+  CHECK_THAT(a.dry_diameter_min_m, WithinRel(b.dry_diameter_min_m, 5e-3));
+}
+
 TEST_CASE("flight of torn threads: more steps, the same flight", "[engine][threads][eq:thread-flight][convergence]") {
   for (const char* name : {"pcl-chloroform", "peo-water-training", "pvp-ethanol-measured", "pmma-acetone-humid", "ps-thf-sweep"}) {
     INFO(name);
