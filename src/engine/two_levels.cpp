@@ -291,16 +291,6 @@ std::map<int, double> ends_without(const Ends& ends, std::size_t left_out) {
   return out;
 }
 
-// From values without one replicate after the other.
-double jackknife(const std::vector<double>& without) {
-  const auto n = static_cast<double>(without.size());
-  double mean = 0.0;
-  for (const double value : without) mean += value / n;
-  double sum = 0.0;
-  for (const double value : without) sum += (value - mean) * (value - mean);
-  return std::sqrt(sum * (n - 1.0) / n);
-}
-
 constexpr int kNowhere = -1;  // no result, or lands nowhere
 int class_of(const SampleEnd& end) { return end.done ? static_cast<int>(end.fibre_class) : kNowhere; }
 int landing_of(const SampleEnd& end) {
@@ -353,10 +343,10 @@ std::optional<Band> band_of(const TwoLevels& result) {
     }
     // Along the distribution, and of the quantile itself: at its ends, where a few full samples decide, the first is
     // too small.
-    const double share_error = std::max(jackknife(shares), 0.5 / static_cast<double>(result.cheap.size()));
+    const double share_error = std::max(jackknife_error(shares), 0.5 / static_cast<double>(result.cheap.size()));
     const double along = 0.5 * (one.shown(all.quantile(std::min(1.0, p + share_error), kNearly)) -
                                 one.shown(all.quantile(std::max(0.0, p - share_error), kNearly)));
-    error = std::max(along, jackknife(moved));
+    error = std::max(along, jackknife_error(moved));
   };
   put(0.5, band.median, band.median_error);
   put(0.05, band.low, band.low_error);
@@ -377,7 +367,7 @@ std::map<int, Share> shares_of(const Ends& ends) {
   std::map<int, Share> out;
   for (const auto& [end, share] : all)
     out[end] = {static_cast<std::size_t>(std::lround(share * static_cast<double>(levels.samples()))), levels.samples(),
-                share, std::hypot(jackknife(without[end]), unseen)};
+                share, std::hypot(jackknife_error(without[end]), unseen)};
   return out;
 }
 

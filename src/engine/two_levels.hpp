@@ -21,7 +21,7 @@ struct Levels {
   [[nodiscard]] std::size_t in_full() const noexcept { return replicates * full; }
 };
 
-/// How many points of every replicate are run in full: an eighth, two at least. All: nothing to be gained.
+/// How many points of every replicate are run in full: a sixteenth, one at least. All: nothing to be gained.
 [[nodiscard]] Levels levels_of(const SamplePlan& plan) noexcept;
 
 /// One result on both levels.
@@ -38,7 +38,7 @@ struct TwoLevels {
 /// levels wherever both were run rests on all the cheap ones.
 /// Eq: two-level-distribution
 /// Eq: jackknife-error
-/// Valid: corrections that depend on the cheap result smoothly, seen in 16 full samples or more
+/// Valid: corrections that depend on the cheap result smoothly, seen in 8 full samples or more
 /// Source: R. L. Chambers & R. Dunstan, Biometrika 73 (1986) 597; two levels of one model as in M. B. Giles, Oper. Res.
 /// 56 (2008) 607
 [[nodiscard]] std::optional<Band> band_of(const TwoLevels& result);

@@ -365,6 +365,15 @@ std::optional<Band> band_of(std::span<const std::optional<double>> values, std::
   return band;
 }
 
+double jackknife_error(std::span<const double> without) {
+  const auto n = static_cast<double>(without.size());
+  double mean = 0.0;
+  for (const double value : without) mean += value / n;
+  double sum = 0.0;
+  for (const double value : without) sum += (value - mean) * (value - mean);
+  return std::sqrt((n - 1.0) / n * sum);
+}
+
 Share share_of(const std::vector<bool>& marked, std::size_t replicates) {
   Share share;
   share.total = marked.size();

@@ -165,6 +165,11 @@ struct Share {
 /// memory)
 [[nodiscard]] std::optional<Band> band_of(std::span<const std::optional<double>> values, std::size_t replicates);
 
+/// Standard error of a statistic from its values without one replicate after the other.
+/// Eq: jackknife-error
+/// Source: B. Efron & C. Stein, Ann. Statist. 9 (1981) 586
+[[nodiscard]] double jackknife_error(std::span<const double> without);
+
 /// Share of the samples that are marked; error from the replicates.
 /// Eq: replicate-share
 [[nodiscard]] Share share_of(const std::vector<bool>& marked, std::size_t replicates);

@@ -25,7 +25,6 @@ class Curve {
   /// Slope at the last point.
   [[nodiscard]] double last_slope() const { return slope_.back(); }
   [[nodiscard]] const std::vector<double>& places() const { return x_; }
-  [[nodiscard]] const std::vector<double>& values() const { return y_; }
   /// Value; outside, that of the nearer end.
   [[nodiscard]] double at(double x) const;
 

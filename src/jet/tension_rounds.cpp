@@ -169,7 +169,6 @@ bool settle_path_and_speed(ThreadSearch& search, double tolerance) {
     }
     const std::vector<double> g = unknowns(search);
     change = now.change = largest_difference(g, z);
-    if (k == 0) search.first_change = change;
     if (change < tolerance) return true;
     if (change < kNearChange && search.kept.path.empty()) {
       search.kept.path = search.taken.path;

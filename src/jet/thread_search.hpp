@@ -53,7 +53,6 @@ struct ThreadSearch {
 
   model::WorkCounts work;
   int rounds{};              ///< of path and speed
-  double first_change{};     ///< of the first round since path and speed were last settled, of ln u
   int drying_rounds{};       ///< of drying over the radius on a new path
   std::size_t spent{};       ///< Newton iterations x cells
   std::size_t spend_until{std::numeric_limits<std::size_t>::max()};  ///< on the present mesh

@@ -57,13 +57,8 @@ Sums sum_of(const std::vector<Sums>& replicates, std::size_t without) {
 
 // 95 % half width from the estimates that leave one replicate out.
 double half_width(const std::vector<double>& without) {
-  const auto n = static_cast<double>(without.size());
-  double mean = 0.0;
-  for (const double x : without) mean += x / n;
-  double sum = 0.0;
-  for (const double x : without) sum += (x - mean) * (x - mean);
-  const double t = boost::math::quantile(boost::math::students_t(n - 1.0), 0.975);
-  return t * std::sqrt((n - 1.0) / n * sum);
+  const double freedom = static_cast<double>(without.size()) - 1.0;
+  return boost::math::quantile(boost::math::students_t(freedom), 0.975) * engine::jackknife_error(without);
 }
 
 using Rows = std::vector<std::vector<std::optional<double>>>;

@@ -53,10 +53,12 @@ std::string with_error(double value, double error, int most) {
   return plain(value, decimals) + " ± " + plain(error, decimals);
 }
 
-// "71 ± 2 %"
+// "71 ± 2 %"; "under 8 %" and "over 93 %" where the error leads beyond none and all.
 std::string percent(const Share& share) {
   const double value = 100.0 * share.value;
   const double error = 100.0 * share.error;
+  if (error >= 1.0 && value < error) return "under " + plain(std::ceil(value + error), 0) + " %";
+  if (error >= 1.0 && value + error > 100.0) return "over " + plain(std::floor(value - error), 0) + " %";
   const int decimals = error > 0.0 && error < 1.0 ? 1 : 0;
   return plain(value, decimals) + (error > 0.0 ? " ± " + plain(std::max(error, 0.1), decimals) : std::string()) + " %";
 }
@@ -257,8 +259,8 @@ std::string uncertainty_text(const UncertaintyReport& report) {
       out += shown_value(band->median, band->median_error) + ", " + shown_value(band->low, band->low_error) + " to " +
              shown_value(band->high, band->high_error);
       if (band->count < row.out->samples)
-        out += (row.out->in_full < row.out->samples ? " (of some " : " (of the ") + std::to_string(band->count) + " of " +
-               std::to_string(row.out->samples) + " samples that have one)";
+        out += (row.out->in_full < row.out->samples ? " (about " : " (") + std::to_string(band->count) + " of " +
+               std::to_string(row.out->samples) + " samples have one)";
       out += '\n';
     }
   }

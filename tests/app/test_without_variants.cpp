@@ -15,19 +15,23 @@ namespace {
 
 const std::string kCases = WHORL_SOURCE_DIR "/cases/";
 
-Json estimate(const Folder& folder, const std::string& name, const std::vector<std::string>& settings, bool light) {
-  std::vector<std::string> words{"estimate", name + ".json", "--json"};
-  if (light) words.emplace_back("--without-variants");
-  for (const std::string& setting : settings) words.insert(words.end(), {"--set", setting});
+// Without warnings of lines that the light answer does not follow.
+Json answer(const Folder& folder, const std::vector<std::string>& words) {
   const Shown shown = show(folder, words);
   INFO(shown.err);
   REQUIRE(shown.exit == 0);
   Json json = Json::parse(shown.out);
-  // of lines that the light answer does not follow
   Json& warnings = json["warnings"];
   for (std::size_t i = warnings.size(); i-- > 0;)
     if (warnings[i]["code"] == "run-point-not-converged") warnings.erase(i);
   return json;
+}
+
+Json estimate(const Folder& folder, const std::string& name, const std::vector<std::string>& settings, bool light) {
+  std::vector<std::string> words{"estimate", name + ".json", "--json"};
+  if (light) words.emplace_back("--without-variants");
+  for (const std::string& setting : settings) words.insert(words.end(), {"--set", setting});
+  return answer(folder, words);
 }
 
 // Paths at which the light answer differs; "-" in front where it has nothing.
@@ -100,23 +104,17 @@ TEST_CASE("without the run, too, the two answers and all said of them are the sa
       "-/results/(run_diameter_(mean|sd|min|max)|single_fibre_(low|high)|(line|thread)_population_mean)_um|"
       "-/results/line_(length|mass)_share|"
       "-/run/[0-9]+/(dry_diameter_um|fibre_length_share|torn|thread_diameter_um)");
-  const auto answer = [&](const std::string& name, const std::string& tier, bool without, bool trials) {
+  const auto of = [&](const std::string& name, const std::string& tier, bool without, bool trials) {
     std::vector<std::string> words{"estimate", name + ".json",        "--json", "--without-variants",
                                    "--set",    "model.tier=" + tier};
     if (without) words.emplace_back("--without-run");
     if (trials) words.insert(words.end(), {"--calibration", "law.json"});
-    const Shown shown = show(folder, words);
-    REQUIRE(shown.exit == 0);
-    Json json = Json::parse(shown.out);
-    Json& warnings = json["warnings"];
-    for (std::size_t i = warnings.size(); i-- > 0;)
-      if (warnings[i]["code"] == "run-point-not-converged") warnings.erase(i);
-    return json;
+    return answer(folder, words);
   };
   std::size_t left_out = 0;
   for (const std::string name : {"pcl-chloroform", "thin-jet-stalled", "slow-dripping"}) {
     for (const std::string tier : {"inertial", "tension"}) {
-      for (const std::string& path : changes(answer(name, tier, false, false), answer(name, tier, true, false))) {
+      for (const std::string& path : changes(of(name, tier, false, false), of(name, tier, true, false))) {
         INFO(name << ", " << tier << ": " << path);
         CHECK((is_variant(path) || std::regex_match(path, of_run)));
         ++left_out;
@@ -125,7 +123,7 @@ TEST_CASE("without the run, too, the two answers and all said of them are the sa
   }
   CHECK(left_out > 50);
   for (const std::string& path :
-       changes(answer("pcl-chloroform", "inertial", false, true), answer("pcl-chloroform", "inertial", true, true)))
+       changes(of("pcl-chloroform", "inertial", false, true), of("pcl-chloroform", "inertial", true, true)))
     CHECK(path.rfind("/options", 0) == 0);
   CHECK(show(folder, {"estimate", "pcl-chloroform.json", "--json", "--without-run"}).exit == 2);
 }

@@ -226,8 +226,8 @@ TEST_CASE("a case started from its neighbour has the answer that it has from not
     const model::Estimate alone = engine::estimate(cases[i], library, options);
     INFO(name << " " << i << " " << near[i].reason);
     REQUIRE(near[i].status == model::Status::done);
-    // two meshes, each fine enough for 1e-5 of the line speed
-    CHECK(std::abs(near[i].dry_diameter_m / alone.dry_diameter_m - 1.0) < 1e-5);
+    // two meshes, each fine enough for 1e-5 of the line speed, and nothing else between them
+    CHECK(std::abs(near[i].dry_diameter_m / alone.dry_diameter_m - 1.0) < 3e-6);
     CHECK(near[i].fibre_class == alone.fibre_class);
     CHECK(near[i].jet.work.rhs_evaluations < alone.jet.work.rhs_evaluations);
     CHECK(near[i].dry_diameter_m == other_order[2 - i].dry_diameter_m);

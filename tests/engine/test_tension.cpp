@@ -11,6 +11,7 @@
 #include "engine/hypercube.hpp"
 #include "whorl/engine/orifice_flow.hpp"
 #include "whorl/jet/tension.hpp"
+#include "whorl/jet/tension_path.hpp"
 #include "engine/tension_bench.hpp"
 #include "jet/tension_line.hpp"
 #include "solver/banded.hpp"
@@ -33,6 +34,22 @@ jet::TensionOptions drawn(double ratio, std::size_t cells = 160) {
 }
 
 }  // namespace
+
+TEST_CASE("pull of the solid: the largest along it, wherever the march puts its steps", "[eq:tension-jet]") {
+  // drag s (1 - s) over two steps: a quarter in the middle of the way, which no end of a step sees
+  for (const double middle : {0.3, 0.5, 0.8}) {
+    jet::PathResult solid;
+    for (const auto& [from, to] : {std::pair{0.0, middle}, std::pair{middle, 1.0}}) {
+      jet::PathResult::Step step{from, to, {}};
+      for (std::size_t k = 0; k < 4; ++k) {
+        const double s = from + (to - from) * static_cast<double>(k) / 3.0;
+        step.state[k][jet::PathState::kDrag] = s * (1.0 - s);
+      }
+      solid.step.push_back(step);
+    }
+    CHECK_THAT(jet::pull_of_solid(solid), WithinAbs(0.25, 1e-15));
+  }
+}
 
 // Trouton (1906); closed form u = u0 Dr^(z/L) of a Newtonian fibre drawn without inertia, gravity and air.
 TEST_CASE("Drawn Newtonian fibre follows Dr^(z/L)", "[eq:tension-jet]") {

@@ -48,7 +48,7 @@ export function nativeRunner(binary) {
 const kNoise =
   /(^|\.)(balances_relative|mass_closure|momentum_closure|energy_closure|convergence|work|error|bend|spread|seconds|made_by|p\d\d_error|median_error)(\.|$)/;
 
-// A slope is a difference of two results over a step of 2 %, so what the results leave is there 25 times as large, and against 1.
+// A slope is a difference of two results over half a per cent either way, so what the results leave is there 100 times as large, and against 1.
 const kSlope = /(^|\.)(elasticities|slopes|model_slopes|line_doubts)\./;
 
 /// Differences of two JSON values, numbers relative to their size: [{path, a, b, off}] above the tolerance, and how many numbers were held.
@@ -67,7 +67,7 @@ export function differences(
       return out;
     }
     const off = kSlope.test(path)
-      ? Math.abs(a - b) / 25 / Math.max(1, Math.abs(a), Math.abs(b))
+      ? Math.abs(a - b) / 100 / Math.max(1, Math.abs(a), Math.abs(b))
       : Math.abs(a - b) / Math.max(Math.abs(a), Math.abs(b));
     if (off > out.worst) {
       out.worst = off;
