@@ -285,7 +285,7 @@ std::string published_of(const io::Table& table, const std::vector<std::string>&
       if (key.column == column) keys.push_back(key.path);
   std::size_t torn = 0;
   if (table.has("torn"))
-    for (const auto& word : table.texts("torn")) torn += word == "true" || word == "1" ? 1 : 0;
+    for (const auto& word : table.texts("torn")) torn += word == "true" || word == "1" ? 1U : 0U;
   return study::published_sentence(keys, 2 * torn > table.rows.size());
 }
 

@@ -216,7 +216,6 @@ class JetReport {
   // From the sample before: the stretch of the chains.
   void step(std::size_t i, double speed, double relaxation) {
     const JetSample& sample = samples_[i];
-    const auto& y = sample.state;
     if (i > 0) {
       // nothing asks for the chains of a solid but a drawing
       if (!sample.solid || options_.keep_profile)
