@@ -24,6 +24,8 @@ constexpr int kMaxIterations = 10;       // beyond, a shorter step is cheaper
 constexpr int kMaxIterationsFixed = 60;  // fixed steps cannot be shortened
 constexpr double kNewtonGoal = 0.005;      // of the error weight; the last stage multiplies it by up to 31 (a/gamma)
 constexpr double kSlowContraction = 0.1;  // a slower iteration asks for a new Jacobian
+constexpr double kHardlyMoved = 30.0;     // times a difference: an unknown beyond it is hardly moved
+constexpr double kShareOfItself = 0.01, kLeastShare = 1e-11;  // a smaller one is moved by; of its scale at least
 constexpr double kLeastMemory = 1e-2;       // a contraction seen before is trusted down to this: it may have been luck
 
 bool all_finite(const VectorXd& v) { return (v.array() * 0.0).sum() == 0.0; }  // 0 * (infinity or NaN) is NaN
@@ -210,6 +212,21 @@ class Stepper {
     return false;
   }
 
+  // The last of the chain, where a boundary acts on it, once it is less than it was moved by: by a share of itself, and
+  // alone. What leaves a surface goes with the square of what is left there, and the secant over all of it misleads.
+  bool difference_at_end(double t, BorderedMatrix& matrix) {
+    const Index j = n_ - 1, m = matrix.border(), k = j - m;
+    if (std::abs(y[j]) > kHardlyMoved * std::abs(increment(j))) return true;
+    probe_ = y;
+    probe_[j] += std::max(kShareOfItself * std::abs(y[j]), kLeastShare * scale_[j]);
+    const double d = probe_[j] - y[j];
+    if (!evaluate(probe_, rate_, t)) return true;  // the secant has to do
+    matrix.above[k - 1] = (rate_[j - 1] - residual_[j - 1]) / d;
+    matrix.diagonal[k] = (rate_[j] - residual_[j]) / d;
+    for (Index i = 0; i < m; ++i) matrix.tail(i, 2) = (rate_[i] - residual_[i]) / d;
+    return true;
+  }
+
   bool difference(double t) {
     ++counters_.jacobians;
     factored_step_ = 0.0;
@@ -243,6 +260,7 @@ class Stepper {
         const double d = probe_[last] - y[last];
         for (Index i = 0; i < m; ++i) matrix.tail(i, last - (n_ - 3)) = (rate_[i] - residual_[i]) / d;
       }
+      if (!difference_at_end(t, matrix)) return false;
     }
     jacobian_known_ = jacobian_fresh_ = true;
     return true;

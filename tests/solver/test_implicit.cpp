@@ -228,6 +228,37 @@ TEST_CASE("implicit: heat equation decays at the closed rate of its difference f
   }
 }
 
+TEST_CASE("implicit: a chain that loses the square of its last unknown, down to less than a difference", "[solver][implicit]") {
+  // a dried surface: what flows in leaves as K y^2, so the last unknown is sqrt(inflow/K), here some 1e-7 of the others
+  constexpr double kLoss = 1e13;
+  constexpr Eigen::Index n = 8;
+  const auto drying = [](const VectorXd& y, VectorXd& d, double) {
+    double inflow = 0.0;
+    for (Eigen::Index i = 0; i + 1 < n; ++i) {
+      const double through = y[i + 1] - y[i];
+      d[i] = through - inflow;
+      inflow = through;
+    }
+    d[n - 1] = -kLoss * y[n - 1] * y[n - 1] - inflow;
+  };
+  MarchOptions options;
+  options.relative_tolerance = 1e-6;
+  const VectorXd start = VectorXd::Ones(n);
+  const auto r = march_implicit(drying, start, VectorXd::Ones(n), 0.0, 40.0, options, {}, {},
+                                {JacobianStructure::Kind::bordered_tridiagonal, 0});
+  REQUIRE(r.status == MarchStatus::reached_end);
+  const double inflow = r.state[n - 2] - r.state[n - 1];
+  // it lies far below the absolute tolerance: to some per cent
+  CHECK_THAT(kLoss * r.state[n - 1] * r.state[n - 1], WithinRel(inflow, 0.05));
+  // with the end held at nothing the rest decays by its slowest mode: cells of a rod, one end closed (closed form)
+  const double slowest = 4.0 * std::pow(std::sin(0.5 * std::numbers::pi / (2.0 * (n - 1) + 1.0)), 2);
+  const auto later = march_implicit(drying, r.state, VectorXd::Ones(n), 0.0, 20.0, options, {}, {},
+                                    {JacobianStructure::Kind::bordered_tridiagonal, 0});
+  REQUIRE(later.status == MarchStatus::reached_end);
+  CHECK_THAT(later.state[0] / r.state[0], WithinRel(std::exp(-20.0 * slowest), 1e-3));
+  CHECK(r.counters.accepted + r.counters.rejected < 400);
+}
+
 TEST_CASE("implicit: events are located to 1e-10, restart does not repeat them", "[solver][implicit][event]") {
   MarchOptions o;
   o.relative_tolerance = 1e-12;
