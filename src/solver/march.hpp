@@ -68,7 +68,8 @@ class DenseStep {
 /// exponents 0.2 - 0.75*0.04 and 0.04, safety 0.9, change limited to [0.2, 10], rounded (detail::round_ratio).
 /// Source: Dormand & Prince, J. Comput. Appl. Math. 6 (1980) 19; step control, first step and the stiffness test
 /// (h*|lambda| estimate above 3.25 on 15 steps without 6 in a row below) after Hairer, Norsett & Wanner, Solving
-/// Ordinary Differential Equations I, 2nd ed., II.4, and Hairer & Wanner II, IV.2 (from memory).
+/// Ordinary Differential Equations I, 2nd ed., II.4, and Hairer & Wanner II, IV.2 (from memory); or above 2.5 on 200
+/// steps in a row.
 // Long: the loop of a step, with its rejections, events and stiffness test, shares a dozen numbers that live on from
 // step to step.
 template <std::size_t N, class Rhs, class Observer = detail::NoObserver>
@@ -219,6 +220,10 @@ template <std::size_t N, class Rhs, class Observer = detail::NoObserver>
     double previous_error_power = std::pow(1e-4, kBeta);
     bool last_rejected = false;
     int stiff_steps = 0;
+    // The step control can hold the step just inside the limit, for ever: own choices.
+    constexpr double kNearStability = 2.5;
+    constexpr int kNearFor = 200;
+    int near_steps = 0;
     int easy_steps = 0;
     detail::PlannedSteps plan(options.plan);
 
@@ -338,12 +343,15 @@ template <std::size_t N, class Rhs, class Observer = detail::NoObserver>
           top += a * a;
           bottom += b * b;
         }
-        if (bottom > 0.0 && size * size * top > 3.25 * 3.25 * bottom) {
+        const double reach2 = bottom > 0.0 ? size * size * top / bottom : 0.0;  // (h*|lambda|)^2
+        if (reach2 > 3.25 * 3.25) {
           easy_steps = 0;
           stiff = ++stiff_steps >= 15;
         } else if (++easy_steps >= 6) {
           stiff_steps = 0;
         }
+        near_steps = reach2 > kNearStability * kNearStability ? near_steps + 1 : 0;
+        stiff = stiff || near_steps >= kNearFor;
       }
 
       if (go_on) {

@@ -1,6 +1,7 @@
 // A Latin hypercube over everything a user may set, for tests of robustness and for timings.
 #pragma once
 #include <array>
+#include <cmath>
 #include <cstdint>
 #include <vector>
 
@@ -35,6 +36,15 @@ class Hypercube {
     input.room.air_swirl = v[10];
     input.model.drying = i % 2 == 0 ? model::DryingModel::lumped : model::DryingModel::radial;
     return input;
+  }
+  /// Point i with gas along the jets: charges from one that leaves the orifices dry to one that never thins before its end.
+  [[nodiscard]] model::CaseInput with_gas(std::uint64_t i) const {
+    model::CaseInput out = input(i);
+    const double charge = out.operation.charge_volume_m3;
+    out.model.gas_breakthrough = model::GasBreakthrough::on;
+    out.model.flapping_draw = i % 4 == 0 ? 0.05 : 0.0;
+    out.operation.charge_volume_m3 = 0.1e-6 * std::pow(100.0, (charge - 10e-6) / 35e-6);
+    return out;
   }
   [[nodiscard]] std::uint64_t size() const { return design_.size(); }
 

@@ -3,7 +3,9 @@
 
 #include "catch.hpp"
 #include "engine/case_of.hpp"
+#include "engine/hypercube.hpp"
 #include "whorl/engine/estimate.hpp"
+#include "whorl/engine/line_jet.hpp"
 #include "whorl/jet/jet_inertial.hpp"
 #include "whorl/engine/orifice_flow.hpp"
 #include "whorl/engine/thread_flight.hpp"
@@ -116,6 +118,28 @@ TEST_CASE("work: Newton steps and paths of the estimate of every shipped case, w
   CHECK(estimate.jet.work.rhs_evaluations <= at_most(counted.right_hand_sides));
   CHECK(newton <= at_most(counted.run_newton));
   CHECK(right_hand_sides <= at_most(counted.run_right_hand_sides));
+}
+
+TEST_CASE("work: the finest filaments under gas, long solid before they land", "[engine][work]") {
+  // Steps that only stability or a dried surface held short took all of the 40,000 that are allowed. Points of the design of 5,000.
+  const testing::Hypercube design(io::built_in_library(), 5000);
+  for (const std::uint64_t point : {40U, 1360U, 3038U}) {
+    INFO(point);
+    model::CaseInput input = design.with_gas(point);
+    input.model.tier = model::Tier::inertial;
+    const engine::Setup setup = engine::resolve(input, io::built_in_library());
+    const auto start = engine::solve_orifice(setup, input.operation.charge_volume_m3);
+    const model::JetContext context = setup.jet_context(start.flow);
+    REQUIRE(context.gas.blows());
+    jet::JetOptions options = engine::jet_options(setup);
+    for (const auto drying : {model::DryingModel::lumped, model::DryingModel::radial}) {
+      options.drying = drying;
+      const model::Jet jet = jet::solve_inertial_jet(context, options);
+      CHECK(jet.status == model::Status::done);
+      CHECK(jet.solidified);
+      CHECK(jet.work.steps < 3000);
+    }
+  }
 }
 
 TEST_CASE("work: exchange at the surface of torn threads of every shipped case that tears", "[engine][work][eq:thread-flight]") {
