@@ -33,6 +33,9 @@ endif()
 target_compile_options(whorl_options INTERFACE -ffp-contract=off)
 # Nobody reads errno after a square root or a logarithm; results are the same.
 target_compile_options(whorl_options INTERFACE -fno-math-errno)
+# Sums in the order in which they are written, whatever the processor has; and quantiles in double, for "long double" is another
+# type on every machine.
+target_compile_definitions(whorl_options INTERFACE EIGEN_DONT_VECTORIZE BOOST_MATH_PROMOTE_DOUBLE_POLICY=false)
 
 # Headers that every source of a layer would read anew, read once per layer: src/precompiled/NAME.hpp. Only the optimised build
 # uses them. With sanitizers, coverage, fuzzing and in debug builds (presets `dev` and `coverage`) every source reads its own
@@ -79,6 +82,9 @@ function(whorl_layer NAME)
   target_compile_features(whorl_${NAME} PUBLIC cxx_std_20)
   target_link_libraries(whorl_${NAME} PUBLIC ${ARG_PUBLIC} PRIVATE ${ARG_PRIVATE} fmt::fmt $<BUILD_INTERFACE:whorl_options>)
   set_target_properties(whorl_${NAME} PROPERTIES EXPORT_NAME ${NAME})
+  if(NOT WHORL_BUILD_PAGE)
+    whorl_take_elementary(whorl_${NAME})
+  endif()
   if(NOT (WHORL_TOGETHER AND NAME MATCHES "^(model|solver)$"))  # there each header is read only once anyway
     whorl_precompile(whorl_${NAME} ${NAME})
   endif()

@@ -53,7 +53,12 @@ std::string version_text(const std::string& command_line_library) {
 #endif
   text += "; sweeps to SQLite ";
   text += table::database_library().empty() ? "no" : "yes";
-  text += "; sanitizers " WHORL_SANITIZERS ", fused multiply-add no\n";
+  text += "; sanitizers " WHORL_SANITIZERS ", fused multiply-add no, elementary functions ";
+#ifdef WHORL_WITH_ELEMENTARY
+  text += "of musl\n";
+#else
+  text += "of the C library\n";
+#endif
   text += "property library: sha256:" + answer::built_in_basis().sha256;
   return text;
 }

@@ -120,6 +120,11 @@ class UnitSystem {
 }  // namespace
 
 UnitMatch convert_unit(double number, const std::string& from, const std::string& to, double& value) {
+  const UnitMatch plain = convert_plain_unit(number, from, to, value);
+  return plain == UnitMatch::unknown ? convert_database_unit(number, from, to, value) : plain;
+}
+
+UnitMatch convert_database_unit(double number, const std::string& from, const std::string& to, double& value) {
   const std::lock_guard<std::mutex> lock(UnitSystem::mutex());
   const cv_converter* conversion = nullptr;
   const UnitMatch match = UnitSystem::instance().converter(from, to, conversion);

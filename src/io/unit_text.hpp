@@ -3,6 +3,7 @@
 #include <span>
 #include <string>
 #include <string_view>
+#include <vector>
 
 namespace whorl::io {
 
@@ -18,8 +19,16 @@ struct CommonUnit {
 };
 [[nodiscard]] std::span<const CommonUnit> common_units();
 
-/// Thread-safe conversion through UDUNITS; `value` is set only when converted.
+/// Thread-safe conversion by the table of plain units, and what that does not know through UDUNITS (on the page: not at all);
+/// `value` is set only when converted.
 [[nodiscard]] UnitMatch convert_unit(double number, const std::string& from, const std::string& to, double& value);
+/// By the table of plain units alone, and through UDUNITS alone.
+[[nodiscard]] UnitMatch convert_plain_unit(double number, const std::string& from, const std::string& to,
+                                           double& value);
+[[nodiscard]] UnitMatch convert_database_unit(double number, const std::string& from, const std::string& to,
+                                              double& value);
+/// Every name in the table of plain units, with every prefix it takes.
+[[nodiscard]] std::vector<std::string> plain_unit_names();
 
 /// Without spaces and tabs at both ends.
 [[nodiscard]] std::string_view trimmed(std::string_view text);

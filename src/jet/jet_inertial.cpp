@@ -11,6 +11,7 @@
 #include <utility>
 #include <vector>
 
+#include "model/vector_length.hpp"
 #include "solver/implicit.hpp"
 #include "solver/march.hpp"
 #include "whorl/jet/jet_report.hpp"
@@ -472,8 +473,8 @@ class JetRun {
 
   double line_speed(const double* y) const {
     const double omega = context_.speed_rad_s;
-    return std::hypot(y[JetState::kVx] + omega * y[JetState::kY], y[JetState::kVy] - omega * y[JetState::kX],
-                      y[JetState::kVz]);
+    return model::vector_length(y[JetState::kVx] + omega * y[JetState::kY],
+                                y[JetState::kVy] - omega * y[JetState::kX], y[JetState::kVz]);
   }
 
   // Parts into which a step is cut for the report: at most 10 % change of line speed, and for drawing 0.1 rad of turn.

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "model/vector_length.hpp"
 #include "whorl/model/breakup.hpp"
 #include "whorl/model/liquid.hpp"
 
@@ -279,7 +280,7 @@ class JetReport {
     station.z_m = y[JetState::kZ];
     station.radius_m = radius_at(sample);
     station.speed_m_s = local.speed_m_s;
-    station.lab_speed_m_s = std::hypot(y[JetState::kVx], y[JetState::kVy], y[JetState::kVz]);
+    station.lab_speed_m_s = model::vector_length(y[JetState::kVx], y[JetState::kVy], y[JetState::kVz]);
     station.diameter_m = local.diameter_m;
     station.temperature_K = here.temperature();
     station.solvent_ratio = here.ratio();

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "model/vector_length.hpp"
+
 namespace whorl::jet {
 namespace {
 
@@ -20,7 +22,7 @@ double turns_in(const P::Array& a, const P::Array& b, double stations) {
 double speed_of(const model::JetContext& context, const JetSample& sample) {
   const auto& s = sample.state;
   const double omega = context.speed_rad_s;
-  return std::hypot(s[J::kVx] + omega * s[J::kY], s[J::kVy] - omega * s[J::kX], s[J::kVz]);
+  return model::vector_length(s[J::kVx] + omega * s[J::kY], s[J::kVy] - omega * s[J::kX], s[J::kVz]);
 }
 
 }  // namespace

@@ -111,6 +111,32 @@ TEST_CASE("common units agree with UDUNITS", "[io][units]") {
   }
 }
 
+TEST_CASE("plain units agree with UDUNITS", "[io][units]") {
+  // In SI units of all that a key can have; each plain unit fits one or none.
+  const std::vector<std::string> si{"m", "kg", "s", "K", "mol", "kg/mol", "Pa", "N", "J", "W", "Pa s", "m2/s", "m3", "1/s", "rad",
+                                    "rad/s", "1"};
+  int held = 0;
+  for (const std::string& name : io::plain_unit_names()) {
+    CAPTURE(name);
+    int fits = 0;
+    for (const std::string& unit : si) {
+      double plain = 0.0, expected = 0.0;
+      if (io::convert_plain_unit(3.7, name, unit, plain) != io::UnitMatch::converted) continue;
+      ++fits;
+      const auto match = io::convert_database_unit(3.7, name, unit, expected);
+      if (match == io::UnitMatch::unknown) continue;  // "kmetre"; or not in this version's database
+      ++held;
+      CHECK(match == io::UnitMatch::converted);
+      CAPTURE(unit, plain, expected);
+      // A column of mercury weighs 0.14 ppm more or less, by whom one asks, and UDUNITS takes it for a torr.
+      const double tolerance = name == "mmHg" || name == "torr" || name == "Torr" ? 6e-7 : 1e-14;
+      CHECK_THAT(plain, WithinRel(expected, tolerance));
+    }
+    CHECK(fits == 1);
+  }
+  CHECK(held > 300);
+}
+
 TEST_CASE("texts that are no quantity of the wanted kind are refused", "[io][units]") {
   CHECK(refusal("200 Hz", "rad/s").find("does not fit") != std::string::npos);
   CHECK(refusal("200 1/s", "rad/s").find("does not fit") != std::string::npos);
@@ -215,14 +241,15 @@ TEST_CASE("concentrations carry their basis", "[io][units]") {
 
 TEST_CASE("units may be parsed from many threads", "[io][units]") {
   // UDUNITS itself is not thread-safe; with its lock removed this fails or crashes under the thread sanitizer.
-  const std::vector<std::string> texts{"1 km", "1000 m", "100000 cm", "1e6 mm", "1e9 um", "0.001 Mm"};
+  const std::vector<std::string> texts{"4.97096954 furlong", "1093.6132983 yard", "0.621371192237 mile", "0.539956803456 nautical_mile",
+                                       "546.80664917 fathom", "198.838782 rod"};
   std::vector<int> wrong(8, 0);
   std::vector<std::thread> threads;
   for (std::size_t t = 0; t < wrong.size(); ++t)
     threads.emplace_back([&, t] {
       for (int i = 0; i < 500; ++i) {
         const double value = read(texts[(t + static_cast<std::size_t>(i)) % texts.size()], "m");
-        if (std::abs(value - 1000.0) > 1e-9) ++wrong[t];
+        if (std::abs(value - 1000.0) > 0.1) ++wrong[t];  // feet of a survey among them
       }
     });
   for (std::thread& thread : threads) thread.join();

@@ -1,12 +1,12 @@
-// Units without UDUNITS, for the page: products, quotients and powers of the units of a laboratory, with the metric
-// prefixes. What is not
-// known here ends in the same error as a misspelt unit on the command line, which names it. tests/page holds it
-// against UDUNITS.
+// Units of a laboratory without UDUNITS: their products, quotients and powers, with the metric prefixes. What is known here is
+// converted here, on the command line as on the page, so that both have the same factor to the last bit; UDUNITS answers for
+// the rest, and the page refuses it as it refuses a misspelt unit. A test holds every name against UDUNITS.
 #include <array>
 #include <cmath>
 #include <optional>
 #include <string>
 #include <string_view>
+#include <vector>
 
 #include "io/unit_text.hpp"
 
@@ -85,7 +85,7 @@ constexpr std::array kNamed{
     Named{"dyn", 1e-5, kForce, true},
     Named{"dyne", 1e-5, kForce, true},
     Named{"J", 1.0, kEnergy, true},
-    Named{"cal", 4.184, kEnergy, true},
+    Named{"cal", 4.1868, kEnergy, true},
     Named{"W", 1.0, {2, 1, -3, 0, 0, 0}, true},
     Named{"P", 0.1, kViscosity, true},
     Named{"poise", 0.1, kViscosity, true},
@@ -118,6 +118,12 @@ constexpr std::array kPrefixes{
     Prefix{"\u00b5", 1e-6}, Prefix{"\u03bc", 1e-6}, Prefix{"n", 1e-9},   Prefix{"p", 1e-12},  Prefix{"micro", 1e-6},
     Prefix{"milli", 1e-3},  Prefix{"centi", 1e-2},  Prefix{"kilo", 1e3}, Prefix{"mega", 1e6}, Prefix{"nano", 1e-9}};
 
+/// "microgram", but not "microN", which is a micron to those who do not look at capitals.
+bool goes_with(const Prefix& prefix, const Named& unit) {
+  constexpr std::size_t kWord = 4;  // letters
+  return unit.prefixed && (prefix.name.size() < kWord || unit.name.size() >= kWord);
+}
+
 const Named* named(std::string_view name) {
   for (const Named& each : kNamed)
     if (each.name == name) return &each;
@@ -133,7 +139,7 @@ std::optional<Unit> symbol(std::string_view name) {
     for (const Prefix& prefix : kPrefixes) {
       if (one.substr(0, prefix.name.size()) != prefix.name) continue;
       const Named* found = named(one.substr(prefix.name.size()));
-      if (found != nullptr && found->prefixed) return Unit{prefix.scale * found->scale, found->powers, 0.0};
+      if (found != nullptr && goes_with(prefix, *found)) return Unit{prefix.scale * found->scale, found->powers, 0.0};
     }
   }
   return std::nullopt;
@@ -231,7 +237,17 @@ std::optional<Unit> unit_of(std::string text) {
 
 }  // namespace
 
-UnitMatch convert_unit(double number, const std::string& from, const std::string& to, double& value) {
+std::vector<std::string> plain_unit_names() {
+  std::vector<std::string> names;
+  for (const Named& each : kNamed) {
+    names.emplace_back(each.name);
+    for (const Prefix& prefix : kPrefixes)
+      if (goes_with(prefix, each)) names.push_back(std::string(prefix.name) + std::string(each.name));
+  }
+  return names;
+}
+
+UnitMatch convert_plain_unit(double number, const std::string& from, const std::string& to, double& value) {
   const auto source = unit_of(from);
   if (!source) return UnitMatch::unknown;
   const auto target = unit_of(to);
