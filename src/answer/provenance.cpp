@@ -68,9 +68,13 @@ Basis basis_of_file(const std::string& kind, const std::string& path) {
 }
 
 Basis built_in_basis() {
-  std::string text;
-  for (const auto& file : io::builtin_files()) text += file.text();
-  return {"property library", "built-in", io::sha256_hex(text), {}};
+  // Once: every command line has it in the text of --version, and the page runs many in one process.
+  static const std::string digest = [] {
+    std::string text;
+    for (const auto& file : io::builtin_files()) text += file.text();
+    return io::sha256_hex(text);
+  }();
+  return {"property library", "built-in", digest, {}};
 }
 
 std::string short_digest(std::string_view sha256) { return std::string(sha256.substr(0, kShown)); }

@@ -5,9 +5,11 @@
 #include <cmath>
 #include <optional>
 
-#include "whorl/engine/jet_variants.hpp"
+#include "whorl/engine/line_jet.hpp"
+#include "whorl/engine/orifice_flow.hpp"
 #include "whorl/engine/uncertain.hpp"
 #include "whorl/model/error.hpp"
+#include "whorl/model/jet.hpp"
 
 namespace whorl::engine {
 namespace {
@@ -16,20 +18,38 @@ constexpr double kOneSdLow = 0.15865525393145707;
 constexpr double kLeastPart = 1e-3;  // of ln d: less is not worth a line, and drowns in what a march leaves
 constexpr double kOneSdHigh = 1.0 - kOneSdLow;
 
-// ln of the dry diameter of the first jet; none where no fibre forms.
-std::optional<double> log_line(const model::CaseInput& input, const model::Library& library) {
+// The first jet, as far as the line that it lays hangs on it.
+struct FirstLine {
+  double dry_diameter_m{};
+  double air_weber{};
+  /// ln of the diameter as laid: the draw of the air on the way comes on top of the march.
+  [[nodiscard]] double log_diameter(const model::ModelInput& how) const {
+    return std::log(dry_diameter_m) - 0.5 * std::log(model::excess_draw(how.excess_draw, how.flapping_draw, air_weber));
+  }
+};
+
+// None where no fibre forms.
+std::optional<FirstLine> first_line(const model::CaseInput& input, const model::Library& library) {
   try {
     const Setup setup = resolve(input, library);
     const OrificeSolution start = solve_orifice(setup, input.operation.charge_volume_m3);
     if (start.status != model::Status::done || !(start.flow.flow_m3_s > 0.0)) return {};
     jet::TensionMemory none;
+    jet::JetOptions options = jet_options(setup);
+    options.only_diameter = true;
     const model::Jet jet =
-        solve_jet(setup, setup.jet_context(start.flow), jet_options(setup), none, jet::Effort::companion).jet;
+        solve_jet(setup, setup.jet_context(start.flow), options, none, jet::Effort::companion).jet;
     if (jet.status != model::Status::done || !(jet.dry_diameter_m > 0.0)) return {};
-    return std::log(jet.dry_diameter_m) - 0.5 * std::log(draw_of(setup, jet));
+    return FirstLine{jet.dry_diameter_m, jet.air_weber};
   } catch (const InputError&) {
     return {};  // a doubt moved out of what the relations take
   }
+}
+
+std::optional<double> log_line(const model::CaseInput& input, const model::Library& library) {
+  const auto line = first_line(input, library);
+  if (!line) return {};
+  return line->log_diameter(input.model);
 }
 
 model::CaseInput without_tension(model::CaseInput input) {
@@ -67,8 +87,9 @@ LineDirections line_directions(const model::CaseInput& input, const model::Libra
 LineBand line_band(const model::CaseInput& input, const model::Library& library) {
   LineBand out;
   const model::CaseInput quick = without_tension(input);
-  const auto middle = log_line(quick, library);
-  if (!middle) return out;
+  const auto line = first_line(quick, library);
+  if (!line) return out;
+  const double middle = line->log_diameter(quick.model);
   const Setup setup = resolve(input, library);
   const auto doubts = join_uncertain(uncertain_properties(setup), uncertain_model_form(input));
   double sum = 0.0;
@@ -82,9 +103,10 @@ LineBand line_band(const model::CaseInput& input, const model::Library& library)
     for (const double u : {kOneSdLow, kOneSdHigh}) {
       model::CaseInput moved = quick;
       doubt.apply(moved, quantile(doubt.spread, u));
-      const auto there = log_line(moved, library);
+      // the draw comes after the march, which need not be repeated for it
+      const auto there = doubt.key == "model.excess_draw" ? line->log_diameter(moved.model) : log_line(moved, library);
       if (!there) continue;
-      squares += (*there - *middle) * (*there - *middle);
+      squares += (*there - middle) * (*there - middle);
       ++sides;
     }
     if (sides == 0) continue;

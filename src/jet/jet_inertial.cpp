@@ -280,6 +280,11 @@ class JetRun {
         equations_.solid = true;
         watch_solid = false;
         jet_.solidified = true;
+        if (options_.only_diameter) {
+          jet_.status = model::Status::done;
+          jet_.reason = "followed until the draw is frozen";
+          break;
+        }
         jet_.solidification_kind =
             model::solidifies_by_crystallisation(fluid_, equations_.deciding_phi(y.data()), y[JetState::kTemperature])
                 ? "crystallised"

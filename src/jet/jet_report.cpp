@@ -146,6 +146,20 @@ class JetReport {
     without_gas_.gas = {};
   }
 
+  void only_diameter() {
+    for (std::size_t i = 0; i < samples_.size(); ++i) {
+      const JetSample& sample = samples_[i];
+      const bool last = i + 1 == samples_.size();
+      if (sample.solid && !last) continue;
+      const double* y = sample.state.data();
+      const model::JetLocal local = model::jet_local(context_, y, sample.surface_ratio, sample.solid,
+                                                     model::axes_of_release(context_.speed_rad_s * sample.time_s));
+      const model::Liquid flow = model::liquid_at(fluid_, y[JetState::kSolvent], y[JetState::kTemperature]);
+      if (!sample.solid) note_air(local, flow.surface_tension_N_m);
+      if (last) report_end(context_, options_, sample, local, flow, jet_);
+    }
+  }
+
   void run() {
     threads_.reserve(samples_.size());
     if (options_.keep_profile) jet_.profile.reserve(samples_.size());
@@ -239,11 +253,15 @@ class JetReport {
     here.momentum_N = context_.polymer_flow_kg_s * (1.0 + here.ratio()) * here.local.speed_m_s;
   }
 
+  void note_air(const model::JetLocal& local, double sigma) {
+    const double wind2 = local.wind_along_m_s * local.wind_along_m_s + local.wind_across_m_s * local.wind_across_m_s;
+    jet_.air_weber = std::max(jet_.air_weber, context_.air->density_kg_m3 * wind2 * local.diameter_m / sigma);
+  }
+
   void note_liquid(const Here& here) {
     const model::JetLocal& local = here.local;
     const double sigma = here.liquid.surface_tension_N_m;
-    const double wind2 = local.wind_along_m_s * local.wind_along_m_s + local.wind_across_m_s * local.wind_across_m_s;
-    jet_.air_weber = std::max(jet_.air_weber, context_.air->density_kg_m3 * wind2 * local.diameter_m / sigma);
+    note_air(local, sigma);
     jet_.tension_ratio = std::max(jet_.tension_ratio, std::abs(here.tension_N) / here.momentum_N);
     threads_.push_back({here.sample.time_s, local.speed_m_s,
                         {0.5 * local.diameter_m, local.density_kg_m3, here.liquid.viscosity_Pa_s(), sigma,
@@ -319,7 +337,12 @@ class JetReport {
 
 void report_jet(const model::JetContext& context, const JetOptions& options, const std::vector<JetSample>& samples,
                 model::Jet& jet) {
-  JetReport(context, options, samples, jet).run();
+  JetReport report(context, options, samples, jet);
+  if (options.only_diameter) {
+    report.only_diameter();
+  } else {
+    report.run();
+  }
 }
 
 }  // namespace whorl::jet

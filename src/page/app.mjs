@@ -8,10 +8,9 @@ import {wantedText, isWanted} from './window_panel.mjs';
 /// What a setting that moves asks for; companions of the answer and the spread over the run follow while nothing moves.
 const kLight = ['--json', '--without-variants', '--without-run'];
 
-/// Rest after a move before the answer, which is quick, and before the one with tension and the map, which the next move
-/// would stop half-way, ms.
-const kShortRest = 10,
-  kRest = 60;
+/// Rest after a move before the answer with tension and the map, which the next move would stop half-way, ms. The one
+/// without tension is asked for at once.
+const kRest = 50;
 
 const kColumns = 15,
   kRows = 11;
@@ -231,9 +230,9 @@ export class App {
       this.layAxes();
     this.engine.drop('answer', 'confirm', 'map', 'idle');
     this.moved = performance.now();
+    // Asked before anything is drawn, so that the worker computes meanwhile.
+    this.compute(version);
     this.paint(what);
-    clearTimeout(this.waiting);
-    this.waiting = setTimeout(() => this.compute(version), what === 'case' ? 0 : kShortRest);
   }
 
   async compute(version) {

@@ -1,5 +1,8 @@
 // Workers that run the program: what is asked first in the order of its rank, what nobody wants any more is dropped.
 
+/// Stopped workers begin afresh with the first answer, or after this, ms.
+const kRenewAfter = 100;
+
 const kRanks = {answer: 0, table: 1, confirm: 2, map: 3, idle: 4};
 
 export class Engine {
@@ -36,9 +39,10 @@ export class Engine {
         const job = seat.busy;
         seat.busy = null;
         if (job && job.id === data.id) {
+          if (data.answer.broken) this.stop(seat); // its memory may be in any state
           job.resolve({...data.answer, ms: data.ms});
-          if (data.answer.broken) this.renew(seat); // its memory may be in any state
         }
+        this.renew();
         this.next();
       };
     });
@@ -46,9 +50,20 @@ export class Engine {
     return seat;
   }
 
-  renew(seat) {
+  stop(seat) {
     seat.worker.terminate();
-    this.seats[seat.index] = this.seat(seat.index);
+    seat.up = false;
+    seat.stopped = true;
+  }
+
+  /// Workers that were stopped begin afresh: not at once, for a setting that moves wants the cores for its answer.
+  renew() {
+    clearTimeout(this.renewing);
+    this.renewing = undefined;
+    for (const {index, stopped} of this.seats) if (stopped) this.seats[index] = this.seat(index);
+  }
+  renewLater() {
+    this.renewing ??= setTimeout(() => this.renew(), kRenewAfter);
   }
 
   /// request: {args, files, read, profile}; rank: answer, table, confirm, map or idle; group: what drop() names; brief: worth finishing.
@@ -69,7 +84,8 @@ export class Engine {
       seat.busy.resolve(null);
       if (seat.busy.brief) continue;
       seat.busy = null;
-      this.renew(seat);
+      this.stop(seat);
+      this.renewLater();
     }
   }
 

@@ -1,10 +1,13 @@
 // A jet that floats round the vessel before it arrives: a march takes steps of many turns there, and none may be lost;
 // and what is said of it must not hang on the last digits of a setting.
 #include <cmath>
+#include <string>
 
 #include "catch.hpp"
 #include "whorl/engine/estimate.hpp"
 #include "whorl/engine/line_band.hpp"
+#include "whorl/engine/line_jet.hpp"
+#include "whorl/engine/orifice_flow.hpp"
 #include "whorl/model/constants.hpp"
 #include "whorl/study/loaded_case.hpp"
 
@@ -48,6 +51,28 @@ TEST_CASE("turns: the same with and without a drawing, and those of the path") {
     swept += std::atan2(a.x_m * b.y_m - a.y_m * b.x_m, a.x_m * b.x_m + a.y_m * b.y_m);
   }
   CHECK(std::abs(std::abs(swept) / (2.0 * model::kPi) - drawn.turns) < 1e-6 * drawn.turns);
+}
+
+TEST_CASE("a jet followed only until its draw is frozen lays the diameter of the whole flight") {
+  for (const char* name : {"pcl-chloroform", "peo-water-training", "pmma-acetone-dry", "ps-thf-sweep", "thin-jet-stalled"}) {
+    CAPTURE(name);
+    study::LoadedCase loaded = study::load_case(std::string(WHORL_SOURCE_DIR "/cases/") + name + ".json");
+    loaded.file.input.model.tier = model::Tier::inertial;
+    loaded.file.input.model.drying = model::DryingModel::lumped;
+    const engine::Setup setup = engine::resolve(loaded.file.input, loaded.library);
+    const auto start = engine::solve_orifice(setup, loaded.file.input.operation.charge_volume_m3);
+    jet::JetOptions options = engine::jet_options(setup);
+    const model::Jet whole = jet::solve_inertial_jet(setup.jet_context(start.flow), options);
+    options.only_diameter = true;
+    const model::Jet part = jet::solve_inertial_jet(setup.jet_context(start.flow), options);
+    REQUIRE(whole.status == model::Status::done);
+    REQUIRE(part.status == model::Status::done);
+    // A solid keeps its speed but for what the march leaves: a tolerance a step, and 92 turns in the last of these cases.
+    CHECK(std::abs(part.dry_diameter_m / whole.dry_diameter_m - 1.0) < 5.0 * options.relative_tolerance);
+    CHECK(part.air_weber == whole.air_weber);
+    CHECK(part.solidified == whole.solidified);
+    CHECK((part.work.rhs_evaluations < whole.work.rhs_evaluations || !whole.solidified));
+  }
 }
 
 TEST_CASE("band of one line: the twelfth digit of the speed does not move it") {
