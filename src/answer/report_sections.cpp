@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <nlohmann/json.hpp>
+#include <utility>
 
 #include "answer/explanation_text.hpp"
 #include "answer/report_blocks.hpp"
@@ -150,14 +151,14 @@ Json numbers_json(const std::vector<double>& values, const std::vector<std::size
 // The stations of a jet, few enough for a page: a path within a tenth of a millimetre, profiles within half a per cent
 // of their range.
 Json jet_json(const model::Estimate& e) {
-  const io::Table table = io::parse_table(io::profile_csv(e.jet.profile), "profile");
-  const auto x = table.numbers("x_mm");
-  const auto y = table.numbers("y_mm");
-  const auto path = figures::thinned({x, y}, {0.1, 0.1}, table.numbers(kProfileX));
+  const auto along = io::profile_numbers(e.jet.profile, kProfileX);
+  const auto x = io::profile_numbers(e.jet.profile, "x_mm");
+  const auto y = io::profile_numbers(e.jet.profile, "y_mm");
+  const auto path = figures::thinned({x, y}, {0.1, 0.1}, along);
   std::vector<std::vector<double>> channels;
   std::vector<double> tolerances;
   for (const char* name : kProfilePanels) {
-    auto values = table.numbers(name);
+    auto values = io::profile_numbers(e.jet.profile, name);
     const auto [low, high] = std::minmax_element(values.begin(), values.end());
     if (*low > 0.0) {
       for (double& v : values) v = std::log(v);
@@ -167,10 +168,10 @@ Json jet_json(const model::Estimate& e) {
     }
     channels.push_back(std::move(values));
   }
-  const auto kept = figures::thinned(channels, tolerances, table.numbers(kProfileX));
+  const auto kept = figures::thinned(channels, tolerances, along);
   Json profile = Json::object();
-  profile[kProfileX] = numbers_json(table.numbers(kProfileX), kept);
-  for (const char* name : kProfilePanels) profile[name] = numbers_json(table.numbers(name), kept);
+  profile[kProfileX] = numbers_json(along, kept);
+  for (const char* name : kProfilePanels) profile[name] = numbers_json(io::profile_numbers(e.jet.profile, name), kept);
   return Json{{"reason", e.jet.reason},
               {"path_x", numbers_json(x, path)},
               {"path_y", numbers_json(y, path)},
@@ -282,14 +283,13 @@ PageSection explorer_section(const study::LoadedCase& loaded, const model::Estim
     if (at[i] != nullptr && draws_jet(*at[i])) {
       point["jet"] = jet_json(*at[i]);
       // Axes that hold every jet, so that two picks can be compared.
-      const io::Table stations = io::parse_table(io::profile_csv(at[i]->jet.profile), "profile");
       for (auto& panel : profile.panels) {
-        const auto numbers = stations.numbers(panel.column);
+        const auto numbers = io::profile_numbers(at[i]->jet.profile, panel.column);
         const auto [low, high] = std::minmax_element(numbers.begin(), numbers.end());
         panel.reach.push_back(*low);
         panel.reach.push_back(*high);
       }
-      profile.x_reach.push_back(stations.numbers(kProfileX).back());
+      profile.x_reach.push_back(io::profile_numbers(at[i]->jet.profile, kProfileX).back());
     } else {
       point["jet"] = nullptr;
     }
@@ -312,12 +312,17 @@ PageSection explorer_section(const study::LoadedCase& loaded, const model::Estim
 }
 
 // What `explain` says of this case, and of a tenth more speed (at rest or at the limit: a tenth more pressure).
-PageSection explanation_section(const study::LoadedCase& loaded, int threads, engine::RunCount* run_count) {
+PageSection explanation_section(const study::LoadedCase& loaded, const model::Estimate& own, int threads,
+                                engine::RunCount* run_count) {
   const run::ParallelOptions parallel{threads, run_count, true};
   engine::EstimateOptions one;
   one.run_distribution = false;
-  const study::PointReport report =
-      study::report_point(loaded, case_title(loaded), run::parallel_neighbours(loaded, one, parallel), run_count);
+  // what is explained is what the equations say, without trials
+  study::OperatingPoint point = loaded.trials
+                                    ? study::point_of(loaded, loaded.file.input, true, run_count)
+                                    : study::OperatingPoint{engine::resolve(loaded.file.input, loaded.library), own};
+  const study::PointReport report = study::report_point(loaded, {case_title(loaded), std::move(point)},
+                                                        run::parallel_neighbours(loaded, one, parallel));
   PageCount count{"why"};
   PageSection section{"why", "Why the fibre is what it is",
                       page_blocks(document::document_of(explain_point(report)).blocks, count)};
@@ -328,14 +333,14 @@ PageSection explanation_section(const study::LoadedCase& loaded, int threads, en
     if (!(own > 0.0) || 1.1 * own > key->maximum) continue;
     model::CaseInput more = loaded.file.input;
     key->set(more, 1.1 * own);
-    const auto named = [&](const model::CaseInput& input) {
-      study::NamedPoint at{io::value_text(*key, key->get(input).value_or(0.0), 6),
-                           {engine::resolve(input, loaded.library), {}}};
-      at.point.estimate = engine::estimate(at.point.setup, one);
-      run_count->add(1);
-      return at;
+    const auto named = [&](const model::CaseInput& input, study::OperatingPoint point) {
+      return study::NamedPoint{io::value_text(*key, key->get(input).value_or(0.0), 6), std::move(point)};
     };
-    const study::ChangeReport change = study::report_change(named(loaded.file.input), named(more));
+    study::OperatingPoint at_more{engine::resolve(more, loaded.library), {}};
+    at_more.estimate = engine::estimate(at_more.setup, one);
+    run_count->add(1);
+    const study::ChangeReport change =
+        study::report_change(named(loaded.file.input, report.at.point), named(more, std::move(at_more)));
     const bool speed = std::string_view(name) == "operation.rotation_speed";
     section.html += figures::html_heading(std::string("What 10 % more ") +
                                           (speed ? "rotation speed" : "gas overpressure") + " changes");

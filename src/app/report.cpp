@@ -50,7 +50,7 @@ int run_report(const ReportArguments& arguments, const console::Streams& streams
   run::Progress progress(run::progress_stream(streams.err));
   options.run_count = progress.run_count();
   // before the first of them begins: how long all of it will take
-  constexpr std::size_t kTenthMore = 2;
+  constexpr std::size_t kTenthMore = 1;
   const std::size_t grid_points =
       arguments.map ? static_cast<std::size_t>(speeds) * static_cast<std::size_t>(pressures) : 0;
   progress.run_count()->expect(study::runs_of_point(loaded.file.input) + kTenthMore + grid_points);
@@ -76,7 +76,7 @@ int run_report(const ReportArguments& arguments, const console::Streams& streams
     page.sections.push_back(answer::warning_section(said));
     try {
       const run::StopSignals stop;
-      page.sections.push_back(answer::explanation_section(loaded, arguments.threads, progress.run_count()));
+      page.sections.push_back(answer::explanation_section(loaded, estimate, arguments.threads, progress.run_count()));
     } catch (const engine::Interrupted&) {
       return console::kInterrupted;
     }

@@ -1,7 +1,11 @@
 #include "whorl/io/profile_table.hpp"
 
+#include <algorithm>
 #include <array>
+#include <cmath>
+#include <stdexcept>
 
+#include "io/table.hpp"
 #include "whorl/io/csv.hpp"
 
 namespace whorl::io {
@@ -84,6 +88,11 @@ constexpr std::array kThreadColumns{
 };
 
 template <class Station>
+double value_of(const StationColumn<Station>& column, const Station& station) {
+  return (column.get(station) - column.offset) * column.scale;
+}
+
+template <class Station>
 std::string csv_of(std::span<const StationColumn<Station>> columns, const std::vector<Station>& profile) {
   std::string text;
   for (std::size_t i = 0; i < columns.size(); ++i) {
@@ -94,7 +103,7 @@ std::string csv_of(std::span<const StationColumn<Station>> columns, const std::v
   for (const auto& station : profile) {
     for (std::size_t i = 0; i < columns.size(); ++i) {
       if (i > 0) text.push_back(',');
-      append_number(text, (columns[i].get(station) - columns[i].offset) * columns[i].scale);
+      append_number(text, value_of(columns[i], station));
     }
     text.push_back('\n');
   }
@@ -105,6 +114,19 @@ std::string csv_of(std::span<const StationColumn<Station>> columns, const std::v
 
 std::span<const ProfileColumn> profile_columns() { return kColumns; }
 std::span<const ThreadColumn> thread_columns() { return kThreadColumns; }
+
+std::vector<double> profile_numbers(const std::vector<model::JetStation>& profile, std::string_view column) {
+  const auto one = std::find_if(kColumns.begin(), kColumns.end(), [&](const auto& c) { return c.column == column; });
+  if (one == kColumns.end()) throw std::invalid_argument("no column of a profile: " + std::string(column));
+  std::vector<double> out;
+  out.reserve(profile.size());
+  for (const auto& station : profile) {
+    const double value = value_of(*one, station);
+    const double shown = std::abs(value) < 1.0 / kLargestNumber ? 0.0 : value;
+    out.push_back(std::isfinite(value) ? shown : NAN);
+  }
+  return out;
+}
 
 std::string profile_csv(const std::vector<model::JetStation>& profile) { return csv_of(profile_columns(), profile); }
 std::string profile_csv(const std::vector<model::TornThreadStation>& profile) {

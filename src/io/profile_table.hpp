@@ -28,6 +28,12 @@ using ThreadColumn = StationColumn<model::TornThreadStation>;
 /// Along torn threads on their flight with the gas.
 [[nodiscard]] std::span<const ThreadColumn> thread_columns();
 
+/// One column of `profile_columns()`, as a table that was written and read again has it: NaN where there is no number,
+/// 0 for less than 1/kLargestNumber.
+/// Error: std::invalid_argument where there is no such column
+[[nodiscard]] std::vector<double> profile_numbers(const std::vector<model::JetStation>& profile,
+                                                  std::string_view column);
+
 /// The whole profile as CSV text with a header line.
 [[nodiscard]] std::string profile_csv(const std::vector<model::JetStation>& profile);
 [[nodiscard]] std::string profile_csv(const std::vector<model::TornThreadStation>& profile);

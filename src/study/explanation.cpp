@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <utility>
 
 #include "whorl/io/keys.hpp"
 #include "whorl/io/outputs.hpp"
@@ -108,8 +109,12 @@ std::size_t runs_of_point(const model::CaseInput& input) {
 
 PointReport report_point(const LoadedCase& loaded, const std::string& name, const engine::NeighbourRunner& neighbours,
                          engine::RunCount* run_count) {
+  return report_point(loaded, {name, point_of(loaded, loaded.file.input, true, run_count)}, neighbours);
+}
+
+PointReport report_point(const LoadedCase& loaded, NamedPoint at, const engine::NeighbourRunner& neighbours) {
   PointReport report;
-  report.at = {name, point_of(loaded, loaded.file.input, true, run_count)};
+  report.at = std::move(at);
   report.responses = responses_for_explain();
   report.elasticities.reason = why_not_explained(report.at.point.estimate);
   if (!report.elasticities.reason.empty()) return report;

@@ -50,12 +50,15 @@ struct ChangeReport {
 /// The operating point of a case. `whole`: with the run and in other air.
 /// Error: InputError
 [[nodiscard]] OperatingPoint point_of(const LoadedCase& loaded, const model::CaseInput& input, bool whole,
-                                              engine::RunCount* run_count);
+                                      engine::RunCount* run_count);
 
 /// Error: InputError
 [[nodiscard]] PointReport report_point(const LoadedCase& loaded, const std::string& name,
                                        const engine::NeighbourRunner& neighbours,
                                        engine::RunCount* run_count = nullptr);
+/// Of a point that was solved before, whole.
+[[nodiscard]] PointReport report_point(const LoadedCase& loaded, NamedPoint at,
+                                       const engine::NeighbourRunner& neighbours);
 /// How many neighbours that takes, about; `run_count` counts the estimate of the case itself.
 [[nodiscard]] std::size_t runs_of_point(const model::CaseInput& input);
 /// How many runs that is: the indices, then the band with one input free and held.

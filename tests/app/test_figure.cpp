@@ -16,6 +16,7 @@
 #include "catch.hpp"
 #include "io/svg_reader.hpp"
 #include "io/table.hpp"
+#include "whorl/io/profile_table.hpp"
 #include "whorl/model/error.hpp"
 
 using namespace whorl;
@@ -23,6 +24,12 @@ using testing::Folder;
 namespace fs = std::filesystem;
 
 namespace {
+
+// To the last digit, missing ones included.
+bool same_numbers(const std::vector<double>& a, const std::vector<double>& b) {
+  return std::equal(a.begin(), a.end(), b.begin(), b.end(),
+                    [](double x, double y) { return x == y || (std::isnan(x) && std::isnan(y)); });
+}
 
 std::string read(const std::string& path) {
   std::ifstream in(path, std::ios::binary);
@@ -75,6 +82,11 @@ TEST_CASE("figure: every case with a jet, in both widths") {
     const model::Estimate estimate = answer::case_estimate(loaded, options);
     REQUIRE(estimate.status == model::Status::done);
     if (estimate.jet.profile.size() < 2) continue;
+    const auto written = answer::profile_table(estimate, entry.path().string());
+    for (const auto& column : io::profile_columns()) {
+      INFO(column.column);
+      CHECK(same_numbers(io::profile_numbers(estimate.jet.profile, column.column), written.numbers(column.column)));
+    }
     for (const double width : {figures::kColumnWidthMm, figures::kPageWidthMm}) {
       figures::FigureFormat format;
       format.width_mm = width;
