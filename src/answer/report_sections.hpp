@@ -19,8 +19,8 @@ namespace whorl::answer {
 [[nodiscard]] figures::PageSection explorer_section(const study::LoadedCase& loaded, const model::Estimate& own,
                                                     const SweepData& sweep);
 /// What `explain` says of this case, and of a tenth more speed (at rest or at the limit: a tenth more pressure).
-/// `own`: its whole estimate, as of study::point_of; `threads` 0: all.
-[[nodiscard]] figures::PageSection explanation_section(const study::LoadedCase& loaded, const model::Estimate& own,
+/// `solved`: its whole estimate, as of study::point_of; `threads` 0: all.
+[[nodiscard]] figures::PageSection explanation_section(const study::LoadedCase& loaded, const model::Estimate& solved,
                                                        int threads, engine::RunCount* run_count);
 
 }  // namespace whorl::answer

@@ -120,7 +120,9 @@ model::Estimate estimate(const Setup& setup, const EstimateOptions& options) {
   jet::TensionMemory near;
   if (options.from) near = *options.from;
   LineJet line = solve_jet(setup, setup.jet_context(first.flow), jets, near,
-                           options.sample ? jet::Effort::sample : jet::Effort::headline);
+                           options.sample  ? jet::Effort::sample
+                           : options.point ? jet::Effort::point
+                                           : jet::Effort::headline);
   const bool fell_back = line.fell_back;
   result.jet = std::move(line.jet);
   run_count.one_more();

@@ -24,6 +24,8 @@ struct EstimateOptions {
   bool band{false};             ///< 90 % band of one line by moving every doubt (estimate(CaseInput, Library) only)
   /// The first jet as one of many samples: on one mesh, which leaves some 1e-3 of the line speed.
   bool sample{false};
+  /// The first jet as one point of a map: path and speed agree to 1e-4 of the line speed, on meshes as fine as ever.
+  bool point{false};
   bool air_variants{false};     ///< the first jet again in stiller, faster, smoother and rougher air
   /// Solved first jet of a neighbouring case: the first jet starts there, on its mesh alone (see
   /// engine/neighbours.hpp). Where that leads nowhere, and without tension, from nothing.

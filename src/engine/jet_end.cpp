@@ -112,7 +112,9 @@ model::Jet caught_jet(const model::JetContext& context, const jet::TensionOption
   if (!whole(jet)) {
     model::Jet flight = solved(known.flight, known.options.drying);
     if (!arrived(flight)) return unheld;
-    if (found && held.radial) {  // a start that dries as the jet does; not where the free end took its work already
+    // a start that dries as the jet does; not where the free end took its work already, nor where the held thread is
+    // solved and floats
+    if (found && held.radial && jet.status != model::Status::done) {
       memory = {};
       jet = jet::solve_tension_jet(context, held, flight, &memory);
       add_work(work, jet.work);

@@ -2,7 +2,9 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
+#include "engine/jet_end.hpp"
 #include "whorl/engine/run_jets.hpp"
 #include "whorl/model/jet.hpp"
 
@@ -14,10 +16,25 @@ double draw_of(const Setup& setup, const model::Jet& jet) {
 
 namespace {
 
+// The collector holds this line all the way, and would if its end flew twice as fast without being held.
+bool surely_caught(const model::JetContext& context, const model::Jet& jet) {
+  constexpr double kMargin = 2.0;
+  const double flight = model::free_flight_speed(context.exit_speed_m_s, context.speed_rad_s, context.outer_radius_m,
+                                                 context.collector_radius_m);
+  return jet.collector_hold == 1.0 && jet.free_end_speed_m_s > 0.0 &&
+         kMargin * jet.free_end_speed_m_s < kCaught * flight;
+}
+
+struct OneVariant {
+  model::AirVariant said;
+  model::Jet jet;
+  jet::TensionMemory left;
+};
+
 // `near`: solution of a jet close to this one, by value: each variant starts from the same.
-model::AirVariant variant_of(const Setup& setup, const char* key, const char* text, const model::JetContext& context,
-                             jet::TensionMemory near) {
-  const model::Jet jet = solve_jet(setup, context, jet_options(setup), near, jet::Effort::companion).jet;
+OneVariant solved_variant(const Setup& setup, const char* key, const char* text, const model::JetContext& context,
+                          jet::TensionMemory near) {
+  model::Jet jet = solve_jet(setup, context, jet_options(setup), near, jet::Effort::companion).jet;
   model::AirVariant variant;
   variant.key = key;
   variant.text = text;
@@ -31,7 +48,12 @@ model::AirVariant variant_of(const Setup& setup, const char* key, const char* te
     variant.line_speed_m_s = jet.end_speed_m_s * draw;
     variant.residual_solvent = jet.residual_solvent;
   }
-  return variant;
+  return {std::move(variant), std::move(jet), std::move(near)};
+}
+
+model::AirVariant variant_of(const Setup& setup, const char* key, const char* text, const model::JetContext& context,
+                             const jet::TensionMemory& near) {
+  return solved_variant(setup, key, text, context, near).said;
 }
 
 }  // namespace
@@ -122,10 +144,13 @@ void report_gas(const Setup& setup, const OrificeSolution& start, const jet::Ten
   gas.variants.push_back(
       variant_of(without, "orifices-full", "orifices full of liquid", without.jet_context(full.flow), near_full));
   run_count.one_more();
-  gas.variants.push_back(variant_of(with, "less-liquid", "less liquid, no wind of the gas", less_liquid, near_blown));
+  OneVariant calm = solved_variant(with, "less-liquid", "less liquid, no wind of the gas", less_liquid, near_blown);
+  gas.variants.push_back(std::move(calm.said));
   run_count.one_more();
-  gas.variants.push_back(
-      variant_of(with, "gas-along-jet", "less liquid, gas along the jet", with.jet_context(blown.flow), near_blown));
+  // a line that the collector holds in any case is held with the wind of the gas, too: its free end is not sought again
+  gas.variants.push_back(variant_of(with, "gas-along-jet", "less liquid, gas along the jet",
+                                    with.jet_context(blown.flow),
+                                    surely_caught(less_liquid, calm.jet) ? calm.left : near_blown));
   run_count.one_more();
 }
 

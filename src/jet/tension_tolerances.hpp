@@ -6,10 +6,10 @@
 
 namespace whorl::jet {
 
-/// How much work a jet is worth: the one that the answer is about; the same as one sample of a band, whose sampling
-/// error is some per cent; or one of many beside it (over the run, in other air), which is left out where it takes
-/// long.
-enum class Effort { headline, sample, companion };
+/// How much work a jet is worth: the one that the answer is about; the same as one point of a map, looked at beside
+/// others and not differentiated; or as one sample of a band, whose sampling error is some per cent; or one of many
+/// beside it (over the run, in other air), which is left out where it takes long.
+enum class Effort { headline, point, sample, companion };
 
 struct TensionTolerances {
   double path{};    ///< relative, of the march along the path
@@ -32,7 +32,7 @@ struct TensionTolerances {
     // one mesh leaves some 1e-3, which nothing else needs to undercut by far
     out.path = relative;
     out.rounds = std::max(1e-4, relative);
-    out.mesh = 0.0;
+    if (effort != Effort::point) out.mesh = 0.0;
   }
   return out;
 }
