@@ -23,11 +23,14 @@ FITTED = "model.excess_draw,model.zero_shear_viscosity_factor,model.relaxation_t
 
 def run(command):
     """Processor seconds of a command, and what it printed."""
+    words = [str(word) for word in command]
+    if "-o" in words:  # of an earlier run of it; files are not replaced unasked
+        Path(words[words.index("-o") + 1]).unlink(missing_ok=True)
     with tempfile.TemporaryFile() as printed:
-        process = subprocess.Popen([str(word) for word in command], stdout=printed, stderr=subprocess.DEVNULL)
+        process = subprocess.Popen(words, stdout=printed, stderr=subprocess.DEVNULL)
         _, status, usage = os.wait4(process.pid, 0)
         if os.waitstatus_to_exitcode(status) not in (0, 1):
-            sys.exit("answer_times.py: failed: " + " ".join(str(word) for word in command))
+            sys.exit("answer_times.py: failed: " + " ".join(words))
         printed.seek(0)
         return usage.ru_utime + usage.ru_stime, printed.read().decode()
 
