@@ -288,6 +288,7 @@ Json window_json(const study::LoadedCase& loaded, const study::WindowResult& res
   json["case"] = loaded.file.name;
   json["case_sha256"] = loaded.file.hash;
   json["purpose"] = loaded.file.input.purpose;
+  json["tier"] = loaded.file.input.model.tier == model::Tier::tension ? "tension" : "inertial";
   json["target"] = target_json(spec.target);
   put_axes(json, spec);
   json["met"] = result.met();

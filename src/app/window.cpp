@@ -13,32 +13,31 @@
 #include "whorl/io/keys.hpp"
 #include "whorl/io/units.hpp"
 #include "whorl/model/error.hpp"
-#include "whorl/study/case_runner.hpp"
 #include "whorl/study/magnitudes.hpp"
 #include "whorl/study/uncertainty.hpp"
+#include "whorl/study/window_runner.hpp"
 
 namespace whorl::app {
 namespace {
 
-// Hundreds of settings are screened without tension unless the case asks for it. Says so, with what that does at the
+// Thousands of samples are run without tension unless the case asks for it. Says so, with what that does at the
 // settings of the case.
-std::string screen_without_tension(study::LoadedCase& loaded) {
-  if (loaded.file.tier_stated || loaded.file.input.model.tier == model::Tier::inertial) return {};
+std::string sampled_without_tension(const study::LoadedCase& loaded) {
   engine::EstimateOptions first_jet;
   first_jet.run_distribution = false;
-  const auto found = [&] {
-    const model::Estimate e = engine::estimate(loaded.file.input, loaded.library, first_jet);
+  const auto found = [&](model::Tier tier) {
+    model::CaseInput input = loaded.file.input;
+    input.model.tier = tier;
+    const model::Estimate e = engine::estimate(input, loaded.library, first_jet);
     if (e.status != model::Status::done) return std::string("no converged result");
     const std::string named = model::to_string(e.fibre_class);
     if (!e.jet.reached_collector) return named;
     return io::number_text(1e6 * e.dry_diameter_m, 3) + " um (" + named + ")";
   };
-  const std::string with = found();
-  loaded.file.input.model.tier = model::Tier::inertial;
-  return "Screened without tension along the jet (tier inertial), which takes a tenth of the time and less. At the "
-         "settings of the case: " +
-         found() + " without, " + with +
-         " with tension, as estimate gives it. --set model.tier=tension screens with it.";
+  return "Probabilities are sampled without tension along the jet (tier inertial), which takes a tenth of the time and "
+         "less. At the settings of the case: " +
+         found(model::Tier::inertial) + " without, " + found(model::Tier::tension) +
+         " with tension, as the region and estimate have it. --set model.tier=tension samples with it.";
 }
 
 // Of one plane: the first cells and their halves along the boundary; with samples two kinds of them at the nodes of the
@@ -62,7 +61,7 @@ int run_window(const WindowArguments& arguments, const console::Streams& streams
     samples = study::sample_plan(arguments.uncertainty.samples->empty() ? kUsual : *arguments.uncertainty.samples,
                                  arguments.uncertainty.seed);
   }
-  study::LoadedCase loaded = study::load_case(arguments.case_file, arguments.overlay);
+  const study::LoadedCase loaded = study::load_case(arguments.case_file, arguments.overlay);
   study::WindowWishes block;
   if (!loaded.file.window_json.empty())
     block = study::parse_window_block(nlohmann::ordered_json::parse(loaded.file.window_json), loaded.file.name);
@@ -80,16 +79,15 @@ int run_window(const WindowArguments& arguments, const console::Streams& streams
   console::say_magnitudes(streams.err, study::take_magnitudes());  // before it takes minutes
   run::Progress progress(run::progress_stream(streams.err, arguments.quiet));
   progress.run_count()->expect(usual_runs(spec, samples));
-  const std::string screened = screen_without_tension(loaded);
-  engine::EstimateOptions options;
-  options.run_distribution = false;
   const run::ParallelOptions parallel{arguments.threads, progress.run_count(), true};
   study::WindowResult result;
   {
     const run::StopSignals signals;
     try {
-      result = study::find_window(loaded, spec, run::parallel_runner(study::case_runner(loaded, options), parallel),
-                                  samples);
+      const study::WindowRunners runners{run::parallel_runner(study::window_runner(loaded), parallel),
+                                         run::parallel_runner(study::told_runner(loaded), parallel),
+                                         run::parallel_runner(study::window_sample_runner(loaded), parallel)};
+      result = study::find_window(loaded, spec, runners, samples);
     } catch (const engine::Interrupted&) {
       progress.stop();
       streams.err << "whorl: interrupted\n";
@@ -97,7 +95,8 @@ int run_window(const WindowArguments& arguments, const console::Streams& streams
     }
   }
   progress.stop();
-  if (!screened.empty()) result.notes.insert(result.notes.begin(), screened);
+  if (samples && study::samples_without_tension(loaded))
+    result.notes.insert(result.notes.begin(), sampled_without_tension(loaded));
   if (!arguments.output.empty()) answer::write_window_points(loaded, result, arguments.output, arguments.force);
   if (!arguments.boundary.empty()) answer::write_window_boundary(loaded, result, arguments.boundary, arguments.force);
   answer::write_answer(answer::window_document(loaded, result), format, arguments.form.fragment,

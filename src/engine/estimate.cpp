@@ -80,6 +80,11 @@ std::size_t jets_besides(const EstimateOptions& options, std::size_t moments, bo
   return run + kAirs + (gas ? run + kGasVariants : 0);
 }
 
+jet::Effort effort_of(const EstimateOptions& options) {
+  if (options.sample) return jet::Effort::sample;
+  return options.point ? jet::Effort::point : jet::Effort::headline;
+}
+
 Lines lines_of(const EstimateOptions& options, bool torn) {
   if (!torn || options.both_runs) return Lines::all;
   return options.last_digit ? Lines::all_or_none : Lines::where_close;
@@ -119,10 +124,7 @@ model::Estimate estimate(const Setup& setup, const EstimateOptions& options) {
   jets.audit = options.audit;
   jet::TensionMemory near;
   if (options.from) near = *options.from;
-  LineJet line = solve_jet(setup, setup.jet_context(first.flow), jets, near,
-                           options.sample  ? jet::Effort::sample
-                           : options.point ? jet::Effort::point
-                                           : jet::Effort::headline);
+  LineJet line = solve_jet(setup, setup.jet_context(first.flow), jets, near, effort_of(options));
   const bool fell_back = line.fell_back;
   result.jet = std::move(line.jet);
   run_count.one_more();

@@ -1,6 +1,7 @@
 #include "whorl/study/window_search.hpp"
 
 #include <algorithm>
+#include <utility>
 
 #include "whorl/engine/design.hpp"
 #include "whorl/io/keys.hpp"
@@ -97,7 +98,33 @@ std::vector<std::vector<double>> level_sets(const WindowSpec& spec) {
   return sets;
 }
 
+namespace {
+
+// The points that are told get the other answer, too, where `told` judges them alike: next to a boundary it might not.
+void tell(WindowResult& result, const std::vector<model::CaseInput>& bases, const std::array<WindowAxis, 2>& axes,
+          const engine::BatchRunner& told) {
+  const auto at = [&](std::size_t slice, const UnitPoint& point) {
+    return probe_model(bases[slice], axes, result.spec.target, told)({point}).front();
+  };
+  const auto renew = [&](std::size_t slice, const UnitPoint& point, WindowProbe& probe) {
+    if (!probe.torn || probe.other_diameter_m) return;
+    WindowProbe whole = at(slice, point);
+    if (study::unmet_of(whole) == study::unmet_of(probe)) probe = std::move(whole);
+  };
+  for (WindowTrial& trial : result.trials) renew(trial.slice, trial.at, trial.probe);
+  if (result.met() || !result.nearest) return;
+  WindowNode& miss = result.slices[*result.nearest].miss->node;
+  renew(*result.nearest, miss.at, miss.probe);
+}
+
+}  // namespace
+
 WindowResult find_window(const LoadedCase& loaded, const WindowSpec& spec, const engine::BatchRunner& runner,
+                         const std::optional<engine::SamplePlan>& samples) {
+  return find_window(loaded, spec, WindowRunners{runner, {}, runner}, samples);
+}
+
+WindowResult find_window(const LoadedCase& loaded, const WindowSpec& spec, const WindowRunners& runners,
                          const std::optional<engine::SamplePlan>& samples) {
   WindowResult result;
   result.spec = spec;
@@ -105,7 +132,7 @@ WindowResult find_window(const LoadedCase& loaded, const WindowSpec& spec, const
   const auto constraints = window_constraints(spec.target);
   const auto axes = engine_axes(spec);
   const WindowScale scale = scale_of(spec);
-  const engine::BatchRunner counted = engine::counting_runner(runner, result.runs);
+  const engine::BatchRunner counted = engine::counting_runner(runners.points, result.runs);
 
   const auto varied = [&](std::string_view path) {
     const auto is = [&](const auto& axis) { return axis.key->path == path; };
@@ -170,12 +197,14 @@ WindowResult find_window(const LoadedCase& loaded, const WindowSpec& spec, const
   for (const WindowSlice& slice : result.slices)
     for (const WindowNode& node : slice.map.nodes) result.not_converged += node.probe.converged ? 0 : 1;
 
+  if (runners.told) tell(result, bases, axes, runners.told);
+
   if (samples) {
     const SamplerAt sampler = [&](const model::CaseInput& input) {
       return engine::Sampler(uncertain_inputs(loaded.file, input, loaded.library), *samples);
     };
     for (std::size_t s = 0; s < result.slices.size(); ++s) {
-      result.slices[s].probability = map_probability(bases[s], axes, spec.target, sampler, runner);
+      result.slices[s].probability = map_probability(bases[s], axes, spec.target, sampler, runners.samples);
       result.probability_runs += result.slices[s].probability->runs;
       result.probability_not_converged += result.slices[s].probability->not_converged;
     }

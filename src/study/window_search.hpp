@@ -47,8 +47,18 @@ struct WindowResult {
   [[nodiscard]] bool met() const noexcept { return !trials.empty(); }
 };
 
+/// Who runs what.
+struct WindowRunners {
+  engine::BatchRunner points;   ///< of the map (window_runner)
+  engine::BatchRunner told;     ///< the few that are told to people, once more (told_runner); empty: as they are
+  engine::BatchRunner samples;  ///< of the probability map
+};
+
 /// Maps the target. `samples`: also the probability of meeting it, with the doubts of the case.
 /// Error: engine::Interrupted, InputError
+[[nodiscard]] WindowResult find_window(const LoadedCase& loaded, const WindowSpec& spec, const WindowRunners& runners,
+                                       const std::optional<engine::SamplePlan>& samples);
+/// One runner for all of it.
 [[nodiscard]] WindowResult find_window(const LoadedCase& loaded, const WindowSpec& spec,
                                        const engine::BatchRunner& runner,
                                        const std::optional<engine::SamplePlan>& samples);

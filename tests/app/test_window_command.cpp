@@ -13,6 +13,9 @@
 #include "catch.hpp"
 #include "whorl/io/csv.hpp"
 #include "whorl/model/error.hpp"
+#include "whorl/study/case_runner.hpp"
+#include "whorl/study/window_runner.hpp"
+#include "whorl/study/window_search.hpp"
 #include "refusal.hpp"
 
 using namespace whorl;
@@ -27,7 +30,7 @@ Json good_case() {
     "solution": {"polymer": "PCL", "solvent": "chloroform", "molar_mass": "80 kg/mol", "concentration": "18 % w/v of solvent"},
     "vessel": {"bore_diameter": "60 mm", "height": "20 mm", "wall_thickness": "1.5 mm", "orifice_diameter": "0.3 mm", "orifice_count": 20},
     "operation": {"rotation_speed": "10000 rpm ± 40 rpm", "gas_overpressure": "0.1 MPa", "charge_volume": "5 mL", "collection_distance": "120 mm"},
-    "model": {"drying": "lumped"}})");
+    "model": {"drying": "lumped", "tier": "inertial"}})");
 }
 
 struct Ran {
@@ -290,29 +293,61 @@ TEST_CASE("window: measured properties that would change with the solution are n
   CHECK_FALSE(has(run(arguments_for(folder, json)).out, "measured on one solution"));
 }
 
-TEST_CASE("window: screens without tension unless the case states its tier, and says so") {
+TEST_CASE("window: has tension as estimate has it; samples do without unless the case states its tier, and it is said") {
   const Folder folder;
   Json json = good_case();
-  const auto notes_of = [&](const Json& c) {
-    app::WindowArguments arguments = arguments_for(folder, c);
-    arguments.json = true;
-    const Ran ran = run(arguments);
-    const Json out = Json::parse(ran.out);
-    std::string notes;
-    for (const auto& note : out["notes"]) notes += note.get<std::string>() + '\n';
-    return std::pair{out["share"].get<double>(), notes};
-  };
-  const auto [screened, said] = notes_of(json);
-  CHECK(said.find("Screened without tension") != std::string::npos);
-  CHECK(said.find(" without, ") != std::string::npos);
-  json["model"]["tier"] = "inertial";
-  const auto [stated, silent] = notes_of(json);
-  CHECK(silent.find("Screened without tension") == std::string::npos);
-  CHECK(stated == screened);
-  json["model"]["tier"] = "tension";
+  json["model"].erase("tier");
   app::WindowArguments arguments = arguments_for(folder, json);
   arguments.over = {"rotation_speed=9000 rpm..11000 rpm", "gas_overpressure=0.08 MPa..0.12 MPa"};
+  arguments.diameter = "0.1 um..20 um";
   const Ran with = run(arguments);
   CHECK(with.out.find("tension tier") != std::string::npos);
-  CHECK(with.out.find("Screened without tension") == std::string::npos);
+  CHECK_FALSE(has(with.out, "sampled without tension"));
+  arguments.uncertainty.samples = "16";
+  const Ran sampled = run(arguments);
+  CHECK(has(sampled.out, "sampled without tension"));
+  CHECK(has(sampled.out, " without, "));
+  json["model"]["tier"] = "inertial";
+  arguments.case_file = arguments_for(folder, json).case_file;
+  CHECK_FALSE(has(run(arguments).out, "sampled without tension"));
+}
+
+TEST_CASE("window: lines are followed with tension where they may be the answer, and nothing else is another number") {
+  const Folder folder;
+  Json json = good_case();
+  json["model"].erase("tier");
+  const study::LoadedCase loaded = study::load_case(arguments_for(folder, json).case_file);
+  // torn at high pressure, lines at low
+  const study::WindowSpec spec = study::window_spec(
+      {},
+      study::parse_window_options({"0.4 um..6 um", {}, "any", {},
+                                   {"rotation_speed=9000 rpm..14000 rpm", "gas_overpressure=0.02 MPa..0.1 MPa"}, {}}),
+      loaded.file);
+  const auto map = [&](const engine::CaseRunner& one) {
+    return study::find_window(loaded, spec, engine::serial_runner(one), {});
+  };
+  engine::EstimateOptions whole;
+  whole.run_distribution = false;
+  std::size_t torn = 0, lines = 0;
+  const auto point = study::window_runner(loaded);
+  const study::WindowResult a = map([&](const model::CaseInput& input) {
+    model::Estimate e = point(input);
+    ++(e.torn && e.as_line.diameter_m == 0.0 ? torn : lines);
+    return e;
+  });
+  CHECK(torn > 20);
+  CHECK(lines > 5);
+  const study::WindowResult b = map(study::case_runner(loaded, whole));
+  REQUIRE(a.slices.front().map.nodes.size() == b.slices.front().map.nodes.size());
+  CHECK(a.share == Approx(b.share).margin(1e-4));
+  for (std::size_t i = 0; i < a.slices.front().map.nodes.size(); ++i) {
+    const study::WindowProbe& x = a.slices.front().map.nodes[i].probe;
+    const study::WindowProbe& y = b.slices.front().map.nodes[i].probe;
+    CHECK(x.met() == y.met());
+    CHECK(x.fibre_class == y.fibre_class);
+    CHECK(x.landing == y.landing);
+    CHECK(x.torn == y.torn);
+    if (x.torn) CHECK(x.diameter_m == y.diameter_m);
+    else CHECK(x.diameter_m.value_or(0.0) == Approx(y.diameter_m.value_or(0.0)).epsilon(1e-3));
+  }
 }
