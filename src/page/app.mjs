@@ -12,6 +12,9 @@ const kLight = ['--json', '--without-variants', '--without-run'];
 /// without tension is asked for at once.
 const kRest = 50;
 
+/// Pieces of the map that arrive within this are drawn together, ms.
+const kMapPaint = 40;
+
 const kColumns = 15,
   kRows = 11;
 
@@ -301,18 +304,27 @@ export class App {
     this.paint('answer');
   }
 
+  paintMap() {
+    clearTimeout(this.mapWaits);
+    this.mapWaits = undefined;
+    this.paint('map');
+  }
+
   async fillMap(version) {
     const {x, y} = this.axes,
       begun = performance.now();
     const order = y.values
       .map((_, j) => j)
       .sort((a, b) => Math.abs(a - (y.values.length - 1) / 2) - Math.abs(b - (y.values.length - 1) / 2));
+    // Half a row at a time: a worker finishes what it has begun, and takes a core from the answer to a move so long.
+    const half = Math.ceil(x.values.length / 2);
+    const pieces = order.flatMap((j) => [0, half].map((from) => ({j, from, values: x.values.slice(from, from + half)})));
     await Promise.all(
-      order.map(async (j) => {
+      pieces.filter(({values}) => values.length > 0).map(async ({j, from, values}) => {
         const answer = await this.ask(
           'sweep',
           [
-            `--vary=${x.key.path}=${x.values.map((value) => axisText(x, value)).join(', ')}`,
+            `--vary=${x.key.path}=${values.map((value) => axisText(x, value)).join(', ')}`,
             `--vary=${y.key.path}=${axisText(y, y.values[j])}`,
             '--columns=answers',
             '-o',
@@ -327,14 +339,16 @@ export class App {
           return;
         }
         csvRows(answer.files['map.csv']).forEach((row, i) => {
-          this.rows[j * x.values.length + i] = row;
-          this.cells[j * x.values.length + i] = cellOf(row, this.estimate?.answers ?? [], this.mapWanted());
+          const at = j * x.values.length + from + i;
+          this.rows[at] = row;
+          this.cells[at] = cellOf(row, this.estimate?.answers ?? [], this.mapWanted());
         });
-        this.paint('map');
+        this.mapWaits ??= setTimeout(() => this.paintMap(), kMapPaint);
       }),
     );
-    if (version === this.version)
-      this.lastMap = {whole: performance.now() - begun, points: x.values.length * y.values.length};
+    if (version !== this.version) return;
+    this.paintMap();
+    this.lastMap = {whole: performance.now() - begun, points: x.values.length * y.values.length};
   }
 
   /// The whole answer as the case says, with its companions (one line in other air, with gas and without): {version,
