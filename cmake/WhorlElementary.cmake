@@ -23,6 +23,8 @@ elseif(NOT CMAKE_SYSTEM_PROCESSOR MATCHES "^(x86_64|AMD64)$" OR NOT CMAKE_SYSTEM
   set(elementary_missing "they are held against those of the page on Linux with x86-64 only")
 elseif(NOT WHORL_MUSL_ARCHIVE)
   set(elementary_missing "musl's libc.a is not found (package musl-dev)")
+elseif(NOT CMAKE_OBJCOPY OR NOT CMAKE_LINKER)
+  set(elementary_missing "there is no objcopy or no ld (package binutils)")
 endif()
 
 if(NOT elementary_missing)
