@@ -85,6 +85,12 @@ jet::Effort effort_of(const EstimateOptions& options) {
   return options.point ? jet::Effort::point : jet::Effort::headline;
 }
 
+model::Warning without_tension_after_all(const model::Jet& jet) {
+  return {"tension-not-converged", "The tension tier did not converge (" + jet.convergence +
+                                       "): the line is followed by momentum and air alone; its diameter may jump "
+                                       "against neighbouring settings."};
+}
+
 Lines lines_of(const EstimateOptions& options, bool torn) {
   if (!torn || options.both_runs) return Lines::all;
   return options.last_digit ? Lines::all_or_none : Lines::where_close;
@@ -130,11 +136,7 @@ model::Estimate estimate(const Setup& setup, const EstimateOptions& options) {
   run_count.one_more();
   if (options.leave != nullptr) *options.leave = near;
   result.excess_draw = draw_of(setup, result.jet);
-  if (fell_back) {
-    result.warnings.push_back({"tension-not-converged", "The tension tier did not converge (" + result.jet.convergence +
-                                                            "): the line is followed by momentum and air alone; its "
-                                                            "diameter may jump against neighbouring settings."});
-  }
+  if (fell_back) result.warnings.push_back(without_tension_after_all(result.jet));
   const double polymer_flow = first.flow.flow_m3_s * fluid.initial.concentration_kg_m3 / fluid.polymer_density_kg_m3;
   result.kinematic_bound_m =
       model::kinematic_bound_m(polymer_flow, setup.input.operation.rotation_speed_rad_s, setup.collector_radius_m());
