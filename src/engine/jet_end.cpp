@@ -139,6 +139,23 @@ model::Jet caught_jet(const model::JetContext& context, const jet::TensionOption
     jet.free_end_failure = arrived(known.jet) ? "no path was found under its tension" : known.jet.reason;
   }
   near = std::move(memory);
+  near.no_free_end = jet.free_end_failure;
+  return jet;
+}
+
+model::Jet held_neighbour(const model::JetContext& context, const jet::TensionOptions& options,
+                          const jet::JetOptions& flight_options, bool flight_may_stand_in, jet::TensionMemory& near) {
+  const bool solved = near.taken_up;
+  const std::string why = near.no_free_end;
+  model::Jet jet = held_like(context, options, flight_options, flight_may_stand_in, near);
+  if (solved && near.held_by_balance) {
+    jet.status = model::Status::not_converged;
+    return jet;
+  }
+  near.no_free_end = why;
+  jet.collector_hold = 1.0;
+  jet.held_end_dry_diameter_m = std::sqrt(4.0 * model::dry_area_m2(context, held_speed_m_s(context)) / model::kPi);
+  jet.free_end_failure = why;
   return jet;
 }
 

@@ -48,6 +48,11 @@ struct FreeEnd {
 [[nodiscard]] model::Jet held_like(const model::JetContext& context, jet::TensionOptions options,
                                    const jet::JetOptions& flight_options, bool flight_may_stand_in,
                                    jet::TensionMemory& near);
+/// A neighbour of a jet that is held because no free end was found (`near.no_free_end`): held as well, without a search
+/// for one. Status not_converged where `near` is solved and this one is not.
+[[nodiscard]] model::Jet held_neighbour(const model::JetContext& context, const jet::TensionOptions& options,
+                                        const jet::JetOptions& flight_options, bool flight_may_stand_in,
+                                        jet::TensionMemory& near);
 
 /// A jet that flies by momentum and air alone, laid at the line speed at which the collector holds it.
 /// Eq: held-by-balance

@@ -101,8 +101,14 @@ class Starts {
   LineJet solve() {
     const bool may_catch = model_.jet_end == model::JetEnd::caught;
     const bool stand_in = model_.on_tension_failure == model::OnTensionFailure::inertial;
-    if (may_catch && (near_.taken_up || near_.held_by_balance))
-      return {held_like(context_, tension_, flight_options_, stand_in, near_)};
+    if (may_catch && (near_.taken_up || near_.held_by_balance)) {
+      if (!headline_) return {held_like(context_, tension_, flight_options_, stand_in, near_)};
+      jet::TensionOptions tension = tension_;
+      keep_mesh(near_, tension);
+      jet_ = held_neighbour(context_, tension, flight_options_, stand_in, near_);
+      if (done()) return {std::move(jet_)};
+      near_ = {};
+    }
     from_near();
     from_flights();
     const bool arrives = done() ? jet_.reached_collector : layered_.reached_collector;
@@ -194,9 +200,12 @@ class Starts {
 LineJet solve_jet(const Setup& setup, const model::JetContext& context, const jet::JetOptions& options,
                   jet::TensionMemory& near, jet::Effort effort) {
   const model::ModelInput& model = setup.input.model;
-  // what a caught jet would do with a free end is a result of the first one, and asks for the free one first
+  // what a caught jet would do with a free end is a result of the first one, and asks for the free one first, unless a
+  // similar one has none
   const bool headline = effort != jet::Effort::companion;
-  if (headline && model.jet_end == model::JetEnd::caught && (near.taken_up || near.held_by_balance)) near = {};
+  if (headline && model.jet_end == model::JetEnd::caught && (near.taken_up || near.held_by_balance) &&
+      near.no_free_end.empty())
+    near = {};
   if (model.tier == model::Tier::inertial)
     return {options.audit ? audited(context, options) : jet::solve_inertial_jet(context, options)};
 

@@ -2,6 +2,7 @@
 // two-point problem), in turn until they agree.
 #pragma once
 #include <cstddef>
+#include <string>
 #include <vector>
 
 #include "whorl/jet/tension_path.hpp"
@@ -62,6 +63,7 @@ struct TensionMemory {
   bool taken_up{};                    ///< end of this jet
   double take_up_share{};             ///< its speed over that at which the vessel turns past a collector at rest
   bool held_by_balance{};             ///< nothing but this share is remembered: the held thread was not solved
+  std::string no_free_end;            ///< held because no free end was found, and why; empty: not so
   bool smooth{};                      ///< solved as a thread without memory, on a mesh of its own kind
   std::vector<double> share;          ///< nodes as shares of the way to end_radius_m
   std::vector<double> log_speed, pull, waist;
