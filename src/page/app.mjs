@@ -16,7 +16,8 @@ const kRest = 50;
 const kMapPaint = 40;
 
 const kColumns = 15,
-  kRows = 11;
+  kRows = 11,
+  kPiece = 5; // points of the map that are asked for together
 
 /// A name that is safe as a file and as a word of a command line, whatever the case is called.
 const plainName = (name) =>
@@ -316,11 +317,12 @@ export class App {
     const order = y.values
       .map((_, j) => j)
       .sort((a, b) => Math.abs(a - (y.values.length - 1) / 2) - Math.abs(b - (y.values.length - 1) / 2));
-    // Half a row at a time: a worker finishes what it has begun, and takes a core from the answer to a move so long.
-    const half = Math.ceil(x.values.length / 2);
-    const pieces = order.flatMap((j) => [0, half].map((from) => ({j, from, values: x.values.slice(from, from + half)})));
+    // A worker finishes the piece it has begun, and takes a core from the answer to a move so long.
+    const pieces = order.flatMap((j) =>
+      x.values.flatMap((_, i) => (i % kPiece ? [] : [{j, from: i, values: x.values.slice(i, i + kPiece)}])),
+    );
     await Promise.all(
-      pieces.filter(({values}) => values.length > 0).map(async ({j, from, values}) => {
+      pieces.map(async ({j, from, values}) => {
         const answer = await this.ask(
           'sweep',
           [
