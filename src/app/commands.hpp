@@ -46,6 +46,7 @@ struct UncertaintyArguments {
 struct EstimateArguments {
   std::string case_file;
   std::string profile;  ///< CSV file of the stations along the jet; empty: none
+  std::string profile_columns;  ///< of that file, with commas between; empty: all
   std::string thread_profile;  ///< the same along torn threads
   bool force{};                      ///< replace existing files
   bool json{};

@@ -42,9 +42,9 @@ struct StationFile {
     metadata = answer::finish_metadata(std::move(table));
     table::check_table_target(path, option, existing, metadata);
   }
-  template <class Station>
-  void write(const std::vector<Station>& profile, table::Existing existing) const {
-    if (!path.empty()) table::write_whole_table(path, option, metadata, io::profile_csv(profile), existing);
+  template <class... What>
+  void write(table::Existing existing, const What&... what) const {
+    if (!path.empty()) table::write_whole_table(path, option, metadata, io::profile_csv(what...), existing);
   }
 };
 
@@ -83,8 +83,9 @@ int run_estimate(const EstimateArguments& arguments, const console::Streams& str
     return console::kDone;
   }
   const table::Existing existing = table::existing_if(arguments.force);
-  const StationFile along_jet(loaded, arguments.profile, "--profile", "Stations along the first jet",
-                              io::profile_columns(), existing);
+  const auto columns = io::chosen_profile_columns(arguments.profile_columns, "--profile-columns");
+  const StationFile along_jet(loaded, arguments.profile, "--profile", "Stations along the first jet", columns,
+                              existing);
   const StationFile along_threads(loaded, arguments.thread_profile, "--thread-profile", "Stations along torn threads",
                                   io::thread_columns(), existing);
   const std::optional<engine::SamplePlan> plan = asked_samples(arguments.uncertainty);
@@ -97,8 +98,8 @@ int run_estimate(const EstimateArguments& arguments, const console::Streams& str
   if (!arguments.thread_profile.empty() && estimate.threads.profile.empty())
     throw InputError(loaded.file.name, "", "no torn threads",
                      "a case in which gas leaves with the liquid, for --thread-profile");
-  along_jet.write(estimate.jet.profile, existing);
-  along_threads.write(estimate.threads.profile, existing);
+  along_jet.write(existing, estimate.jet.profile, columns);
+  along_threads.write(existing, estimate.threads.profile);
   std::optional<study::UncertaintyReport> doubt;
   if (plan) {
     engine::EstimateOptions one;

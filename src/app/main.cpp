@@ -111,7 +111,11 @@ void add_estimate(CLI::App& program, Action& action) {
       "whorl estimate cases/pcl-chloroform.json --profile jet.csv", &whorl::app::run_estimate,
       [](CLI::App& command, whorl::app::EstimateArguments& options) {
         command.add_option("CASE", options.case_file, "Case file (JSON)")->required();
-        command.add_option("--profile", options.profile, "Write the stations along the jet to this CSV file");
+        CLI::Option* profile =
+            command.add_option("--profile", options.profile, "Write the stations along the jet to this CSV file");
+        command.add_option("--profile-columns", options.profile_columns,
+                           "Columns of that file, as x_mm,y_mm,diameter_um; all unless asked otherwise")
+            ->needs(profile);
         command.add_option("--thread-profile", options.thread_profile,
                            "Write the stations along torn threads, on their flight with the gas, to this CSV file");
         command.add_flag("--force", options.force, "Replace existing files");
@@ -422,9 +426,9 @@ void add_command_docs(CLI::App& program, Action& action) {
 /// named with their digests elsewhere.
 std::vector<std::string> options_that_decide(const CLI::App& command) {
   static const std::set<std::string> kOthers{
-      "--help",   "--threads", "--json",      "--output",   "--quiet", "--progress", "--progress-every", "--force",
-      "--resume", "--profile", "--thread-profile", "--residuals", "--boundary", "--page",  "--caption",  "--format",
-      "--fragment"};
+      "--help",    "--threads",         "--json",           "--output",    "--quiet",    "--progress", "--progress-every",
+      "--force",   "--resume",          "--profile",        "--profile-columns",         "--thread-profile",
+      "--residuals", "--boundary",      "--page",           "--caption",   "--format",   "--fragment"};
   static const std::set<std::string> kFiles{"--calibration", "--measured", "--case", "--add"};
   const auto quoted = [](const std::string& text) {
     return text.find_first_of(" \t=<>|*") == std::string::npos ? text : '"' + text + '"';

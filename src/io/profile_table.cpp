@@ -3,10 +3,13 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <ranges>
 #include <stdexcept>
 
 #include "io/table.hpp"
+#include "io/unit_text.hpp"
 #include "whorl/io/csv.hpp"
+#include "whorl/model/error.hpp"
 
 namespace whorl::io {
 namespace {
@@ -115,6 +118,24 @@ std::string csv_of(std::span<const StationColumn<Station>> columns, const std::v
 std::span<const ProfileColumn> profile_columns() { return kColumns; }
 std::span<const ThreadColumn> thread_columns() { return kThreadColumns; }
 
+std::vector<ProfileColumn> chosen_profile_columns(std::string_view list, const std::string& option) {
+  if (list.empty()) return {kColumns.begin(), kColumns.end()};
+  std::vector<ProfileColumn> chosen;
+  for (const auto part : std::views::split(list, ',')) {
+    const std::string_view name = trimmed({part.begin(), part.end()});
+    const auto named = [&](const ProfileColumn& c) { return c.column == name; };
+    const auto one = std::find_if(kColumns.begin(), kColumns.end(), named);
+    if (one == kColumns.end() || std::any_of(chosen.begin(), chosen.end(), named)) {
+      std::string all;
+      for (const ProfileColumn& column : kColumns) all += (all.empty() ? "" : ", ") + std::string(column.column);
+      throw InputError("", option, '"' + std::string(name) + '"' + (one == kColumns.end() ? "" : ", twice"),
+                       "each once, of " + all);
+    }
+    chosen.push_back(*one);
+  }
+  return chosen;
+}
+
 std::vector<double> profile_numbers(const std::vector<model::JetStation>& profile, std::string_view column) {
   const auto one = std::find_if(kColumns.begin(), kColumns.end(), [&](const auto& c) { return c.column == column; });
   if (one == kColumns.end()) throw std::invalid_argument("no column of a profile: " + std::string(column));
@@ -129,6 +150,9 @@ std::vector<double> profile_numbers(const std::vector<model::JetStation>& profil
 }
 
 std::string profile_csv(const std::vector<model::JetStation>& profile) { return csv_of(profile_columns(), profile); }
+std::string profile_csv(const std::vector<model::JetStation>& profile, std::span<const ProfileColumn> columns) {
+  return csv_of(columns, profile);
+}
 std::string profile_csv(const std::vector<model::TornThreadStation>& profile) {
   return csv_of(thread_columns(), profile);
 }

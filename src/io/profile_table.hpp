@@ -28,6 +28,10 @@ using ThreadColumn = StationColumn<model::TornThreadStation>;
 /// Along torn threads on their flight with the gas.
 [[nodiscard]] std::span<const ThreadColumn> thread_columns();
 
+/// Those of `profile_columns()` that `list` names, with commas between, in its order; empty: all.
+/// Error: InputError, at `option`, for a name that is none of them or comes twice
+[[nodiscard]] std::vector<ProfileColumn> chosen_profile_columns(std::string_view list, const std::string& option);
+
 /// One column of `profile_columns()`, as a table that was written and read again has it: NaN where there is no number,
 /// 0 for less than 1/kLargestNumber.
 /// Error: std::invalid_argument where there is no such column
@@ -36,6 +40,8 @@ using ThreadColumn = StationColumn<model::TornThreadStation>;
 
 /// The whole profile as CSV text with a header line.
 [[nodiscard]] std::string profile_csv(const std::vector<model::JetStation>& profile);
+[[nodiscard]] std::string profile_csv(const std::vector<model::JetStation>& profile,
+                                      std::span<const ProfileColumn> columns);
 [[nodiscard]] std::string profile_csv(const std::vector<model::TornThreadStation>& profile);
 
 }  // namespace whorl::io

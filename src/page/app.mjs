@@ -7,6 +7,8 @@ import {wantedText, isWanted} from './window_panel.mjs';
 
 /// What a setting that moves asks for; companions of the answer and the spread over the run follow while nothing moves.
 const kLight = ['--json', '--without-variants', '--without-run'];
+// What the jet is drawn from (jet.mjs).
+const kJet = ['--profile', 'jet.csv', '--profile-columns', 'x_mm,y_mm,diameter_um,solvent_mass_fraction'];
 
 /// Rest after a move before the answer with tension and the map, which the next move would stop half-way, ms. The one
 /// without tension is asked for at once.
@@ -241,7 +243,7 @@ export class App {
 
   async compute(version) {
     const own = () => version === this.version;
-    const quick = await this.ask('estimate', [...kLight, '--profile', 'jet.csv'], {
+    const quick = await this.ask('estimate', [...kLight, ...kJet], {
       quick: true,
       profile: 'jet.csv',
       rank: 'answer',
@@ -292,7 +294,7 @@ export class App {
   }
 
   async confirm(version) {
-    const answer = await this.ask('estimate', [...kLight, '--profile', 'jet.csv'], {
+    const answer = await this.ask('estimate', [...kLight, ...kJet], {
       profile: 'jet.csv',
       rank: 'confirm',
       group: 'confirm',

@@ -1,7 +1,10 @@
 // The light answer of `estimate`: nothing of what it keeps is another number.
+#include <algorithm>
 #include <filesystem>
+#include <fstream>
 #include <nlohmann/json.hpp>
 #include <regex>
+#include <sstream>
 
 #include "app/shown.hpp"
 #include "catch.hpp"
@@ -134,4 +137,43 @@ TEST_CASE("--full and --without-variants contradict each other") {
   const Shown shown = show(folder, {"estimate", "c.json", "--full", "--without-variants"});
   CHECK(shown.exit == 2);
   CHECK(shown.err.find("--without-variants") != std::string::npos);
+}
+
+TEST_CASE("columns of a profile: those that are named, in that order, with the same text") {
+  const Folder folder;
+  std::filesystem::copy_file(kCases + "peo-water-training.json", folder / "case.json");
+  const auto written = [&](const std::vector<std::string>& more) {
+    std::vector<std::string> words{"estimate", "case.json", "--force", "--profile", "jet.csv"};
+    words.insert(words.end(), more.begin(), more.end());
+    const Shown shown = show(folder, words);
+    INFO(shown.err);
+    REQUIRE(shown.exit == 0);
+    std::ifstream file(folder / "jet.csv");
+    std::vector<std::vector<std::string>> rows;
+    for (std::string line; std::getline(file, line);) {
+      std::vector<std::string>& row = rows.emplace_back();
+      std::istringstream cells(line);
+      for (std::string cell; std::getline(cells, cell, ',');) row.push_back(cell);
+    }
+    return rows;
+  };
+  const auto all = written({});
+  const auto some = written({"--profile-columns", "diameter_um, x_mm"});
+  REQUIRE(all.size() == some.size());
+  REQUIRE(all.size() > 10);
+  const auto column = [&](const std::string& name) {
+    return static_cast<std::size_t>(std::find(all[0].begin(), all[0].end(), name) - all[0].begin());
+  };
+  const std::size_t diameter = column("diameter_um");
+  const std::size_t x = column("x_mm");
+  for (std::size_t i = 0; i < all.size(); ++i)
+    CHECK(some[i] == std::vector<std::string>{all[i].at(diameter), all[i].at(x)});
+  for (const char* wrong : {"x_mm,y_m", "x_mm,x_mm", "x_mm,"}) {
+    const Shown shown = show(folder, {"estimate", "case.json", "--force", "--profile", "jet.csv", "--profile-columns", wrong});
+    INFO(wrong);
+    CHECK(shown.exit == 2);
+    CHECK(shown.err.find("--profile-columns") != std::string::npos);
+    CHECK(shown.err.find("solvent_mass_fraction") != std::string::npos);
+  }
+  CHECK(show(folder, {"estimate", "case.json", "--profile-columns", "x_mm"}).exit == 2);
 }
