@@ -3,7 +3,6 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <ranges>
 #include <stdexcept>
 
 #include "io/table.hpp"
@@ -121,8 +120,10 @@ std::span<const ThreadColumn> thread_columns() { return kThreadColumns; }
 std::vector<ProfileColumn> chosen_profile_columns(std::string_view list, const std::string& option) {
   if (list.empty()) return {kColumns.begin(), kColumns.end()};
   std::vector<ProfileColumn> chosen;
-  for (const auto part : std::views::split(list, ',')) {
-    const std::string_view name = trimmed({part.begin(), part.end()});
+  for (std::size_t from = 0; from <= list.size();) {
+    const std::size_t to = std::min(list.find(',', from), list.size());
+    const std::string_view name = trimmed(list.substr(from, to - from));
+    from = to + 1;
     const auto named = [&](const ProfileColumn& c) { return c.column == name; };
     const auto one = std::find_if(kColumns.begin(), kColumns.end(), named);
     if (one == kColumns.end() || std::any_of(chosen.begin(), chosen.end(), named)) {
