@@ -37,8 +37,9 @@ const estimate = (which, ...rest) => (i) => ({
 const light = ['--without-variants', '--without-run'];
 cost('version', () => ({args: ['--version'], files: {}}), 20);
 cost('check', (i) => ({args: ['check', name, '--json'], files: at(i)}), 20);
-cost('answer without tension', estimate('inertial', '--profile', 'jet.csv', ...light), 20);
-cost('answer with tension', estimate('tension', '--profile', 'jet.csv', ...light), 12);
+const jet = ['--profile', 'jet.csv', '--profile-columns', 'x_mm,y_mm,diameter_um,solvent_mass_fraction'];
+cost('answer without tension', estimate('inertial', ...jet, ...light), 20);
+cost('answer with tension', estimate('tension', ...jet, ...light), 12);
 const row = cost(
   'row of 15 points of the map',
   (i) => ({
