@@ -1,4 +1,5 @@
 // Drives the built page in headless Chromium through the whole job: node page.mjs PAGE.html WHORL [FOLDER for screenshots]
+import {execFileSync} from 'node:child_process';
 import {mkdtempSync, readFileSync, writeFileSync} from 'node:fs';
 import {createRequire} from 'node:module';
 import {tmpdir} from 'node:os';
@@ -606,6 +607,25 @@ const measured = await keyboard.evaluate(async () => {
 });
 console.log(
   `       answer without tension ${measured.quick}; with tension ${measured.tension} (medians); map of 165 points ${(measured.map / 1000).toFixed(1)} s in ${measured.size - 1} workers; 128 samples ${(measured.samples / 1000).toFixed(1)} s in one`,
+);
+// The command line on the same settings, program start and all, right after.
+const timed = (...words) => {
+  const begun = performance.now();
+  execFileSync(resolve(binary), words, {cwd: work, stdio: ['ignore', 'pipe', 'pipe'], maxBuffer: 1 << 28});
+  return performance.now() - begun;
+};
+const everyday = resolve('cases/pcl-chloroform.json'),
+  light = ['--json', '--without-variants', '--without-run'],
+  without = ['--set', 'model.tier=inertial'],
+  moved = (tier) => {
+    const times = [];
+    for (let i = 0; i < 12; ++i)
+      times.push(timed('estimate', everyday, ...light, ...tier, '--set', `operation.rotation_speed=${7000 + 350 * i} rpm`));
+    return times.toSorted((a, b) => a - b)[6].toFixed(0);
+  },
+  grid = ['--vary', 'rotation_speed=3000 rpm..17000 rpm:15', '--vary', 'gas_overpressure=0 MPa..0.2 MPa:11'];
+console.log(
+  `       the command line: ${moved(without)} ms without, ${moved([])} ms with tension; map ${(timed('sweep', everyday, ...without, ...grid, '--columns', 'answers', '--threads', '2', '-o', 'map.csv') / 1000).toFixed(1)} s in 2 threads; 128 samples ${(timed('estimate', everyday, ...light, ...without, '--uncertainty', '128', '--threads', '1') / 1000).toFixed(1)} s in one`,
 );
 check(faults.length === 0, 'no error in the page ' + faults.slice(0, 3).join('; '));
 check(requests.length === 0, 'no request to a network ' + requests.slice(0, 3).join(' '));
