@@ -14,12 +14,17 @@ const kJet = ['--profile', 'jet.csv', '--profile-columns', 'x_mm,y_mm,diameter_u
 /// without tension is asked for at once.
 const kRest = 50;
 
+/// How long the map waits for a slow answer with tension, ms.
+const kPatience = 400;
+
 /// Pieces of the map that arrive within this are drawn together, ms.
 const kMapPaint = 40;
 
 const kColumns = 15,
   kRows = 11,
   kPiece = 5; // points of the map that are asked for together
+
+const waited = (ms) => new Promise((resolve) => setTimeout(resolve, ms));
 
 /// A name that is safe as a file and as a word of a command line, whatever the case is called.
 const plainName = (name) =>
@@ -268,10 +273,11 @@ export class App {
     this.confirming = valueAt(this.document, 'model.tier') !== 'inertial';
     this.paint('answer');
     const rest = kRest - (performance.now() - this.moved);
-    if (rest > 0) await new Promise((resolve) => setTimeout(resolve, rest));
+    if (rest > 0) await waited(rest);
     if (!own()) return;
-    if (this.confirming) this.confirm(version);
-    await this.fillMap(version);
+    // The map takes every core: it begins when the answer with tension is there and nothing has moved since for a while.
+    if (this.confirming) await Promise.race([this.confirm(version).then(() => waited(kRest)), waited(kPatience)]);
+    if (own()) await this.fillMap(version);
     if (own()) this.later(version);
   }
 
