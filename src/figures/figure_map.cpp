@@ -148,8 +148,11 @@ Figure draw_map(const MapFigure& data, const FigureFormat& format) {
   const bool any = std::any_of(data.z.begin(), data.z.end(), [](double v) { return std::isfinite(v); });
   const std::vector<double> levels = data.levels.empty() ? map_levels(data.z, 6) : data.levels;
   const std::size_t bands = levels.size() + 1;
+  // Of diameters the finest are looked for: they are not to be the palest.
+  const bool finest_darkest = data.z_column.find("diameter") != std::string::npos;
   const auto colour_of = [&](std::size_t band) {
-    return sequential_colour(bands < 2 ? 0.3 : static_cast<double>(band) / static_cast<double>(bands - 1));
+    const double share = bands < 2 ? 0.3 : static_cast<double>(band) / static_cast<double>(bands - 1);
+    return sequential_colour(finest_darkest ? 1.0 - share : share);
   };
   const auto band_of = [&](double value) {
     return static_cast<std::size_t>(std::upper_bound(levels.begin(), levels.end(), value) - levels.begin());
