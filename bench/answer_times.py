@@ -25,7 +25,8 @@ def run(command):
     """Processor seconds of a command, and what it printed."""
     words = [str(word) for word in command]
     if "-o" in words:  # of an earlier run of it; files are not replaced unasked
-        Path(words[words.index("-o") + 1]).unlink(missing_ok=True)
+        for name in (words[words.index("-o") + 1], words[words.index("-o") + 1] + "-metadata.json"):
+            Path(name).unlink(missing_ok=True)
     with tempfile.TemporaryFile() as printed:
         process = subprocess.Popen(words, stdout=printed, stderr=subprocess.DEVNULL)
         _, status, usage = os.wait4(process.pid, 0)
