@@ -255,7 +255,7 @@ SweepData computed_sweep(const study::LoadedCase& loaded, const GridOptions& opt
   engine::EstimateOptions estimate_options;
   estimate_options.keep_profile = options.keep_estimates;
   estimate_options.run_distribution = options.run;
-  estimate_options.point = options.as_points;
+  estimate_options.closeness = options.closeness;
   const std::size_t jets = 1 + (options.run ? static_cast<std::size_t>(input.numerics.run_points) : 0);
   const engine::BatchRunner run = run::parallel_runner(study::case_runner(loaded, estimate_options),
                                                        {options.threads, options.run_count, options.announced, jets});

@@ -47,7 +47,7 @@ struct GridOptions {
   int speeds{9}, pressures{9};    ///< points of that grid
   bool ignore_block{};            ///< of the case
   bool keep_estimates{};          ///< with their profiles
-  bool as_points{};               ///< of a map: see EstimateOptions::point
+  engine::Closeness closeness{engine::Closeness::full};
   bool run{true};             ///< jets over the emptying run; off: no means and spreads over it
   int threads{};
   engine::RunCount* run_count{};  ///< counts jets: the first and those of the run, of each point

@@ -104,7 +104,7 @@ int run_estimate(const EstimateArguments& arguments, const console::Streams& str
   if (plan) {
     engine::EstimateOptions one;
     one.run_distribution = false;
-    one.sample = true;
+    one.closeness = engine::Closeness::sample;
     const run::ParallelOptions parallel{arguments.uncertainty.threads, progress.run_count(), true};
     const run::StopSignals signals;
     try {

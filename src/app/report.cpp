@@ -88,7 +88,7 @@ int run_report(const ReportArguments& arguments, const console::Streams& streams
       grid.pressures = pressures;
       grid.ignore_block = true;
       grid.keep_estimates = true;
-      grid.as_points = true;
+      grid.closeness = engine::Closeness::map_point;
       grid.run = false;  // the explorer shows nothing of it
       grid.threads = arguments.threads;
       grid.run_count = progress.run_count();

@@ -156,7 +156,7 @@ int run_sweep_command(const SweepCommand& command, const console::Streams& strea
     const engine::SamplePlan samples = *asked;
     engine::EstimateOptions one;
     one.run_distribution = false;
-    one.sample = true;
+    one.closeness = engine::Closeness::sample;
     // Points run side by side; the samples of one point one after the other.
     const engine::CaseRunner run = [inner = study::case_runner(loaded, one)](const model::CaseInput& input) {
       if (run::stop_requested()) throw engine::Interrupted();

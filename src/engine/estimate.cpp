@@ -81,8 +81,12 @@ std::size_t jets_besides(const EstimateOptions& options, std::size_t moments, bo
 }
 
 jet::Effort effort_of(const EstimateOptions& options) {
-  if (options.sample) return jet::Effort::sample;
-  return options.point ? jet::Effort::point : jet::Effort::headline;
+  switch (options.closeness) {
+    case Closeness::sample: return jet::Effort::sample;
+    case Closeness::map_point: return jet::Effort::point;
+    case Closeness::full: break;
+  }
+  return jet::Effort::headline;
 }
 
 model::Warning without_tension_after_all(const model::Jet& jet) {

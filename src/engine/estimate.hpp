@@ -14,6 +14,13 @@ namespace whorl::engine {
 
 class RunCount;
 
+/// How closely the first jet is solved; the fibre is the same to the share that is said.
+enum class Closeness {
+  full,       ///< the answer that is told, and whose differences to neighbouring settings mean something
+  map_point,  ///< one point of a map: path and speed agree to 1e-4 of the line speed, on meshes as fine as ever
+  sample,     ///< one of many samples: on one mesh, which leaves some 1e-3 of the line speed
+};
+
 struct EstimateOptions {
   bool keep_profile{false};
   bool audit{false};           ///< close the balances of the first jet (slower)
@@ -22,10 +29,7 @@ struct EstimateOptions {
   bool last_digit{false};
   bool both_runs{false};        ///< follow lines over the whole run also where torn threads are the headline
   bool band{false};             ///< 90 % band of one line by moving every doubt (estimate(CaseInput, Library) only)
-  /// The first jet as one of many samples: on one mesh, which leaves some 1e-3 of the line speed.
-  bool sample{false};
-  /// The first jet as one point of a map: path and speed agree to 1e-4 of the line speed, on meshes as fine as ever.
-  bool point{false};
+  Closeness closeness{Closeness::full};  ///< of the first jet
   bool air_variants{false};     ///< the first jet again in stiller, faster, smoother and rougher air
   /// Solved first jet of a neighbouring case: the first jet starts there, on its mesh alone (see
   /// engine/neighbours.hpp). Where that leads nowhere, and without tension, from nothing.

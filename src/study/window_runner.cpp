@@ -26,7 +26,7 @@ engine::EstimateOptions first_jet() {
 
 engine::CaseRunner window_runner(const LoadedCase& loaded) {
   engine::EstimateOptions options = first_jet();
-  options.point = true;
+  options.closeness = engine::Closeness::map_point;
   return [&loaded, run = case_runner(loaded, options)](const model::CaseInput& input) {
     const model::ModelInput& m = input.model;
     const bool stands_in = m.on_tension_failure == model::OnTensionFailure::inertial;

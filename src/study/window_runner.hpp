@@ -6,7 +6,7 @@
 namespace whorl::study {
 
 /// One point of a window: what the target is judged by is that of `estimate` at the setting, its line as a point of a
-/// map (engine::EstimateOptions::point). Where threads torn by the gas are the answer and finer than any line could be,
+/// map (engine::Closeness::map_point). Where threads torn by the gas are the answer and finer than any line could be,
 /// the line is followed without tension and well mixed, which none of that depends on, and its own diameter is left out.
 [[nodiscard]] engine::CaseRunner window_runner(const LoadedCase& loaded);
 

@@ -16,7 +16,7 @@ TEST_CASE("report: a point of its map is the estimate of that setting to 0.05 %,
   grid.run = false;
   grid.threads = 1;
   const answer::SweepData whole = answer::computed_sweep(loaded, grid);
-  grid.as_points = true;
+  grid.closeness = engine::Closeness::map_point;
   const answer::SweepData points = answer::computed_sweep(loaded, grid);
   REQUIRE(points.estimates.size() == 9);
   REQUIRE(whole.estimates.size() == 9);

@@ -303,7 +303,7 @@ TEST_CASE("two levels of real cases against plain samples") {
     const auto results = study::result_functions(outputs);
     engine::EstimateOptions one;
     one.run_distribution = false;
-    one.sample = true;
+    one.closeness = engine::Closeness::sample;
     const auto runner = engine::serial_runner([&](const model::CaseInput& c) { return engine::estimate(c, loaded.library, one); });
     const auto plain = engine::spread_out(loaded.file.input, Sampler(inputs, engine::plan_for(whole ? 20000 : 512, 77)), {}, results, runner);
     for (std::uint64_t seed = 1; seed <= (whole ? 8U : 2U); ++seed) {

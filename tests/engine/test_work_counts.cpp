@@ -173,7 +173,7 @@ TEST_CASE("a sample of a band is the estimate on one mesh: the same fibre to som
   engine::EstimateOptions options;
   options.run_distribution = false;
   const model::Estimate full = engine::estimate(input, io::built_in_library(), options);
-  options.sample = true;
+  options.closeness = engine::Closeness::sample;
   const model::Estimate sample = engine::estimate(input, io::built_in_library(), options);
   INFO(name << ": " << full.jet.work.rhs_evaluations << " and " << sample.jet.work.rhs_evaluations);
   REQUIRE(full.status == model::Status::done);
