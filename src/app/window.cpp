@@ -86,7 +86,8 @@ int run_window(const WindowArguments& arguments, const console::Streams& streams
     try {
       const study::WindowRunners runners{run::parallel_runner(study::window_runner(loaded), parallel),
                                          run::parallel_runner(study::told_runner(loaded), parallel),
-                                         run::parallel_runner(study::window_sample_runner(loaded), parallel)};
+                                         run::parallel_runner(study::window_sample_runner(loaded), parallel),
+                                         study::samples_without_tension(loaded)};
       result = study::find_window(loaded, spec, runners, samples);
     } catch (const engine::Interrupted&) {
       progress.stop();

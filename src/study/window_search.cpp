@@ -200,7 +200,8 @@ WindowResult find_window(const LoadedCase& loaded, const WindowSpec& spec, const
   if (runners.told) tell(result, bases, axes, runners.told);
 
   if (samples) {
-    const SamplerAt sampler = [&](const model::CaseInput& input) {
+    const SamplerAt sampler = [&](model::CaseInput input) {
+      if (runners.samples_without_tension) input.model.tier = model::Tier::inertial;
       return engine::Sampler(uncertain_inputs(loaded.file, input, loaded.library), *samples);
     };
     for (std::size_t s = 0; s < result.slices.size(); ++s) {

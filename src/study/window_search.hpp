@@ -52,6 +52,7 @@ struct WindowRunners {
   engine::BatchRunner points;   ///< of the map (window_runner)
   engine::BatchRunner told;     ///< the few that are told to people, once more (told_runner); empty: as they are
   engine::BatchRunner samples;  ///< of the probability map
+  bool samples_without_tension{};  ///< whatever the case says: doubts that only tension knows are then not drawn
 };
 
 /// Maps the target. `samples`: also the probability of meeting it, with the doubts of the case.

@@ -14,6 +14,7 @@
 #include "whorl/io/csv.hpp"
 #include "whorl/model/error.hpp"
 #include "whorl/study/case_runner.hpp"
+#include "whorl/study/uncertainty.hpp"
 #include "whorl/study/window_runner.hpp"
 #include "whorl/study/window_search.hpp"
 #include "refusal.hpp"
@@ -222,6 +223,39 @@ TEST_CASE("window: further axes give one plane each; a probability map with its 
   CHECK(points == json["runs"].get<std::size_t>());
   CHECK(json["uncertainty"]["likeliest"]["probability"] > 0.2);
   CHECK(json["uncertainty"]["runs"] >= 2 * 2 * 81 * 16);
+}
+
+TEST_CASE("window: samples without tension draw the doubts that they have, not those of the tier that is left out") {
+  const Folder folder;
+  // moved by every sample: extensibility, which only tension knows, and a factor that every tier knows
+  using Drawn = std::vector<std::pair<double, double>>;
+  const auto drawn = [&](const char* tier) {
+    Json json = good_case();
+    if (tier != nullptr) json["model"]["tier"] = tier;
+    else json["model"].erase("tier");
+    std::ofstream(folder / "case.json") << json.dump();
+    const study::LoadedCase loaded = study::load_case(folder / "case.json");
+    const study::WindowWishes wishes;
+    const study::WindowSpec spec = study::window_spec(
+        wishes, study::parse_window_options({"1 um..2 um", "", "", "", {}, {}}), loaded.file);
+    Drawn all;
+    const auto nothing = engine::serial_runner([](const model::CaseInput&) { return model::Estimate{}; });
+    const auto recorded = engine::serial_runner([&](const model::CaseInput& c) {
+      all.emplace_back(c.solution.factors.extensibility, c.model.axial_drag_factor);
+      return model::Estimate{};
+    });
+    const auto plan = study::sample_plan("8", 1);
+    (void)study::find_window(loaded, spec, {nothing, {}, recorded, study::samples_without_tension(loaded)}, plan);
+    return all;
+  };
+  const auto moved = [](const Drawn& all) {
+    return std::any_of(all.begin(), all.end(), [](const auto& one) { return one.first != 1.0; });
+  };
+  const Drawn usual = drawn(nullptr), without = drawn("inertial"), with = drawn("tension");
+  REQUIRE(usual.size() > 1000);
+  CHECK(usual == without);
+  CHECK_FALSE(moved(usual));
+  CHECK(moved(with));
 }
 
 TEST_CASE("window: what is refused, and how it is said") {
