@@ -233,3 +233,33 @@ TEST_CASE("a case started from its neighbour has the answer that it has from not
     CHECK(near[i].dry_diameter_m == other_order[2 - i].dry_diameter_m);
   }
 }
+
+TEST_CASE("neighbours of a line that has no free end are held as it is, without a search for one", "[engine][work]") {
+  model::CaseInput input = io::read_case_file(testing::case_path("pmma-acetone-dry")).input;
+  testing::one_line_at_full_settings(input);
+  input.model.tier = model::Tier::tension;
+  const model::Library library = io::built_in_library();
+  engine::EstimateOptions options;
+  options.run_distribution = false;
+  const auto neighbours = engine::neighbour_runner(
+      [&](const model::CaseInput& c, const engine::EstimateOptions& o) { return engine::estimate(c, library, o); }, options, engine::serial_runner);
+  std::vector<model::CaseInput> cases(2, input);
+  cases[0].operation.rotation_speed_rad_s *= 1.01;
+  cases[1].room.temperature_K += 1.0;
+  const auto near = neighbours(input)(cases);
+  for (std::size_t i = 0; i < cases.size(); ++i) {
+    const model::Estimate alone = engine::estimate(cases[i], library, options);
+    INFO(i << ": " << near[i].jet.work.rhs_evaluations << " right-hand sides, alone " << alone.jet.work.rhs_evaluations << "; "
+           << near[i].reason << alone.reason);
+    REQUIRE(near[i].status == model::Status::done);
+    REQUIRE(alone.status == model::Status::done);
+    REQUIRE_FALSE(alone.jet.free_end_failure.empty());
+    CHECK_FALSE(near[i].jet.free_end_failure.empty());
+    CHECK(near[i].jet.collector_hold == alone.jet.collector_hold);
+    CHECK(std::abs(near[i].dry_diameter_m / alone.dry_diameter_m - 1.0) < 3e-6);
+    CHECK(std::abs(near[i].jet.held_end_dry_diameter_m / alone.jet.held_end_dry_diameter_m - 1.0) < 1e-12);
+    CHECK(near[i].fibre_class == alone.fibre_class);
+    CHECK(near[i].landing == alone.landing);
+    CHECK(20 * near[i].jet.work.rhs_evaluations < alone.jet.work.rhs_evaluations);
+  }
+}

@@ -329,6 +329,31 @@ TEST_CASE("map: iso-lines carry their level, hatching the classes, points their 
   CHECK(drawn.caption.find("1 measured point lies outside") != std::string::npos);
 }
 
+TEST_CASE("map: of diameters the finest are darkest, of everything else the least is palest") {
+  const auto [column, finest_darkest] =
+      GENERATE(table<std::string, bool>({{"dry_diameter_um", true}, {"line_diameter_um", true},
+                                         {"line_speed_m_s", false}, {"end_temperature_degC", false}}));
+  CAPTURE(column);
+  whorl::figures::MapFigure map = demo_map();
+  map.z_column = column;
+  map.z_quantity = whorl::figures::quantified(map.z_column);
+  map.measured = {{5000.0, 0.25, 3.5, ""}, {11000.0, 0.05, 12.5, ""}};  // below the first level, above the last
+  std::vector<double> bands, measured;
+  for (const auto& e : svg_reader::parse(whorl::figures::draw_map(map, {}).svg)) {
+    if (e.get("class") == "band") bands.push_back(whorl::figures::relative_luminance(e.get("fill")));
+    if (e.get("class") == "measured") measured.push_back(whorl::figures::relative_luminance(e.get("fill")));
+  }
+  REQUIRE(bands.size() >= 4);
+  REQUIRE(measured.size() == 2);
+  if (!finest_darkest) {
+    std::reverse(bands.begin(), bands.end());
+    std::reverse(measured.begin(), measured.end());
+  }
+  CHECK(std::is_sorted(bands.begin(), bands.end(), std::less_equal<>()));
+  CHECK(measured[0] == bands.front());
+  CHECK(measured[1] == bands.back());
+}
+
 TEST_CASE("map: regions of classes fill the map without gap or overlap") {
   whorl::figures::MapFigure map = demo_map();
   // three classes that meet
