@@ -9,9 +9,12 @@
 #include <vector>
 
 #include "io/unit_text.hpp"
+#include "whorl/model/constants.hpp"
 
 namespace whorl::io {
 namespace {
+
+using model::kPi;
 
 enum Dimension { kMetre, kKilogram, kSecond, kKelvin, kMole, kRadian, kDimensions };
 
@@ -29,7 +32,6 @@ struct Named {
   double offset{};
 };
 
-constexpr double kPi = 3.14159265358979323846;
 constexpr std::array<int, kDimensions> kPressure{-1, 1, -2, 0, 0, 0};
 constexpr std::array<int, kDimensions> kLength{1, 0, 0, 0, 0, 0};
 constexpr std::array<int, kDimensions> kVolume{3, 0, 0, 0, 0, 0};

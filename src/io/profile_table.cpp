@@ -129,8 +129,11 @@ std::vector<ProfileColumn> chosen_profile_columns(std::string_view list, const s
     if (one == kColumns.end() || std::any_of(chosen.begin(), chosen.end(), named)) {
       std::string all;
       for (const ProfileColumn& column : kColumns) all += (all.empty() ? "" : ", ") + std::string(column.column);
-      throw InputError("", option, '"' + std::string(name) + '"' + (one == kColumns.end() ? "" : ", twice"),
-                       "each once, of " + all);
+      const bool unknown = one == kColumns.end();
+      throw InputError("", option,
+                       unknown ? "no column is called \"" + std::string(name) + '"'
+                               : "column \"" + std::string(name) + "\" is asked for twice",
+                       all + (unknown ? "" : "; each at most once"));
     }
     chosen.push_back(*one);
   }

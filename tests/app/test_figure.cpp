@@ -220,9 +220,8 @@ TEST_CASE("figure: map and trend of a sweep are its rows") {
   arguments.measured = folder / "own.csv";
   out.str("");
   REQUIRE(app::run_figure(arguments, {out, err}) == console::kDone);
-  std::size_t diamonds = 0;
-  for (const auto& e : svg_reader::parse(read(folder / "t.svg"))) diamonds += e.get("class") == "measured" ? 1 : 0;
-  CHECK(diamonds == 2);
+  const auto elements = svg_reader::parse(read(folder / "t.svg"));
+  CHECK(std::count_if(elements.begin(), elements.end(), [](const auto& e) { return e.get("class") == "measured"; }) == 2);
   arguments.measured.clear();
   CHECK(refusal([&] { auto a = arguments; a.where = {"rotation_speed=8001 rpm"}; return a; }()).find("--where") != std::string::npos);
   CHECK(refusal([&] { auto a = arguments; a.kind = "map"; return a; }()).find("axes") != std::string::npos);

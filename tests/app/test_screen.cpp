@@ -348,7 +348,7 @@ TEST_CASE("on a terminal text and messages fit its width, and a long run says ho
     for (std::size_t at = 0; (at = text.find("\x1b[K", at)) != std::string::npos;) text.replace(at, 3, "\n");
     return text;
   };
-  for (const unsigned short columns : {50, 80, 200}) {
+  for (const unsigned short columns : std::initializer_list<unsigned short>{50, 80, 200}) {
     INFO(columns);
     const std::size_t width = std::min<std::size_t>(columns, 80);
     CHECK(faults(on_terminal(columns, {"estimate", "a.json"}), width) == "");

@@ -174,6 +174,9 @@ TEST_CASE("columns of a profile: those that are named, in that order, with the s
     CHECK(shown.exit == 2);
     CHECK(shown.err.find("--profile-columns") != std::string::npos);
     CHECK(shown.err.find("solvent_mass_fraction") != std::string::npos);
+    const bool twice = std::string_view(wrong) == "x_mm,x_mm";
+    CHECK(shown.err.find(twice ? "column \"x_mm\" is asked for twice" : "no column is called \"") != std::string::npos);
+    CHECK((shown.err.find("at most once") != std::string::npos) == twice);
   }
   CHECK(show(folder, {"estimate", "case.json", "--profile-columns", "x_mm"}).exit == 2);
 }
