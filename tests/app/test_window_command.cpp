@@ -237,7 +237,7 @@ TEST_CASE("window: samples without tension draw the doubts that they have, not t
     const study::LoadedCase loaded = study::load_case(folder / "case.json");
     const study::WindowWishes wishes;
     const study::WindowSpec spec = study::window_spec(
-        wishes, study::parse_window_options({"1 um..2 um", "", "", "", {}, {}}), loaded.file);
+        wishes, study::parse_window_options({"1 um..2 um", {}, {}, {}, {}, {}}), loaded.file);
     Drawn all;
     const auto nothing = engine::serial_runner([](const model::CaseInput&) { return model::Estimate{}; });
     const auto recorded = engine::serial_runner([&](const model::CaseInput& c) {
