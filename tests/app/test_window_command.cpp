@@ -244,7 +244,7 @@ TEST_CASE("window: samples without tension draw the doubts that they have, not t
       all.emplace_back(c.solution.factors.extensibility, c.model.axial_drag_factor);
       return model::Estimate{};
     });
-    const auto plan = study::sample_plan("8", 1);
+    const auto plan = study::sample_plan("16", 1);
     (void)study::find_window(loaded, spec, {nothing, {}, recorded, study::samples_without_tension(loaded)}, plan);
     return all;
   };
