@@ -7,6 +7,7 @@
 #include <string_view>
 #include <vector>
 
+#include "model/everyday_names.hpp"
 #include "whorl/io/keys.hpp"
 #include "whorl/io/units.hpp"
 #include "whorl/model/error.hpp"
@@ -254,7 +255,11 @@ std::string known_of(const Pair& pair) {
   std::vector<std::string_view> names;
   for (const Polymer& p : library.polymers) names.emplace_back(p.id);
   for (const Solvent& s : library.solvents) names.emplace_back(s.id);
-  const std::string near = io::nearest_word(name, names);
+  std::string near = model::polymer_meant(library, name);
+  if (near.empty()) near = model::solvent_meant(library, name);
+  if (!near.empty()) throw InputError("", "", '"' + name + "\" is called '" + near + "' in the library", near);
+  constexpr std::size_t kShort = 5;  // of abbreviations the nearest one is another substance
+  if (name.size() >= kShort) near = io::nearest_word(name, names);
   throw InputError("", "", "no material \"" + name + "\" in the library",
                    near.empty() ? "a name that 'whorl materials' lists" : "nearest known name is '" + near + "'");
 }

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <string>
 
+#include "model/everyday_names.hpp"
 #include "whorl/model/error.hpp"
 #include "whorl/model/number_text.hpp"
 
@@ -62,8 +63,10 @@ class Resolver {
       : input_(input), room_(room), library_(library) {
     polymer_ = library.polymer(input.polymer);
     solvent_ = library.solvent(input.solvent);
-    if (polymer_ == nullptr) throw unknown("solution.polymer", input.polymer, library.polymers);
-    if (solvent_ == nullptr) throw unknown("solution.solvent", input.solvent, library.solvents);
+    if (polymer_ == nullptr)
+      throw unknown("solution.polymer", input.polymer, polymer_meant(library, input.polymer), library.polymers);
+    if (solvent_ == nullptr)
+      throw unknown("solution.solvent", input.solvent, solvent_meant(library, input.solvent), library.solvents);
     pair_ = library.pair(input.polymer, input.solvent);
     if (pair_ != nullptr && !pair_->soluble) {
       throw InputError("", "solution.solvent",
@@ -86,10 +89,11 @@ class Resolver {
 
  private:
   template <class Records>
-  static InputError unknown(const char* key, const std::string& id, const Records& records) {
+  static InputError unknown(const char* key, const std::string& id, const std::string& meant, const Records& records) {
+    if (!meant.empty()) return {"", key, "'" + id + "' is called '" + meant + "' in the property library", '"' + meant + "\", or a record of that name in your own materials file"};
     std::string known;
     for (const auto& record : records) known += (known.empty() ? "" : ", ") + record.id;
-    return {"", key, "'" + id + "' is not in the property library", known + ", or a record in your own materials file"};
+    return {"", key, "'" + id + "' is not in the property library", known + ", or a record in your own materials file (docs/formats/materials.md)"};
   }
 
   void report(const char* key, const char* symbol, const char* unit, Property property) {

@@ -1,0 +1,129 @@
+// Recipes as a laboratory states them from memory: what the pages say of them holds together.
+#include <fstream>
+#include <nlohmann/json.hpp>
+#include <regex>
+
+#include "app/shown.hpp"
+#include "catch.hpp"
+
+using Json = nlohmann::ordered_json;
+using process::Folder;
+using process::show;
+using process::Shown;
+
+namespace {
+
+Json recipe(const std::string& polymer, const std::string& solvent, const std::string& molar_mass, const std::string& concentration) {
+  Json file = Json::parse(R"({"whorl_case": 1, "purpose": "from memory",
+    "vessel": {"bore_diameter": "40 mm", "height": "25 mm", "wall_thickness": "2 mm", "orifice_diameter": "0.5 mm", "orifice_count": 20},
+    "operation": {"rotation_speed": "12000 rpm", "gas_overpressure": "0.3 MPa", "charge_volume": "5 mL", "collection_distance": "150 mm"},
+    "room": {"temperature": "23 degC", "relative_humidity": "40 %"},
+    "model": {"tier": "inertial", "drying": "lumped"}})");
+  file["solution"] = {{"polymer", polymer}, {"solvent", solvent}, {"molar_mass", molar_mass}, {"concentration", concentration}};
+  return file;
+}
+
+// Every command's words without their folds.
+std::string said(const Folder& folder, const Json& file, std::vector<std::string> words) {
+  std::ofstream(folder / "case.json") << file.dump();
+  words.insert(words.begin() + 1, "case.json");
+  const Shown shown = show(folder, words);
+  return std::regex_replace(shown.out + shown.err, std::regex("\\s+"), " ");
+}
+
+bool has(const std::string& text, const std::string& part) { return text.find(part) != std::string::npos; }
+
+}  // namespace
+
+TEST_CASE("bench: drops have no size of their own, and no page says one") {
+  const Folder folder;
+  // thin: breaks into drops by torn threads as by lines
+  const Json file = recipe("PVA", "water", "90 kg/mol", "10 wt%");
+  const std::string full = said(folder, file, {"estimate", "--full"});
+  INFO(full);
+  REQUIRE(has(full, "class drops"));
+  CHECK(has(full, "if it held together; torn threads ("));
+  CHECK_FALSE(has(full, "two populations"));
+  CHECK_FALSE(has(full, "), threads WARNINGS"));
+  const std::string why = said(folder, file, {"explain"});
+  INFO(why);
+  CHECK(has(why, "there is no dry diameter that an input could change"));
+  CHECK_FALSE(has(why, "moves the diameter"));
+  CHECK_FALSE(has(why, "the diameter already bends"));
+}
+
+TEST_CASE("bench: what leaves before full settings stands on the first screen, and drops are told to be mended") {
+  const Folder folder;
+  const std::string thin = said(folder, recipe("PVP", "ethanol", "1300 kg/mol", "10 wt%"), {"estimate"});
+  INFO(thin);
+  CHECK(std::regex_search(thin, std::regex(R"(DECIDED BY .*[5-9]\d % leaves before full settings)")));
+  Json pumped = recipe("PVP", "ethanol", "1300 kg/mol", "10 wt%");
+  pumped["operation"]["spin_up_time"] = "0 s";
+  pumped["operation"]["pressure_rise_time"] = "0 s";
+  CHECK_FALSE(has(said(folder, pumped, {"estimate"}), "before full settings"));
+
+  Json gelatin = recipe("PMMA", "acetone", "60 kg/mol", "15 wt%");
+  gelatin["operation"]["gas_overpressure"] = "0 MPa";
+  const std::string drops = said(folder, gelatin, {"estimate"});
+  INFO(drops);
+  CHECK(std::regex_search(drops, std::regex(R"(SEEN drops (over )?\d\d %)")));
+  CHECK(has(drops, "NEXT drops are likelier than fibre: more polymer"));
+}
+
+TEST_CASE("bench: everyday names of solvents and polymers are answered with the library's") {
+  const Folder folder;
+  const std::vector<std::array<std::string, 3>> everyday = {
+      {"PCL", "DCM", "dichloromethane"},          {"PS", "THF", "tetrahydrofuran"}, {"PS", "dmf", "dimethylformamide"},
+      {"PCL", "formic acid", "formic-acid"},      {"PCL", "Chloroform", "chloroform"}, {"PCL", "methylene chloride", "dichloromethane"},
+      {"polystyrene", "toluene", "PS"},           {"PEG", "water", "PEO"},          {"poly(ethylene oxide)", "water", "PEO"}};
+  for (const auto& [polymer, solvent, id] : everyday) {
+    INFO(polymer << " in " << solvent);
+    const std::string refused = said(folder, recipe(polymer, solvent, "100 kg/mol", "10 wt%"), {"check"});
+    CHECK(has(refused, "is called '" + id + "' in the property library; allowed: \"" + id + '"'));
+    const std::string wrong = polymer.size() == 2 || polymer == "PCL" ? solvent : polymer;
+    CHECK(has(show(folder, {"materials", wrong}).err, "is called '" + id + "' in the library"));
+  }
+  const std::string unknown = said(folder, recipe("PAN", "dimethylformamide", "100 kg/mol", "10 wt%"), {"check"});
+  CHECK(has(unknown, "'PAN' is not in the property library; allowed: PMMA, "));
+  CHECK(has(unknown, "docs/formats/materials.md"));
+  CHECK_FALSE(has(show(folder, {"materials", "PVDF"}).err, "PVP"));  // near in letters, another substance
+  CHECK(has(show(folder, {"materials", "chlorofrom"}).err, "'chloroform'"));
+}
+
+TEST_CASE("bench: a range or a map that reaches gas pressure warns of it, though the case has none") {
+  const Folder folder;
+  Json file = recipe("PMMA", "acetone", "120 kg/mol", "20 wt%");
+  file["operation"]["gas_overpressure"] = "0 MPa";
+  const std::string window = said(folder, file, {"window", "--quiet", "--diameter", "5 um..15 um"});
+  INFO(window);
+  CHECK(has(window, "vapour, gas pressure and a fast rotor can each injure"));
+  CHECK(has(said(folder, file, {"window", "--quiet", "--json"}), "gas pressure and a fast rotor"));
+  const std::string still =
+      said(folder, file, {"window", "--quiet", "--over", "rotation_speed=6000 rpm..12000 rpm", "--over", "collection_distance=100 mm..200 mm"});
+  CHECK(has(still, "vapour and a fast rotor can each injure"));
+  CHECK_FALSE(has(still, "gas pressure"));
+
+  CHECK(show(folder, {"report", "case.json", "-o", "map.html", "--resolution", "3x3"}).exit == 0);
+  CHECK(show(folder, {"report", "case.json", "-o", "none.html", "--no-map"}).exit == 0);
+  CHECK(has(process::read(folder / "map.html"), "A pressurised vessel that turns"));
+  CHECK_FALSE(has(process::read(folder / "none.html"), "A pressurised vessel that turns"));
+}
+
+TEST_CASE("bench: the sheet starts the run as the estimate does, and opens no gas where there is none") {
+  const Folder folder;
+  Json file = recipe("PMMA", "acetone", "120 kg/mol", "20 wt%");
+  const std::string both = said(folder, file, {"recipe"});
+  CHECK(has(both, "The estimate takes both started at once, 2 s to full speed and 0.5 s to the pressure above"));
+  CHECK(has(both, "gas off, pressure released"));
+  CHECK_FALSE(has(both, "charge 23 degC"));
+  file["operation"]["start_order"] = "speed-first";
+  file["solution"]["temperature"] = "35 degC";
+  const std::string first = said(folder, file, {"recipe"});
+  CHECK(has(first, "Spin up to speed, then open the gas."));
+  CHECK(has(first, "charge 35 degC, room 23 degC"));
+  file["operation"]["gas_overpressure"] = "0 MPa";
+  const std::string none = said(folder, file, {"recipe"});
+  CHECK(has(none, "Spin up to speed; the estimate takes 2 s for it"));
+  CHECK_FALSE(has(none, "open the gas"));
+  CHECK_FALSE(has(none, "gas off"));
+}
