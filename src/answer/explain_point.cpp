@@ -196,11 +196,13 @@ void say_line_speed(const study::PointReport& report, Prose& prose) {
   std::sort(list.begin(), list.end(), [](const Work& a, const Work& b) { return a.J_kg > b.J_kg; });
   const Work& most = list.front();
   const Work& least = list.back();
-  std::string text = "Most of the " + quantity(end, "J/kg") + " at the end comes from the " + words_of(most.key) +
-                     ", " + quantity(most.J_kg, "J/kg") + ".";
+  const bool cancel = -least.J_kg > 0.8 * most.J_kg;
+  std::string text = (cancel ? "The largest work is that of the "
+                             : "Most of the " + quantity(end, "J/kg") + " at the end comes from the ") +
+                     words_of(most.key) + ", " + quantity(most.J_kg, "J/kg") + ".";
   if (least.J_kg < -0.02 * most.J_kg) {
     text += " The largest brake is the " + words_of(least.key) + ", " + quantity(least.J_kg, "J/kg") + ".";
-    if (-least.J_kg > 0.8 * most.J_kg)
+    if (cancel)
       text +=
           " The two all but cancel: the line speed is a small difference of large works and follows either of them "
           "steeply.";
@@ -274,7 +276,7 @@ void say_elasticities(const study::PointReport& report, Prose& prose) {
       continue;
     }
     rows.push_back(&row);
-    if (!row.slopes[kDiameter].linear) curved.push_back(key_words(row.key));
+    if (row.slopes[kDiameter].known && !row.slopes[kDiameter].linear) curved.push_back(key_words(row.key));
   }
   const auto size = [](const Elasticity* row) {
     return std::abs(row->slopes[kDiameter].value) * (row->absolute ? 10.0 : 1.0);
@@ -291,7 +293,9 @@ void say_elasticities(const study::PointReport& report, Prose& prose) {
       return row->slopes[k].known ? signed_number(row->slopes[k].value, row->absolute ? 4 : 3) : std::string("-");
     };
     table.rows.push_back({key_words(row->key), cell(kDiameter), cell(kFlow), cell(kLineSpeed), cell(kSolvent),
-                          row->slopes[kDiameter].linear ? "yes" : "no",
+                          !row->slopes[kDiameter].known   ? "-"
+                          : row->slopes[kDiameter].linear ? "yes"
+                                                          : "no",
                           published_words(row->key, report.at.point.estimate.torn)});
   }
   prose.blocks.push_back(table);
@@ -304,7 +308,7 @@ void say_elasticities(const study::PointReport& report, Prose& prose) {
     text = "The diameter follows the " + key_words((*first)->key) + " most: 10 % more of it changes the diameter by " +
            ten_percent(e) + (e > 0.0 ? ", coarser." : ", finer.");
   } else {
-    text = "No input moves the diameter by more than 0.1 % for 10 % of its value.";
+    text = diameter_known(report) ? "No input moves the diameter by more than 0.1 % for 10 % of its value." : kNoFibre;
   }
   if (step > 0.0)
     text += " The numbers hold for small changes; they were taken over +-" + number_text(100.0 * std::expm1(step), 1) +

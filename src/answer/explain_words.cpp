@@ -28,6 +28,13 @@ std::string joined(const std::vector<std::string>& words, const char* last) {
   return out;
 }
 
+bool diameter_known(const study::PointReport& report) {
+  const auto& rows = report.elasticities.rows;
+  return std::any_of(rows.begin(), rows.end(), [](const auto& row) {
+    return row.made && row.slopes.size() > kDiameter && row.slopes[kDiameter].known;
+  });
+}
+
 double number_of(const model::Estimate& e, const std::string& group) {
   for (const auto& one : e.groups)
     if (one.key == group) return one.value;

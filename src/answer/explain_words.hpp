@@ -45,6 +45,11 @@ enum : std::size_t { kDiameter, kFlow, kLineSpeed, kSolvent, kRunTime };
 [[nodiscard]] std::string key_words(const std::string& key);
 [[nodiscard]] std::string joined(const std::vector<std::string>& words, const char* last = " and ");
 
+/// Whether any input has a derivative of the diameter: none has where the likelier answer lands as no fibre.
+[[nodiscard]] bool diameter_known(const study::PointReport& report);
+inline constexpr const char* kNoFibre =
+    "The likelier answer lands no fibre here, so there is no dry diameter that an input could change.";
+
 [[nodiscard]] double number_of(const model::Estimate& e, const std::string& group);
 [[nodiscard]] double property_of(const model::Estimate& e, const std::string& key);
 
