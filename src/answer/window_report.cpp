@@ -136,7 +136,7 @@ std::string probe_text(const WindowProbe& probe) {
     text += std::string(probe.torn ? " torn threads" : " unsplit line") + " (" + number(100.0 * first, 2) +
             " %; else " + micrometres(*probe.other_diameter_m) + ")";
   }
-  if (probe.throughput_kg_s) text += ", " + number(kToGramsPerHour * *probe.throughput_kg_s) + " g/h";
+  if (probe.throughput_kg_s) text += ", " + number(kToGramsPerHour * *probe.throughput_kg_s) + " g/h at first";
   return text;
 }
 
@@ -278,6 +278,28 @@ Json miss_json(const study::WindowResult& result) {
   return row;
 }
 
+// The case at the far end of every axis: what can injure anywhere in the range is warned of.
+model::CaseInput at_most(const model::CaseInput& input, const study::WindowResult& result) {
+  model::CaseInput out = input;
+  for (const study::PlaneAxis& axis : result.spec.plane)
+    axis.key->set(out, io::from_display(*axis.key, std::max(axis.from, axis.to)));
+  for (std::size_t k = 0; k < result.spec.slices.size(); ++k) {
+    double most = result.slices.front().levels[k];
+    for (const study::WindowSlice& slice : result.slices) most = std::max(most, slice.levels[k]);
+    const io::Key& key = *result.spec.slices[k].key;
+    key.set(out, io::from_display(key, most));
+  }
+  return out;
+}
+
+// What is told first: the trials, or the nearest miss where there are none.
+bool tells_of_threads(const study::WindowResult& result) {
+  if (!result.trials.empty())
+    return std::any_of(result.trials.begin(), result.trials.end(),
+                       [](const study::WindowTrial& t) { return t.probe.torn; });
+  return result.nearest && result.slices[*result.nearest].miss->node.probe.torn;
+}
+
 }  // namespace
 
 Json window_json(const study::LoadedCase& loaded, const study::WindowResult& result) {
@@ -342,7 +364,8 @@ Json window_json(const study::LoadedCase& loaded, const study::WindowResult& res
   }
   json["notes"] = loaded.file.notes;
   for (const auto& note : result.notes) json["notes"].push_back(note);
-  json["cautions"] = io::short_cautions(loaded.file.input, loaded.library.solvent(loaded.file.input.solution.solvent));
+  json["cautions"] = io::short_cautions(at_most(loaded.file.input, result),
+                                       loaded.library.solvent(loaded.file.input.solution.solvent));
   return json;
 }
 
@@ -495,10 +518,8 @@ Document window_document(const study::LoadedCase& loaded, const study::WindowRes
   blocks.emplace_back(wanted_section(result));
   blocks.emplace_back(result_section(result));
   if (result.met()) blocks.emplace_back(trials_section(result));
-  const auto torn = std::count_if(result.trials.begin(), result.trials.end(),
-                                  [](const study::WindowTrial& t) { return t.probe.torn; });
   const std::array<std::string_view, 2> axes{result.spec.plane[0].key->path, result.spec.plane[1].key->path};
-  if (const std::string published = study::published_sentence(axes, torn > 0); !published.empty())
+  if (const std::string published = study::published_sentence(axes, tells_of_threads(result)); !published.empty())
     blocks.emplace_back(Section{"Published", "", {Sentence{published}}});
   if (result.samples) blocks.emplace_back(probability_section(result));
   Section remember{"To bear in mind"};
@@ -506,7 +527,8 @@ Document window_document(const study::LoadedCase& loaded, const study::WindowRes
   remember.blocks.emplace_back(Sentence{
       "The range above is arithmetic, not permission: stay below what the maker rates for rotor, vessel and charge."});
   std::string before;
-  for (const auto& caution : io::short_cautions(input, loaded.library.solvent(input.solution.solvent))) {
+  const model::CaseInput most = at_most(input, result);
+  for (const auto& caution : io::short_cautions(most, loaded.library.solvent(input.solution.solvent))) {
     before += caution;
     if (caution.back() == ':')
       before += ' ';

@@ -60,11 +60,11 @@ int run_report(const ReportArguments& arguments, const console::Streams& streams
   figures::ReportPage page;
   page.title = "Spinning estimate: " + answer::case_title(loaded);
   page.lead = loaded.file.input.purpose;
-  page.cautions = {io::caution(loaded.file.input, solvent) + " In full at the end of this page."};
   page.footer = "whorl " WHORL_VERSION ", case " + answer::case_title(loaded) + ", SHA-256 " + loaded.file.hash +
                 ", tier " + estimate.tier + ", drying " + estimate.drying_model +
                 ". An engineering estimate for planning trials; it replaces no measurement and no risk assessment.";
   std::size_t points = 0;
+  model::CaseInput most = loaded.file.input;  // what the case and its map can do: cautions are of all of it
   const answer::EstimateStatement said = answer::estimate_statement(loaded, estimate);
   if (estimate.status != model::Status::done) {
     page.sections.push_back(
@@ -97,6 +97,9 @@ int run_report(const ReportArguments& arguments, const console::Streams& streams
       try {
         const answer::SweepData sweep = answer::computed_sweep(loaded, grid);
         points = sweep.table.rows.size();
+        for (const model::Estimate& at : sweep.estimates)
+          most.operation.gas_overpressure_Pa =
+              std::max(most.operation.gas_overpressure_Pa, at.orifice.gas_overpressure_Pa);
         page.opening = figures::html_opening(answer::report_opening(loaded, estimate, &sweep));
         page.sections.push_back(answer::explorer_section(loaded, estimate, sweep));
       } catch (const engine::Interrupted&) {
@@ -110,7 +113,8 @@ int run_report(const ReportArguments& arguments, const console::Streams& streams
     page.sections.push_back(answer::number_section(said));
   }
   figures::PageSection cautions{"cautions", "Cautions in full", {}};
-  for (const auto& paragraph : io::full_cautions(loaded.file.input, solvent))
+  page.cautions = {io::caution(most, solvent) + " In full at the end of this page."};
+  for (const auto& paragraph : io::full_cautions(most, solvent))
     cautions.html += figures::html_paragraph(paragraph);
   page.sections.push_back(std::move(cautions));
 

@@ -40,6 +40,7 @@ WindowProbe judge(const Estimate& e, const WindowTarget& target) {
     probe.margins.resize(window_constraints(target).size());
     return probe;
   }
+  probe.torn = e.torn;
   probe.fibre_class = e.fibre_class;
   probe.landing = e.landing;
   const bool fibre =
@@ -47,7 +48,6 @@ WindowProbe judge(const Estimate& e, const WindowTarget& target) {
   if (fibre) {
     probe.diameter_m = e.dry_diameter_m;
     probe.residual_solvent = e.torn ? e.threads.residual_solvent : e.jet.residual_solvent;
-    probe.torn = e.torn;
     probe.tearing_probability = e.as_threads.probability;
     const double other = (e.torn ? e.as_line : e.as_threads).diameter_m;
     if (other > 0.0) probe.other_diameter_m = other;

@@ -107,7 +107,7 @@ void tell(WindowResult& result, const std::vector<model::CaseInput>& bases, cons
     return probe_model(bases[slice], axes, result.spec.target, told)({point}).front();
   };
   const auto renew = [&](std::size_t slice, const UnitPoint& point, WindowProbe& probe) {
-    if (!probe.torn || probe.other_diameter_m) return;
+    if (!probe.torn || !probe.diameter_m || probe.other_diameter_m) return;
     WindowProbe whole = at(slice, point);
     if (study::unmet_of(whole) == study::unmet_of(probe)) probe = std::move(whole);
   };
