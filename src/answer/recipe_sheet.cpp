@@ -260,6 +260,26 @@ SheetSection rotor_section(const study::Recipe& r, const study::RecipeOptions& o
   return s;
 }
 
+// How the run is started, as the estimate takes it.
+std::string start_step(const model::CaseInput& input) {
+  const model::OperationInput& o = input.operation;
+  const std::string speed = number_text(o.spin_up_time_s, 2) + " s";
+  if (!(o.gas_overpressure_Pa > 0.0)) return "Spin up to speed; the estimate takes " + speed + " for it (spin_up_time).";
+  const std::string pressure = number_text(o.pressure_rise_time_s, 2) + " s";
+  const std::string keys = "; start_order, spin_up_time and pressure_rise_time say otherwise.";
+  switch (o.start_order) {
+    case model::StartOrder::speed_first:
+      return "Spin up to speed, then open the gas. The estimate takes " + speed + " to full speed and, after that, " +
+             pressure + " to the pressure above" + keys;
+    case model::StartOrder::gas_first:
+      return "Bring the gas to the pressure above, then start the motor. The estimate takes " + pressure +
+             " to full pressure and, after that, " + speed + " to full speed" + keys;
+    case model::StartOrder::together: break;
+  }
+  return "Start motor and gas as your rig's instructions say, without a jolt. The estimate takes both started at once, " +
+         speed + " to full speed and " + pressure + " to the pressure above" + keys;
+}
+
 }  // namespace
 
 io::Sheet sheet_of(const study::LoadedCase& loaded, const study::Recipe& r, const study::RecipeOptions& o,
@@ -271,23 +291,29 @@ io::Sheet sheet_of(const study::LoadedCase& loaded, const study::Recipe& r, cons
                 (solvent != nullptr ? solvent->name : input.solution.solvent) + ", " +
                 io::concentration_text(input.solution.concentration);
   sheet.purpose = input.purpose;
+  const double charge_K = input.solution.temperature_K.value_or(input.room.temperature_K);
+  const std::string charge = std::abs(charge_K - input.room.temperature_K) < 0.5
+                                 ? std::string()
+                                 : fmt::format("charge {:.0f} degC, ", charge_K - 273.15);
   sheet.facts.push_back(fmt::format(
-      "{:.0f} rpm, {} MPa overpressure, collector at {}; orifices {} x {:.2f} mm; room {:.0f} degC, {} "
+      "{:.0f} rpm, {} MPa overpressure, collector at {}; orifices {} x {:.2f} mm; {}room {:.0f} degC, {} "
       "relative humidity",
       input.operation.rotation_speed_rad_s * 60.0 / (2.0 * model::kPi),
       number_text(1e-6 * input.operation.gas_overpressure_Pa, 3), millimetres(input.operation.collection_distance_m),
-      number_text(input.vessel.orifice_count), 1e3 * input.vessel.orifice_diameter_m, input.room.temperature_K - 273.15,
+      number_text(input.vessel.orifice_count), 1e3 * input.vessel.orifice_diameter_m, charge, input.room.temperature_K - 273.15,
       whole_percent(input.room.relative_humidity)));
   sheet.sections = {weigh_section(r, o, input), run_section(r, o, input), air_section(r, o, solvent, country),
                     gas_section(r, input), rotor_section(r, o)};
+  const bool gas = input.operation.gas_overpressure_Pa > 0.0;
   sheet.steps = {
       "Read the safety data sheets and the local rules; have the set-up released by the person responsible for it.",
       "Extraction on and tested; ignition sources away; gloves that this solvent does not pass; eye protection.",
       "Weigh the polymer, then the solvent, into a bottle that closes; write the weights above.",
       "Stir until clear; note time and temperature; let bubbles rise. Replace solvent that was lost by weight.",
       "Weigh or measure the charge; vessel balanced, lid and guard closed and interlocked.",
-      "Spin up to speed, then open the gas slowly to the pressure above.",
-      "After the run: gas off, pressure released, rotor at rest, enclosure cleared, and only then open.",
+      start_step(input),
+      std::string("After the run: ") + (gas ? "gas off, pressure released, " : "") +
+          "rotor at rest, enclosure cleared, and only then open.",
       "Clean at once; write down what differed from this sheet; take a sample for the microscope.",
   };
   sheet.cautions = io::full_cautions(input, solvent);
