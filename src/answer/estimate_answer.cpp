@@ -25,7 +25,8 @@ std::string size_of(const model::Answer& answer) {
   if (!(answer.diameter_m > 0.0)) return "no fibre";
   std::string text = "about " + um(answer.diameter_m) + " um";
   if (answer.low_m > 0.0) text += ", 90 % between " + um(answer.low_m) + " and " + um(answer.high_m) + " um";
-  if (answer.landing == model::Landing::none) text += ", where it floats";
+  if (answer.fibre_class == model::FibreClass::drops) text += ", if it held together";
+  else if (answer.landing == model::Landing::none) text += ", but it floats and does not land";
   return text;
 }
 
@@ -57,9 +58,14 @@ std::string decided(const model::Estimate& e) {
     text += "gas, if it tears: through for " + chance_text(e.run.share_with_gas) + " of the mass, " +
             two(6e4 * e.run.gas_supply_mean_m3_s) + " normal L/min";
   }
+  // most is spun on the way to the settings of the case: they are not what decides
+  const double before = 1.0 - e.run.share_at_full_settings;
+  const bool starting = e.run.full_settings_time_s > 0.0 && before > 0.5;
+  if (starting) text += (text.empty() ? "" : "; ") + chance_text(before) + " leaves before full settings";
+  const std::size_t most = starting ? 1 : 2;
   std::size_t named = 0;
   for (const model::Doubt& doubt : e.line_doubts) {
-    if (named == 2 || doubt.log_sd < 0.05) break;
+    if (named == most || doubt.log_sd < 0.05) break;
     std::string words = doubt.key;
     std::replace(words.begin(), words.end(), '_', ' ');
     if (const std::size_t dot = words.find('.'); dot != std::string::npos) words = words.substr(dot + 1);
@@ -96,6 +102,9 @@ std::string duration(double seconds) {
 }
 
 std::string next_step(const study::LoadedCase& loaded, const model::Estimate& e) {
+  if (e.outcomes.drops > 0.5)
+    return "drops are likelier than fibre: more polymer, a higher molar mass or a solvent that dries faster. All of "
+           "it: --full";
   const double p = e.as_threads.probability;
   const bool open = e.threads.predicted && p > 0.05 && p < 0.95 && e.line_diameter_m > 0.0;
   if (open) {

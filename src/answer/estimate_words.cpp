@@ -89,6 +89,7 @@ Json own_numbers(const study::LoadedCase& loaded, const model::Estimate& e) {
            {"gas_overpressure_kPa", 1e-3 * e.orifice.gas_overpressure_Pa},
            {"last_flow_share", e.run.last_flow_share},
            {"end_speed_m_s", e.jet.end_speed_m_s},
+           {"path_length_m", e.jet.path_length_m},
            {"breakthrough_layer_mm", 1e3 * e.run.breakthrough_layer_m},
            {"air_swirl", input.room.air_swirl},
            {"axial_drag_factor", input.model.axial_drag_factor},
@@ -123,11 +124,12 @@ void say_run(Rows& rows, const study::LoadedCase& loaded, const model::Estimate&
     rows.say("90 % of it", "gone after about {time_to_90_percent_s:2} s");
   rows.say("from rest",
            "{full_settings_after_s:2} s to full settings; {share_at_full_settings:%0} % of the mass leaves after that");
-  if (e.run.threads.length_share > 0.0 && e.run.lines.length_share > 0.0)
-    rows.row("two populations", rows.said("lines {line_population_mean_um:um} (") +
-                                    percent(e.run.lines.length_share, 2) + " of the length, " +
-                                    percent(e.run.lines.mass_share, 2) + " of the mass), threads " +
-                                    rows.said("{thread_population_mean_um:um}"));
+  const std::string lines = rows.said("lines {line_population_mean_um:um} (");
+  const std::string threads = rows.said(" of the mass), threads {thread_population_mean_um:um}");
+  // neither has a size where drops land
+  if (e.run.threads.length_share > 0.0 && e.run.lines.length_share > 0.0 && !lines.empty() && !threads.empty())
+    rows.row("two populations", lines + percent(e.run.lines.length_share, 2) + " of the length, " +
+                                    percent(e.run.lines.mass_share, 2) + threads);
 }
 
 Section result_words(Rows rows, const study::LoadedCase& loaded, const model::Estimate& e) {
@@ -182,7 +184,9 @@ void say_orifice(Rows& rows, const model::Estimate& e) {
 
 void say_jet(Rows& rows, const model::Estimate& e) {
   const bool inertial = e.tier == "inertial";
-  rows.row("jet", rows.said("{path_length_mm:.0} mm long, {turns:.2} turns, {flight_time_ms} ms; ") + e.jet.reason);
+  constexpr double kLong_m = 10.0;
+  const char* length = e.jet.path_length_m < kLong_m ? "{path_length_mm:.0} mm" : "{path_length_m} m";
+  rows.row("jet", rows.said(length) + rows.said(" long, {turns:.2} turns, {flight_time_ms} ms; ") + e.jet.reason);
   rows.say("speed at the end",
            "{end_speed_m_s} m/s; u^2/2 = centrifugal {line_speed_budget_J_kg.centrifugal:+3}, air "
            "{line_speed_budget_J_kg.air_drag:+3}, gravity {line_speed_budget_J_kg.gravity:+2}, solid "

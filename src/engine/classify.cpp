@@ -157,7 +157,7 @@ void warn_of_run(const Setup& setup, const model::Estimate& e, const Warn& warn)
   }
   if (e.run.share_at_full_settings < 0.5) {
     warn("never-at-full-settings",
-         fmt::format("{:.0f} % of the charge leaves while the vessel still speeds up ({} s to full settings): on "
+         fmt::format("{:.0f} % of the charge leaves before full speed and pressure ({} s): on "
                      "average it is spun at {:.0f} rpm and {} MPa. The settings hardly act; a thicker solution, a "
                      "faster start or a pump makes them.",
                      100.0 * (1.0 - e.run.share_at_full_settings), number_text(e.run.full_settings_time_s, 3),
