@@ -14,6 +14,7 @@
 #include "whorl/io/units.hpp"
 #include "whorl/model/constants.hpp"
 #include "whorl/model/number_text.hpp"
+#include "whorl/model/run_progress.hpp"
 
 namespace whorl::answer {
 namespace {
@@ -62,6 +63,28 @@ SheetSection weigh_section(const study::Recipe& r, const study::RecipeOptions& o
   return s;
 }
 
+// A run with gas ends in a long dribble; 0 where it does not.
+double first_nine_tenths_s(const study::Recipe& r, const model::CaseInput& input) {
+  if (input.operation.feed_rate_m3_s) return 0.0;
+  const double most = model::time_when_left_s(r.estimate.run, 0.9);
+  return most < 0.7 * r.estimate.run.run_time_s ? most : 0.0;
+}
+
+// How sure a size is, and which other one there may be.
+std::string size_doubt(const model::Estimate& e) {
+  const auto um = [](double metres) { return io::number_text(1e6 * metres, 2); };
+  const auto name = [](bool torn) { return std::string(torn ? "torn threads" : "unsplit line"); };
+  const model::Answer& first = e.torn ? e.as_threads : e.as_line;
+  const model::Answer& other = e.torn ? e.as_line : e.as_threads;
+  const bool two = e.threads.predicted && e.as_threads.probability > 0.0;
+  std::string text;
+  if (first.low_m > 0.0) text = "90 % between " + um(first.low_m) + " and " + um(first.high_m) + " um; ";
+  text += name(e.torn);
+  if (two) text += " (" + whole_percent(first.probability) + ")";
+  if (two && other.diameter_m > 0.0) text += "; or " + name(!e.torn) + ", about " + um(other.diameter_m) + " um";
+  return text;
+}
+
 SheetSection run_section(const study::Recipe& r, const study::RecipeOptions& o, const model::CaseInput& input) {
   const auto& run = r.estimate.run;
   const bool done = r.estimate.status == model::Status::done;
@@ -77,16 +100,23 @@ SheetSection run_section(const study::Recipe& r, const study::RecipeOptions& o, 
   }
   s.rows.push_back(row("run_time", "time until flow stops", run.run_time_s, "s", "emptying of the vessel", from));
   s.rows.back().to_fill_in = true;
+  s.rows.back().digits = 2;
+  if (const double most = first_nine_tenths_s(r, input); most > 0.0) {
+    s.rows.push_back(row("time_to_90_percent", "90 % of it gone after", most, "s", "the rest dribbles out", from));
+    s.rows.back().digits = 2;
+  }
   s.rows.push_back(row("emptied", "of the charge leaves", 100.0 * run.emptied_fraction, "%", "", from));
   s.rows.push_back(row("polymer_spun", "polymer that leaves", 1e6 * r.polymer_spun_kg, "mg", "w_p rho V x share", from,
                        "not all of it lands as fibre"));
+  s.rows.back().digits = 3;
   const bool fibre = r.fibre_length_m && r.estimate.fibre_class >= model::FibreClass::beaded;
   if (fibre) {
     s.rows.push_back(row("diameter_mean", "dry diameter over the run", 1e6 * run.dry_diameter_mean_m, "um",
-                         "mean by fibre length", from));
+                         "mean by fibre length", from, size_doubt(r.estimate)));
+    s.rows.back().digits = 2;
     s.rows.push_back(row("fibre_length", "fibre length", 1e-3 * *r.fibre_length_m, "km", "L = m/(rho_p pi/4 <d^2>)",
                          "mass balance", "dense round fibre"));
-    s.rows.back().digits = 3;
+    s.rows.back().digits = 2;
   }
   if (r.coverage_kg_m2) {
     s.rows.push_back(
@@ -115,8 +145,8 @@ bool holds_in(const std::string& limit, const std::string& country) {
          std::any_of(std::begin(kUnion), std::end(kUnion), [&](const char* c) { return country == c; });
 }
 
-SheetSection air_section(const study::Recipe& r, const study::RecipeOptions& o, const model::Solvent* solvent,
-                         const std::string& country) {
+SheetSection air_section(const study::Recipe& r, const study::RecipeOptions& o, const model::CaseInput& input,
+                         const model::Solvent* solvent, const std::string& country) {
   SheetSection s{"Vapour in the room", "", {}, ""};
   if (solvent == nullptr) return s;
   s.intro = "All of the solvent of a charge counts as vapour. Room " + io::number_text(o.room_volume_m3) + " m3, " +
@@ -127,10 +157,15 @@ SheetSection air_section(const study::Recipe& r, const study::RecipeOptions& o, 
             "collects, it is far more. Extraction at the vessel is what keeps it away; this sheet does not count it.";
   s.rows.push_back(row("solvent_released", solvent->name + " released per run", 1e3 * r.solvent_released_kg, "g",
                        "(1 - w_p) rho V", "mass balance"));
+  const double most = first_nine_tenths_s(r, input);
+  const std::string over_the_run =
+      most > 0.0 ? "mean over the run; nearly all of it in the first " + io::number_text(most, 2) + " s"
+                 : "over the run";
   s.rows.push_back(
       row("release_rate", "rate of release", 60e3 * r.solvent_released_kg / r.release_s, "g/min", "m/T", "definition",
-          r.release_s > 1.0 ? "over the run"
-                            : "within 1 s: shorter than that, or no fibre expected and all of it at once assumed"));
+          r.release_s > 1.0
+              ? over_the_run
+              : "within 1 s: shorter than that, or no fibre expected and all of it at once assumed"));
   s.rows.back().digits = 3;
   s.rows.push_back(
       row("unmixed", "one run in still air of the room", 1e6 * r.unmixed_kg_m3, "mg/m3", "m/V", "definition"));
@@ -171,11 +206,16 @@ SheetSection air_section(const study::Recipe& r, const study::RecipeOptions& o, 
     s.rows.push_back(row("exposure_ratio", "exposure limits", NAN, "", "", "",
                          "none in the library for this solvent: that is no sign of safety"));
   if (r.lower_flammability_kg_m3) {
+    const double charge_K = input.solution.temperature_K.value_or(input.room.temperature_K);
+    const double warmest_K = std::max(charge_K, input.room.temperature_K);
+    const bool cold = solvent->flash_point && solvent->flash_point->value > warmest_K;
     SheetRow line = row("flammability_ratio", "highest, of the lower flammability limit",
                         100.0 * r.peak_kg_m3 / *r.lower_flammability_kg_m3, "%",
                         "limit " + io::number_text(1e3 * *r.lower_flammability_kg_m3, 3) + " g/m3, y M p/(R T)",
                         solvent->lower_flammability->source,
-                        "the cloud at the vessel passes through the flammable range however large the room is");
+                        cold ? "the vapour alone stays below it at this temperature, but a mist of fine drops burns "
+                               "below the flash point, too"
+                             : "the cloud at the vessel passes through the flammable range however large the room is");
     line.digits = 2;
     line.exceeded = *line.number > 100.0;
     s.rows.push_back(line);
@@ -264,7 +304,8 @@ SheetSection rotor_section(const study::Recipe& r, const study::RecipeOptions& o
 std::string start_step(const model::CaseInput& input) {
   const model::OperationInput& o = input.operation;
   const std::string speed = number_text(o.spin_up_time_s, 2) + " s";
-  if (!(o.gas_overpressure_Pa > 0.0)) return "Spin up to speed; the estimate takes " + speed + " for it (spin_up_time).";
+  if (!(o.gas_overpressure_Pa > 0.0))
+    return "Spin up to speed; the estimate takes " + speed + " for it (spin_up_time).";
   const std::string pressure = number_text(o.pressure_rise_time_s, 2) + " s";
   const std::string keys = "; start_order, spin_up_time and pressure_rise_time say otherwise.";
   switch (o.start_order) {
@@ -276,8 +317,8 @@ std::string start_step(const model::CaseInput& input) {
              " to full pressure and, after that, " + speed + " to full speed" + keys;
     case model::StartOrder::together: break;
   }
-  return "Start motor and gas as your rig's instructions say, without a jolt. The estimate takes both started at once, " +
-         speed + " to full speed and " + pressure + " to the pressure above" + keys;
+  return "Start motor and gas as your rig's instructions say, without a jolt. The estimate takes both started at once, "
+         + speed + " to full speed and " + pressure + " to the pressure above" + keys;
 }
 
 }  // namespace
@@ -300,9 +341,10 @@ io::Sheet sheet_of(const study::LoadedCase& loaded, const study::Recipe& r, cons
       "relative humidity",
       input.operation.rotation_speed_rad_s * 60.0 / (2.0 * model::kPi),
       number_text(1e-6 * input.operation.gas_overpressure_Pa, 3), millimetres(input.operation.collection_distance_m),
-      number_text(input.vessel.orifice_count), 1e3 * input.vessel.orifice_diameter_m, charge, input.room.temperature_K - 273.15,
+      number_text(input.vessel.orifice_count), 1e3 * input.vessel.orifice_diameter_m, charge,
+      input.room.temperature_K - 273.15,
       whole_percent(input.room.relative_humidity)));
-  sheet.sections = {weigh_section(r, o, input), run_section(r, o, input), air_section(r, o, solvent, country),
+  sheet.sections = {weigh_section(r, o, input), run_section(r, o, input), air_section(r, o, input, solvent, country),
                     gas_section(r, input), rotor_section(r, o)};
   const bool gas = input.operation.gas_overpressure_Pa > 0.0;
   sheet.steps = {
