@@ -20,6 +20,8 @@ std::string um(double metres) { return two(1e6 * metres); }
 
 const char* name_of(bool torn) { return torn ? "torn threads" : "unsplit line"; }
 
+bool two_answers(const model::Estimate& e) { return e.threads.predicted && e.as_threads.probability > 0.0; }
+
 // "about 0.5 um, 90 % between 0.12 and 2 um"
 std::string size_of(const model::Answer& answer) {
   if (!(answer.diameter_m > 0.0)) return "no fibre";
@@ -48,7 +50,9 @@ std::string seen(const model::Estimate& e) {
     return {};
   };
   const std::string how = landing(e.torn ? e.as_threads : e.as_line);
-  return how.empty() ? text : text + "; lands " + how;
+  if (how.empty()) return text;
+  if (!two_answers(e)) return text + "; lands " + how;
+  return text + (e.torn ? "; threads land " : "; the line lands ") + how;
 }
 
 // The two or three things that decide the diameter.
@@ -175,10 +179,9 @@ document::Table answer_table(const study::LoadedCase& loaded, const model::Estim
     row("ANSWER",
         std::string(to_string(e.fibre_class)) + ": " + (e.decided_by.empty() ? e.reason : e.decided_by.front()));
   } else {
-    const bool two_answers = e.threads.predicted && e.as_threads.probability > 0.0;
     row("DIAMETER", size_of(first) + "; " + name_of(e.torn) +
-                        (two_answers ? " (" + chance_text(first.probability) + ")" : std::string()));
-    if (two_answers) {
+                        (two_answers(e) ? " (" + chance_text(first.probability) + ")" : std::string()));
+    if (two_answers(e)) {
       const model::Answer& other = e.torn ? e.as_line : e.as_threads;
       row("OR", size_of(other) + "; " + name_of(!e.torn) + " (" + chance_text(other.probability) + ")");
     }

@@ -64,7 +64,8 @@ void say_doubts(const study::PointReport& report, Prose& prose) {
     text = diameter_known(report) ? "No uncertain input that has a derivative moves the diameter by more than 0.1 %."
                                   : kNoFibre;
   }
-  if (!without.empty() && diameter_known(report)) text += " Not in this sum, having no two-sided derivative: " + joined(without) + ".";
+  if (!without.empty() && diameter_known(report))
+    text += " Not in this sum, having no two-sided derivative: " + joined(without) + ".";
   prose.blocks.push_back(Paragraph{text});
   text.clear();
   for (const auto& variant : e.air_variants) {

@@ -90,10 +90,18 @@ class Resolver {
  private:
   template <class Records>
   static InputError unknown(const char* key, const std::string& id, const std::string& meant, const Records& records) {
-    if (!meant.empty()) return {"", key, "'" + id + "' is called '" + meant + "' in the property library", '"' + meant + "\", or a record of that name in your own materials file"};
+    if (!meant.empty())
+      return {"", key, "'" + id + "' is called '" + meant + "' in the property library",
+              '"' + meant + "\", or a record of that name in your own materials file"};
+    // "DMF/acetone", "80 % ethanol"
+    const bool mixed = id.find_first_of("/+%:;&,") != std::string::npos || id.find(" and ") != std::string::npos;
     std::string known;
     for (const auto& record : records) known += (known.empty() ? "" : ", ") + record.id;
-    return {"", key, "'" + id + "' is not in the property library", known + ", or a record in your own materials file (docs/formats/materials.md)"};
+    return {"", key,
+            "'" + id + "' is not in the property library" +
+                (mixed ? ", and mixtures are not in the model: run the case with each part, at the measured viscosity"
+                       : ""),
+            known + ", or a record in your own materials file (docs/formats/materials.md)"};
   }
 
   void report(const char* key, const char* symbol, const char* unit, Property property) {

@@ -127,3 +127,35 @@ TEST_CASE("bench: the sheet starts the run as the estimate does, and opens no ga
   CHECK_FALSE(has(none, "open the gas"));
   CHECK_FALSE(has(none, "gas off"));
 }
+
+TEST_CASE("bench: the sheet says how sure its size is, and when most of the run is over") {
+  const Folder folder;
+  const Json file = recipe("PVP", "ethanol", "1300 kg/mol", "10 wt%");
+  const std::string sheet = said(folder, file, {"recipe"});
+  const std::string first = said(folder, file, {"estimate"});
+  INFO(sheet << '\n' << first);
+  std::smatch band, time;
+  REQUIRE(std::regex_search(first, band, std::regex(R"(90 % between \S+ and \S+ um; torn threads \(\d+ %\))")));
+  CHECK(has(sheet, band.str()));
+  CHECK(has(sheet, "or unsplit line, about "));
+  REQUIRE(std::regex_search(first, time, std::regex(R"(\(90 % in (\S+) s\))")));
+  CHECK(has(sheet, "90 % of it gone after " + time[1].str() + " s"));
+  CHECK(has(sheet, "nearly all of it in the first " + time[1].str() + " s"));
+  CHECK(has(first, "; threads land dry"));  // the wet film beside it is of the other answer
+}
+
+TEST_CASE("bench: vapour of a solvent below its flash point is not said to burn, a mist of it is") {
+  const Folder folder;
+  const std::string cold = said(folder, recipe("PS", "dimethylformamide", "280 kg/mol", "20 wt%"), {"recipe"});
+  CHECK(has(cold, "a mist of fine drops burns below the flash point, too"));
+  CHECK_FALSE(has(cold, "passes through the flammable range"));
+  const std::string warm = said(folder, recipe("PMMA", "acetone", "120 kg/mol", "20 wt%"), {"recipe"});
+  CHECK(has(warm, "passes through the flammable range however large the room is"));
+}
+
+TEST_CASE("bench: a mixture of solvents is said to be outside of the model") {
+  const Folder folder;
+  for (const char* mixture : {"DMF/acetone", "80 % ethanol", "chloroform and acetone", "formic acid:acetic acid 1:1"})
+    CHECK(has(said(folder, recipe("PCL", mixture, "80 kg/mol", "10 wt%"), {"check"}), "mixtures are not in the model"));
+  CHECK_FALSE(has(said(folder, recipe("PCL", "hexane", "80 kg/mol", "10 wt%"), {"check"}), "mixtures"));
+}
