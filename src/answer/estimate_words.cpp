@@ -32,6 +32,12 @@ std::string shown(double value, std::string_view form) {
   }
 }
 
+// Along the jet: 829 mm, and 117 m where it winds round the vessel.
+std::string length_text(double metres) {
+  constexpr double kLong_m = 10.0;
+  return metres < kLong_m ? decimals_text(1e3 * metres, 0) + " mm" : number_text(metres, 3) + " m";
+}
+
 // Rows of what they are about and what is said. A pattern quotes numbers as {name:form}: a result by its column, all
 // others by their path in the JSON of the tables. What has no number there is not said.
 class Rows {
@@ -89,7 +95,6 @@ Json own_numbers(const study::LoadedCase& loaded, const model::Estimate& e) {
            {"gas_overpressure_kPa", 1e-3 * e.orifice.gas_overpressure_Pa},
            {"last_flow_share", e.run.last_flow_share},
            {"end_speed_m_s", e.jet.end_speed_m_s},
-           {"path_length_m", e.jet.path_length_m},
            {"breakthrough_layer_mm", 1e3 * e.run.breakthrough_layer_m},
            {"air_swirl", input.room.air_swirl},
            {"axial_drag_factor", input.model.axial_drag_factor},
@@ -149,7 +154,7 @@ Section result_words(Rows rows, const study::LoadedCase& loaded, const model::Es
   const bool jet = line != model::FibreClass::no_jet && line != model::FibreClass::dripping;
   if (jet && e.jet.reached_collector && e.jet.dried)
     rows.say("dry (5 wt%) after",
-             "{drying_distance_mm:.0} mm of jet, at radius {drying_radius_mm:.0} mm; collector at {end_radius_mm:.0} "
+             length_text(e.jet.drying_distance_m) + " of jet, at radius {drying_radius_mm:.0} mm; collector at {end_radius_mm:.0} "
              "mm");
   else if (jet && e.jet.reached_collector)
     rows.say("dry (5 wt%)", "not before the collector at radius {end_radius_mm:.0} mm");
@@ -184,9 +189,8 @@ void say_orifice(Rows& rows, const model::Estimate& e) {
 
 void say_jet(Rows& rows, const model::Estimate& e) {
   const bool inertial = e.tier == "inertial";
-  constexpr double kLong_m = 10.0;
-  const char* length = e.jet.path_length_m < kLong_m ? "{path_length_mm:.0} mm" : "{path_length_m} m";
-  rows.row("jet", rows.said(length) + rows.said(" long, {turns:.2} turns, {flight_time_ms} ms; ") + e.jet.reason);
+  rows.row("jet", length_text(e.jet.path_length_m) + rows.said(" long, {turns:.2} turns, {flight_time_ms} ms; ") +
+                      e.jet.reason);
   rows.say("speed at the end",
            "{end_speed_m_s} m/s; u^2/2 = centrifugal {line_speed_budget_J_kg.centrifugal:+3}, air "
            "{line_speed_budget_J_kg.air_drag:+3}, gravity {line_speed_budget_J_kg.gravity:+2}, solid "
@@ -200,7 +204,7 @@ void say_jet(Rows& rows, const model::Estimate& e) {
   }
   rows.say("temperature", "down to {lowest_temperature_degC:.0} degC, {end_temperature_degC:.0} degC at the end");
   if (e.jet.solidified)
-    rows.row("solid", rows.said("after {solidification_distance_mm:.0} mm of jet (") + e.jet.solidification_kind +
+    rows.row("solid", "after " + length_text(e.jet.solidification_distance_m) + " of jet (" + e.jet.solidification_kind +
                           "); draw is frozen from there");
   rows.say("tension", std::string("up to {tension_ratio:2} of the momentum flux (") +
                           (inertial ? "left out of the inertial tier)" : "part of the solution)"));

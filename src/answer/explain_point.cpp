@@ -133,7 +133,8 @@ void say_flow(const study::PointReport& report, Prose& prose) {
   if (std::isfinite(thinning)) {
     text += " At the wall the solution is sheared at " + quantity(o.wall_shear_rate_1_s, "1/s", 2) +
             " and flows like a liquid of " + quantity(o.apparent_viscosity_Pa_s, "Pa s") + ", " +
-            quantity(thinning, "1", 2) + " of its viscosity at rest" +
+            (std::abs(thinning - 1.0) < 0.05 ? std::string("as at rest")
+                                             : quantity(thinning, "1", 2) + " of its viscosity at rest") +
             (thinning < 0.8     ? ": the flow curve counts as much as the viscosity at rest."
              : thinning <= 1.05 ? ": it hardly thins."
                                 : ".");

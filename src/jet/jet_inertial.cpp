@@ -154,8 +154,13 @@ std::string drift_text(const model::JetContext& context, const Eigen::VectorXd& 
   if (!(context.speed_rad_s > 0.0) || !(radius > 0.0)) return {};
   const double turn = 2.0 * model::kPi / context.speed_rad_s;
   const double outward = (y[JetState::kX] * y[JetState::kVx] + y[JetState::kY] * y[JetState::kVy]) / radius * turn;
-  return fmt::format(", moving outward {} mm and down {} mm in a turn", number_text(1e3 * outward, 2),
-                     number_text(-1e3 * y[JetState::kVz] * turn, 2));
+  const double down = -y[JetState::kVz] * turn;
+  constexpr double kNone_m = 1e-5;
+  const std::string size = number_text(1e3 * std::abs(outward), 2);
+  const std::string out = std::abs(outward) < kNone_m ? "no farther out"
+                                                      : size + (outward > 0.0 ? " mm farther out" : " mm nearer");
+  return fmt::format(", {}, {} {} mm a turn", out, down < 0.0 ? "rising" : "sinking",
+                     number_text(1e3 * std::abs(down), 2));
 }
 std::string turns_text(const model::JetContext& context, double t) {
   if (context.speed_rad_s > 0.0)

@@ -203,7 +203,11 @@ std::string why_not_explained(const model::Estimate& e) {
   if (e.as_line.fibre_class == model::FibreClass::no_jet) return "no jet: " + e.reason;
   if (e.as_line.fibre_class == model::FibreClass::dripping) return "the orifices drip";
   if (e.jet.status != model::Status::done) return "jet not converged: " + e.jet.reason;
-  if (!e.jet.reached_collector) return "the jet does not arrive: " + e.jet.reason;
+  if (!e.jet.reached_collector) {
+    constexpr std::string_view kStalled = "stalled: ";
+    const std::string& reason = e.jet.reason;
+    return "the jet does not arrive: " + (reason.starts_with(kStalled) ? reason.substr(kStalled.size()) : reason);
+  }
   if (e.as_line.fibre_class == model::FibreClass::drops) return "drops land, not a fibre";
   if (!(e.line_diameter_m > 0.0) || !(e.orifice.flow_m3_s > 0.0) || !(e.jet.end_speed_m_s > 0.0)) return "no diameter";
   return {};

@@ -159,3 +159,32 @@ TEST_CASE("bench: a mixture of solvents is said to be outside of the model") {
     CHECK(has(said(folder, recipe("PCL", mixture, "80 kg/mol", "10 wt%"), {"check"}), "mixtures are not in the model"));
   CHECK_FALSE(has(said(folder, recipe("PCL", "hexane", "80 kg/mol", "10 wt%"), {"check"}), "mixtures"));
 }
+
+TEST_CASE("bench: small slips of the tongue") {
+  const Folder folder;
+  Json winding = recipe("PMMA", "acetone", "120 kg/mol", "20 wt%");
+  winding["vessel"]["orifice_diameter"] = "0.2 mm";
+  winding["operation"]["gas_overpressure"] = "0 MPa";
+  winding["operation"]["rotation_speed"] = "13000 rpm";
+  const std::string full = said(folder, winding, {"estimate", "--full"});
+  INFO(full);
+  std::smatch jet;
+  REQUIRE(std::regex_search(full, jet, std::regex(R"( jet (\S+) (mm|m) long, (\S+) turns)")));
+  CHECK(std::stod(jet[3]) > 10.0);  // several circumferences of half a metre and more
+  CHECK(jet[2] == "m");
+  CHECK_FALSE(std::regex_search(full, std::regex(R"(\d{5,} mm)")));
+
+  Json floating = recipe("PS", "tetrahydrofuran", "280 kg/mol", "20 wt%");
+  floating["operation"]["rotation_speed"] = "5000 rpm";
+  floating["operation"]["gas_overpressure"] = "0.05 MPa";
+  floating["room"]["air_swirl"] = 0;
+  const std::string floats = said(folder, floating, {"explain"});
+  INFO(floats);
+  CHECK(has(floats, "the jet does not arrive: floats round the vessel"));
+  CHECK(std::regex_search(floats, std::regex(R"(no farther out, sinking [0-9.]+ mm a turn)")));
+
+  Json plain = recipe("PVP", "ethanol", "1300 kg/mol", "10 wt%");
+  plain["solution"]["measured"] = {{"zero_shear_viscosity", "0.8 Pa s"}, {"shear_model", "newtonian"}};
+  const std::string why = said(folder, plain, {"explain"});
+  CHECK(has(why, "flows like a liquid of 0.8 Pa s, as at rest: it hardly thins."));
+}
