@@ -1,7 +1,9 @@
 #include "whorl/io/keys.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
+#include <utility>
 #include <vector>
 
 #include "io/unit_text.hpp"
@@ -91,10 +93,32 @@ std::string keys_meant(std::string_view name) {
   return exact && count > 1 ? all : std::string();
 }
 
+namespace {
+
+// What benches call a key that no spelling leads to: common practice, no source.
+constexpr std::array<std::pair<std::string_view, std::string_view>, 12> kBenchNames{{
+    {"rpm", "operation.rotation_speed"},
+    {"gap", "operation.collection_distance"},
+    {"mw", "solution.molar_mass"},
+    {"Mw", "solution.molar_mass"},
+    {"rh", "room.relative_humidity"},
+    {"RH", "room.relative_humidity"},
+    {"nozzle_diameter", "vessel.orifice_diameter"},
+    {"hole_diameter", "vessel.orifice_diameter"},
+    {"nozzles", "vessel.orifice_count"},
+    {"nozzle_count", "vessel.orifice_count"},
+    {"holes", "vessel.orifice_count"},
+    {"hole_count", "vessel.orifice_count"},
+}};
+
+}  // namespace
+
 std::string nearest_key(std::string_view name) {
   constexpr std::size_t kLeastPart = 3;  // letters that say something
   const std::string_view wanted = last_part(name);
   if (const std::string several = keys_meant(wanted); !several.empty()) return several;
+  for (const auto& [bench, path] : kBenchNames)
+    if (wanted == bench) return std::string(path);
   // "diameter": which of them is not ours to say
   std::string all;
   std::size_t count = 0;

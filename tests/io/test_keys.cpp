@@ -106,6 +106,9 @@ TEST_CASE("keys are found by path or by a last part that is unique", "[io][keys]
   CHECK(io::find_key("no_such_key") == nullptr);
   CHECK(io::find_word_key("tier") == io::find_word_key("model.tier"));
   CHECK(io::nearest_key("operation.rotatoin_speed") == "operation.rotation_speed");
+  CHECK(io::nearest_key("operation.rpm") == "operation.rotation_speed");
+  CHECK(io::nearest_key("vessel.holes") == "vessel.orifice_count");
+  CHECK(io::nearest_key("mw") == "solution.molar_mass");
   CHECK(io::nearest_key("rotation_sped") == "operation.rotation_speed");
   CHECK(io::nearest_key("Bore_Diameter") == "vessel.bore_diameter");
   CHECK(io::nearest_key("operation.bore_diameter") == "vessel.bore_diameter");
