@@ -205,6 +205,11 @@ document::Table answer_table(const study::LoadedCase& loaded, const model::Estim
       row("NEXT", next_step(loaded, e));
     }
   }
+  if (nothing)
+    row("NEXT", std::string(e.fibre_class == model::FibreClass::dripping
+                                ? "more speed or overpressure, or a thinner solution"
+                                : "more charge, speed or overpressure, or a larger orifice") +
+                    ". All of it: --full");
   row("CAUTION", io::one_caution(input, loaded.library.solvent(input.solution.solvent)));
   return out;
 }

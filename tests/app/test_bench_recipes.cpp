@@ -70,6 +70,16 @@ TEST_CASE("bench: what leaves before full settings stands on the first screen, a
   CHECK(has(drops, "NEXT drops are likelier than fibre: more polymer"));
 }
 
+TEST_CASE("bench: what only drips is told to be mended, too") {
+  const Folder folder;
+  Json slow = recipe("PCL", "chloroform", "80 kg/mol", "12 % w/v of solvent");
+  slow["operation"]["rotation_speed"] = "800 rpm";
+  slow["operation"]["gas_overpressure"] = "0 MPa";
+  const std::string drips = said(folder, slow, {"estimate"});
+  CHECK(has(drips, "ANSWER dripping"));
+  CHECK(has(drips, "NEXT more speed or overpressure, or a thinner solution."));
+}
+
 TEST_CASE("bench: everyday names of solvents and polymers are answered with the library's") {
   const Folder folder;
   const std::vector<std::array<std::string, 3>> everyday = {
