@@ -39,6 +39,8 @@ const Solvent::Antoine& choose_antoine(const Solvent& solvent, double warm_K) {
 // library's 13 pairs left out, the others of its polymer miss it by 0.33 (100 kg/mol) to 0.41 (500 kg/mol), root mean
 // square.
 constexpr double kStandInSd = 0.4;
+// Doubt of k_M where the library has none: that of most pairs in it.
+constexpr double kUsualMartinSd = 0.25;
 
 // Least squares of ln D on (1/f - 1/f_s) with the dilute value held: slope -xi.
 double fit_diffusion_overlap(const Fluid& fluid, const Pair& pair) {
@@ -147,7 +149,7 @@ class Resolver {
   const Solvent* solvent_{};
   const Pair* pair_{};
   std::optional<double> intrinsic_;
-  double intrinsic_sd_{0.1};  // usual between laboratories
+  double intrinsic_sd_{0.15};  // where the library states none
   double zero_shear_{};
   Fluid fluid_;
 };
@@ -239,15 +241,19 @@ void Resolver::viscosity() {
   f.inverse_free_volume_0 = inverse_free_volume(f, f.initial.polymer_volume_fraction, t);
 
   double martin = 0.35;
-  if (pair_ != nullptr && pair_->martin_constant) martin = pair_->martin_constant->value;
+  double martin_sd = kUsualMartinSd;
+  if (pair_ != nullptr && pair_->martin_constant) {
+    martin = pair_->martin_constant->value;
+    martin_sd = pair_->martin_constant->relative_sd;
+  }
   std::optional<double> reduced;
   if (pair_ != nullptr && pair_->mark_houwink) {
     const auto& law = *pair_->mark_houwink;
     intrinsic_ = intrinsic_viscosity_m3_kg(law, f.molar_mass_kg_mol);
+    if (law.relative_sd > 0.0) intrinsic_sd_ = law.relative_sd;
     reduced = *intrinsic_ * f.initial.concentration_kg_m3;
     report("intrinsic_viscosity", "[eta]", "m3/kg",
-           {*intrinsic_, law.relative_sd > 0.0 ? law.relative_sd : 0.15, Origin::estimated,
-            "Mark-Houwink: " + law.source});
+           {*intrinsic_, intrinsic_sd_, Origin::estimated, "Mark-Houwink: " + law.source});
     report("overlap_concentration", "c*", "kg/m3",
            {0.77 / *intrinsic_, 0.3, Origin::estimated, "0.77/[eta], Graessley convention (from memory)"});
     if ((law.m_max_kg_mol > 0.0 && f.molar_mass_kg_mol > law.m_max_kg_mol) ||
@@ -272,9 +278,9 @@ void Resolver::viscosity() {
   } else if (reduced) {
     const double x = *reduced;
     eta0 = by.zero_shear_viscosity * f.solvent_viscosity_Pa_s * (1.0 + martin_specific_viscosity(x, martin));
-    // Doubt: [eta] and k_M enter as d ln eta_sp = (1 + k x) d ln[eta] + k x d ln k.
+    // Doubt: [eta] and k_M, each as the library states it, enter as d ln eta_sp = (1 + k x) d ln[eta] + k x d ln k.
     const double kx = std::min(martin * x, kEntangledSlope - 1.0);
-    const double sd = std::sqrt(std::pow((1.0 + kx) * intrinsic_sd_, 2.0) + std::pow(kx * 0.15, 2.0));
+    const double sd = std::sqrt(std::pow((1.0 + kx) * intrinsic_sd_, 2.0) + std::pow(kx * martin_sd, 2.0));
     report("zero_shear_viscosity", "eta_0", "Pa s",
            noted({eta0, sd, Origin::estimated,
                   "Martin relation, c[eta] = " + short_number(x) + ", k_M = " + short_number(martin)},

@@ -241,6 +241,32 @@ TEST_CASE("Martin: continuous, and within the stated factors of measured solutio
   }
 }
 
+TEST_CASE("the doubt of an estimated viscosity is that of the library's constants, and measured solutions lie in it", "[model][eq:martin]") {
+  const Library library = io::built_in_library();
+  double squares = 0.0;
+  int count = 0;
+  for (const auto& row : testing::read_reference("solution_viscosity.csv")) {
+    SolutionInput input = solution(row.at("polymer"), row.at("solvent"), testing::number(row, "M_kg_mol"),
+                                   0.01 * testing::number(row, "wt_percent"));
+    input.temperature_K = testing::number(row, "T_K");
+    const Fluid fluid = resolve_fluid(input, {}, library);
+    const auto found = std::find_if(fluid.properties.begin(), fluid.properties.end(), [](const auto& p) { return p.key == "zero_shear_viscosity"; });
+    REQUIRE(found != fluid.properties.end());
+    const Pair& pair = *library.pair(input.polymer, input.solvent);
+    const double x = intrinsic_viscosity_m3_kg(*pair.mark_houwink, input.molar_mass_kg_mol) * fluid.initial.concentration_kg_m3;
+    const double kx = std::min(pair.martin_constant->value * x, kEntangledSlope - 1.0);
+    const double sd = std::hypot((1.0 + kx) * pair.mark_houwink->relative_sd, kx * pair.martin_constant->relative_sd);
+    CHECK_THAT(found->property.relative_sd, WithinRel(sd, 1e-12));
+    const double measured = std::sqrt(testing::number(row, "viscosity_low_Pa_s") * testing::number(row, "viscosity_high_Pa_s"));
+    squares += std::pow(std::log(measured / found->property.value) / sd, 2.0);
+    ++count;
+  }
+  REQUIRE(count >= 15);
+  // one standard deviation: not far wider than the misses, not narrower
+  CHECK(std::sqrt(squares / count) < 1.2);
+  CHECK(std::sqrt(squares / count) > 0.5);
+}
+
 TEST_CASE("diffusivity inside: polystyrene in benzene and toluene", "[model][eq:inner-diffusivity]") {
   // Benzene is not in the library: its density, viscosity and glass temperature (131 K) are handbook values from memory.
   Fluid benzene = resolve_fluid(solution("PS", "toluene", 300.0, 0.2), {}, io::built_in_library());
