@@ -77,7 +77,7 @@ int run_recipe(const RecipeArguments& arguments, const console::Streams& streams
   try {
     run::Progress progress(run::progress_stream(streams.err));
     options.run_count = progress.run_count();
-    recipe = study::make_recipe(loaded.file.input, loaded.library, options);
+    recipe = study::make_recipe(loaded, options);
   } catch (const InputError& error) {
     if (error.key() == "rotor-material") throw InputError("", "--rotor-material", error.found(), error.allowed());
     throw InputError(loaded.file.name, error.key(), error.found(), error.allowed());

@@ -2,8 +2,10 @@
 
 #include <algorithm>
 #include <cmath>
+#include <functional>
 
 #include "whorl/model/error.hpp"
+#include "whorl/study/trial_calibration.hpp"
 
 namespace whorl::study {
 namespace {
@@ -103,13 +105,16 @@ double averaging_time_s(const std::string& kind) {
   return 8.0 * 3600.0;  // time-weighted averages, and a no-effect level, over a shift
 }
 
-Recipe make_recipe(const model::CaseInput& input, const model::Library& library, const RecipeOptions& options) {
+namespace {
+
+using Estimator = std::function<model::Estimate()>;
+
+Recipe recipe_of(const model::CaseInput& input, const model::Library& library, const RecipeOptions& options,
+                 const Estimator& estimate) {
   Recipe recipe;
   recipe.material = find_material(options.rotor_material);
   const engine::Setup setup = engine::resolve(input, library);
-  engine::EstimateOptions what;
-  what.run_count = options.run_count;
-  recipe.estimate = estimate(setup, what);
+  recipe.estimate = estimate();
   const model::Solvent* solvent = library.solvent(input.solution.solvent);
   const model::Composition& start = setup.fluid.initial;
 
@@ -155,6 +160,22 @@ Recipe make_recipe(const model::CaseInput& input, const model::Library& library,
       model::stored_gas_energy(recipe.gas_volume_m3, input.operation.gas_overpressure_Pa, input.room.pressure_Pa);
   rotor_of(recipe, input, setup, options);
   return recipe;
+}
+
+}  // namespace
+
+Recipe make_recipe(const model::CaseInput& input, const model::Library& library, const RecipeOptions& options) {
+  engine::EstimateOptions what;
+  what.run_count = options.run_count;
+  return recipe_of(input, library, options, [&] { return engine::estimate(engine::resolve(input, library), what); });
+}
+
+Recipe make_recipe(const LoadedCase& loaded, const RecipeOptions& options) {
+  engine::EstimateOptions what;
+  what.run_count = options.run_count;
+  what.band = true;
+  const model::CaseInput& input = loaded.file.input;
+  return recipe_of(input, loaded.library, options, [&] { return calibrated_estimate(loaded, input, what); });
 }
 
 }  // namespace whorl::study

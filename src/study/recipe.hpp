@@ -7,6 +7,7 @@
 #include "whorl/engine/estimate.hpp"
 #include "whorl/model/bench_safety.hpp"
 #include "whorl/model/recipe.hpp"
+#include "whorl/study/loaded_case.hpp"
 
 namespace whorl::study {
 
@@ -95,5 +96,7 @@ struct Recipe {
 /// Error: InputError as resolve(); an unknown rotor material.
 [[nodiscard]] Recipe make_recipe(const model::CaseInput& input, const model::Library& library,
                                  const RecipeOptions& options);
+/// The same with what `estimate` says of the case: the trials of its calibration laid over it, and the band of a line.
+[[nodiscard]] Recipe make_recipe(const LoadedCase& loaded, const RecipeOptions& options);
 
 }  // namespace whorl::study

@@ -198,3 +198,25 @@ TEST_CASE("bench: small slips of the tongue") {
   const std::string why = said(folder, plain, {"explain"});
   CHECK(has(why, "flows like a liquid of 0.8 Pa s, as at rest: it hardly thins."));
 }
+
+TEST_CASE("bench: the sheet has the size of estimate with trials laid over it, too, and the band of a line") {
+  const Folder folder;
+  std::ofstream(folder / "trials.csv") << "rotation_speed_rpm,gas_overpressure_MPa,diameter_um\n6000,0.1,1.2\n9000,0.1,1.1\n6000,0.2,0.9\n";
+  const Json file = recipe("PLA", "chloroform", "120 kg/mol", "8 wt%");
+  (void)said(folder, file, {"calibrate", "trials.csv", "-o", "rig.json"});
+  const std::regex band(R"(90 % between \S+ and \S+ um; torn threads)");
+  const auto band_of = [&](const std::string& text) {
+    std::smatch found;
+    INFO(text);
+    REQUIRE(std::regex_search(text, found, band));
+    return found.str();
+  };
+  const std::string calibrated = band_of(said(folder, file, {"estimate", "--calibration", "rig.json"}));
+  CHECK(calibrated != band_of(said(folder, file, {"estimate"})));
+  CHECK(calibrated == band_of(said(folder, file, {"recipe", "--calibration", "rig.json"})));
+  Json line = recipe("PCL", "chloroform", "80 kg/mol", "12 % w/v of solvent");
+  line["operation"]["gas_overpressure"] = "0 MPa";
+  line["operation"]["rotation_speed"] = "3000 rpm";
+  line["vessel"]["orifice_diameter"] = "0.3 mm";
+  CHECK(std::regex_search(said(folder, line, {"recipe"}), std::regex(R"(mean by fibre length; 90 % between \S+ and \S+ um; unsplit line )")));
+}
