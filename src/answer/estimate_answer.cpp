@@ -59,7 +59,8 @@ std::string seen(const model::Estimate& e) {
 std::string decided(const model::Estimate& e) {
   std::string text;
   if (e.threads.predicted) {
-    text += "gas, if it tears: through for " + chance_text(e.run.share_with_gas) + " of the mass, " +
+    const bool open = e.as_threads.probability > 0.0 && e.as_threads.probability < 1.0;
+    text += std::string(open ? "gas, if it tears" : "gas") + ": through for " + chance_text(e.run.share_with_gas) + " of the mass, " +
             two(6e4 * e.run.gas_supply_mean_m3_s) + " normal L/min";
   }
   // most is spun on the way to the settings of the case: they are not what decides
@@ -109,6 +110,9 @@ std::string next_step(const study::LoadedCase& loaded, const model::Estimate& e)
   if (e.outcomes.drops > 0.5)
     return "drops are likelier than fibre: more polymer, a higher molar mass or a solvent that dries faster. All of "
            "it: --full";
+  if (e.outcomes.wet > 0.5)
+    return "it most likely lands wet: more distance, warmer or drier air, a solvent that dries faster or smaller "
+           "orifices. All of it: --full";
   const double p = e.as_threads.probability;
   const bool open = e.threads.predicted && p > 0.05 && p < 0.95 && e.line_diameter_m > 0.0;
   if (open) {

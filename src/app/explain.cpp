@@ -88,6 +88,10 @@ int run_explain(const ExplainArguments& arguments, const console::Streams& strea
   const auto write = [&](Json json, io::Prose prose) {
     if (loaded.trials) {
       json["calibrated"] = study::calibrated_json(loaded);
+      prose.blocks.insert(prose.blocks.begin(),
+                          io::Paragraph{"What follows explains the model alone. The sizes that 'whorl estimate' gives "
+                                        "are those of your own trials laid over it; their directions stand at the "
+                                        "end."});
       prose.blocks.push_back(io::Paragraph{study::measured_directions(loaded)});
     }
     if (format == document::Format::json) {

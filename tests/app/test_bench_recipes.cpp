@@ -70,8 +70,16 @@ TEST_CASE("bench: what leaves before full settings stands on the first screen, a
   CHECK(has(drops, "NEXT drops are likelier than fibre: more polymer"));
 }
 
-TEST_CASE("bench: what only drips is told to be mended, too") {
+TEST_CASE("bench: what only drips or lands wet is told to be mended, too; gas that is known not to tear is not doubted") {
   const Folder folder;
+  Json wet = recipe("PVP", "ethanol", "1300 kg/mol", "10 wt%");
+  CHECK(has(said(folder, wet, {"estimate"}), "DECIDED BY gas, if it tears: through for "));
+  wet["model"]["tearing"] = "line";
+  const std::string film = said(folder, wet, {"estimate"});
+  INFO(film);
+  CHECK(has(film, "SEEN wet film over 99 %; lands wet"));
+  CHECK(has(film, "NEXT it most likely lands wet: more distance, "));
+  CHECK(has(film, "DECIDED BY gas: through for "));
   Json slow = recipe("PCL", "chloroform", "80 kg/mol", "12 % w/v of solvent");
   slow["operation"]["rotation_speed"] = "800 rpm";
   slow["operation"]["gas_overpressure"] = "0 MPa";
@@ -214,6 +222,11 @@ TEST_CASE("bench: the sheet has the size of estimate with trials laid over it, t
   const std::string calibrated = band_of(said(folder, file, {"estimate", "--calibration", "rig.json"}));
   CHECK(calibrated != band_of(said(folder, file, {"estimate"})));
   CHECK(calibrated == band_of(said(folder, file, {"recipe", "--calibration", "rig.json"})));
+  const std::string why = said(folder, file, {"explain", "--calibration", "rig.json"});
+  const std::size_t alone = why.find("explains the model alone");
+  REQUIRE(alone != std::string::npos);
+  CHECK(alone < why.find("TORN THREADS"));
+  CHECK_FALSE(has(said(folder, file, {"explain"}), "the model alone"));
   Json line = recipe("PCL", "chloroform", "80 kg/mol", "12 % w/v of solvent");
   line["operation"]["gas_overpressure"] = "0 MPa";
   line["operation"]["rotation_speed"] = "3000 rpm";
