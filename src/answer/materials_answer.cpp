@@ -194,8 +194,11 @@ Document polymer_document(const Polymer& polymer) {
 /// What a pair still lacks for an estimate without measured values.
 std::vector<Text> to_measure(const Pair* pair) {
   std::vector<Text> list;
-  if (pair == nullptr || !pair->mark_houwink)
-    list.emplace_back("solution.measured.zero_shear_viscosity (else other solvents of the polymer stand in, factor 5)");
+  // first in every case: nothing that is estimated decides as much
+  const bool known = pair != nullptr && pair->mark_houwink;
+  list.emplace_back(std::string("solution.measured.zero_shear_viscosity (else ") +
+                    (known ? "estimated, factor 2 to 4 in thick solutions)"
+                           : "other solvents of the polymer stand in, factor 5)"));
   if (pair == nullptr || !pair->flory_huggins_chi)
     list.emplace_back("solution.measured.flory_huggins_chi (else a stated assumption with a warning)");
   if (pair == nullptr || pair->diffusion.empty())

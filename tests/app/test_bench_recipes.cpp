@@ -233,3 +233,12 @@ TEST_CASE("bench: the sheet has the size of estimate with trials laid over it, t
   line["vessel"]["orifice_diameter"] = "0.3 mm";
   CHECK(std::regex_search(said(folder, line, {"recipe"}), std::regex(R"(mean by fibre length; 90 % between \S+ and \S+ um; unsplit line )")));
 }
+
+TEST_CASE("bench: the viscosity is the first to be measured, whatever the library knows of the pair") {
+  const Folder folder;
+  for (const char* solvent : {"tetrahydrofuran", "dimethylformamide", "ethyl-acetate"}) {
+    const std::string pair = std::regex_replace(show(folder, {"materials", "PS", solvent}).out, std::regex("\\s+"), " ");
+    INFO(pair);
+    CHECK(has(pair, "STILL TO MEASURE FOR AN ESTIMATE - solution.measured.zero_shear_viscosity ("));
+  }
+}
