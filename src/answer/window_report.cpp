@@ -474,6 +474,14 @@ Section trials_section(const study::WindowResult& result) {
   return section;
 }
 
+const study::ProbabilityNode& nearest_node(const study::ProbabilityMap& map, const UnitPoint& at) {
+  const auto away = [&](const study::ProbabilityNode& node) {
+    return std::hypot(node.at.x - at.x, node.at.y - at.y);
+  };
+  return *std::min_element(map.nodes.begin(), map.nodes.end(),
+                           [&](const auto& a, const auto& b) { return away(a) < away(b); });
+}
+
 Section probability_section(const study::WindowResult& result) {
   Section section{"How likely"};
   section.blocks.emplace_back(
@@ -492,6 +500,12 @@ Section probability_section(const study::WindowResult& result) {
       {row("likeliest", settings_text(result, best->first, node.at) + ": " + share(node.all) + " (95 % interval " +
                             number(100.0 * node.low, 2) + " to " + percent(node.high) + ")"),
        row("without the relations", share(node.known) + ", with measurements and properties in doubt only")}};
+  if (!result.trials.empty()) {
+    const study::WindowTrial& first = result.trials.front();
+    const study::ProbabilityNode& near = nearest_node(*result.slices[first.slice].probability, first.at);
+    rows.rows.push_back(row("first to try", "near " + settings_text(result, first.slice, near.at) + ": " +
+                                                share(near.all) + "; without the relations " + share(near.known)));
+  }
   for (const double level : {0.5, 0.75, 0.9}) {
     std::size_t above = 0;
     std::size_t all = 0;

@@ -222,6 +222,24 @@ TEST_CASE("window: further axes give one plane each; a probability map with its 
   }
   CHECK(points == json["runs"].get<std::size_t>());
   CHECK(json["uncertainty"]["likeliest"]["probability"] > 0.2);
+  // how likely the point is that is named first, beside the likeliest
+  arguments.json = false;
+  const Ran told = run(arguments);
+  const auto& tolerant = json["most_tolerant"]["at"];
+  const auto& first_plane = json["slices"][json["trials"][0]["slice"].get<std::size_t>()];
+  double nearest = 1e9, probability = 0.0;
+  for (const auto& node : first_plane["probability"]["nodes"]) {
+    const double away = std::hypot((node["at"][0].get<double>() - tolerant[0].get<double>()) / 10000.0,
+                                   (node["at"][1].get<double>() - tolerant[1].get<double>()) / 0.2);
+    if (away < nearest) {
+      nearest = away;
+      probability = node["probability"];
+    }
+  }
+  std::smatch found;
+  const std::string flat = std::regex_replace(told.out, std::regex("\\s+"), " ");
+  REQUIRE(std::regex_search(flat, found, std::regex(R"(first to try near [^:]*: (\S+) ± )")));
+  CHECK(std::abs(std::stod(found[1]) - 100.0 * probability) < 0.6);
   CHECK(json["uncertainty"]["runs"] >= 2 * 2 * 81 * 16);
 }
 
