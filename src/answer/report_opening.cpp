@@ -9,6 +9,7 @@
 #include "whorl/engine/line_band.hpp"
 #include "figures/figure_section.hpp"
 #include "figures/figure_text.hpp"
+#include "whorl/io/cautions.hpp"
 #include "whorl/model/published_trends.hpp"
 #include "whorl/study/window_spec.hpp"
 
@@ -194,7 +195,8 @@ std::string contrary(const study::LoadedCase& loaded, const model::Estimate& e) 
   return out;
 }
 
-void say_steps(Opening& out, const study::LoadedCase& loaded, const model::Estimate& e, const std::string& turn) {
+void say_steps(Opening& out, const study::LoadedCase& loaded, const model::Estimate& e, const std::string& turn,
+               const SweepData* sweep) {
   const document::Table answer = answer_table(loaded, e);
   const auto text = [&](const char* label) {
     for (const auto& row : answer.rows)
@@ -214,7 +216,8 @@ void say_steps(Opening& out, const study::LoadedCase& loaded, const model::Estim
     step("Published trials", published, !against.empty());
   }
   step("Gives", text("OUTPUT"));
-  out.caution = begun(text("CAUTION"));
+  out.caution = begun(typeset(io::one_caution(at_highest_pressure(loaded, sweep),
+                                              loaded.library.solvent(loaded.file.input.solution.solvent))));
 }
 
 figures::Figure vessel(const study::LoadedCase& loaded, const model::Estimate& e,
@@ -284,9 +287,17 @@ Opening report_opening(const study::LoadedCase& loaded, const model::Estimate& e
     out.map_link = "explore";
     turn = turn_words(e, *sweep, map, wanted);
   }
-  say_steps(out, loaded, e, turn);
+  say_steps(out, loaded, e, turn, sweep);
   draw_picture(out, loaded, e);
   return out;
+}
+
+model::CaseInput at_highest_pressure(const study::LoadedCase& loaded, const SweepData* sweep) {
+  model::CaseInput most = loaded.file.input;
+  if (sweep == nullptr) return most;
+  for (const model::Estimate& at : sweep->estimates)
+    most.operation.gas_overpressure_Pa = std::max(most.operation.gas_overpressure_Pa, at.orifice.gas_overpressure_Pa);
+  return most;
 }
 
 }  // namespace whorl::answer

@@ -11,4 +11,7 @@ namespace whorl::answer {
 [[nodiscard]] figures::Opening report_opening(const study::LoadedCase& loaded, const model::Estimate& e,
                                               const SweepData* sweep);
 
+/// The case at the highest gas pressure of its map (kept estimates): what a page warns of is all that it shows.
+[[nodiscard]] model::CaseInput at_highest_pressure(const study::LoadedCase& loaded, const SweepData* sweep);
+
 }  // namespace whorl::answer

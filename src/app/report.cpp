@@ -97,9 +97,7 @@ int run_report(const ReportArguments& arguments, const console::Streams& streams
       try {
         const answer::SweepData sweep = answer::computed_sweep(loaded, grid);
         points = sweep.table.rows.size();
-        for (const model::Estimate& at : sweep.estimates)
-          most.operation.gas_overpressure_Pa =
-              std::max(most.operation.gas_overpressure_Pa, at.orifice.gas_overpressure_Pa);
+        most = answer::at_highest_pressure(loaded, &sweep);
         page.opening = figures::html_opening(answer::report_opening(loaded, estimate, &sweep));
         page.sections.push_back(answer::explorer_section(loaded, estimate, sweep));
       } catch (const engine::Interrupted&) {

@@ -124,6 +124,9 @@ TEST_CASE("bench: a range or a map that reaches gas pressure warns of it, though
   CHECK(show(folder, {"report", "case.json", "-o", "map.html", "--resolution", "3x3"}).exit == 0);
   CHECK(show(folder, {"report", "case.json", "-o", "none.html", "--no-map"}).exit == 0);
   CHECK(has(process::read(folder / "map.html"), "A pressurised vessel that turns"));
+  // at the top, in few words
+  CHECK(has(process::read(folder / "map.html"), "Acetone vapour, gas pressure and a fast rotor can each injure. Local rules"));
+  CHECK(has(process::read(folder / "none.html"), "Acetone vapour and a fast rotor can each injure. Local rules"));
   CHECK_FALSE(has(process::read(folder / "none.html"), "A pressurised vessel that turns"));
 }
 
