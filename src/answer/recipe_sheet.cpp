@@ -333,9 +333,9 @@ io::Sheet sheet_of(const study::LoadedCase& loaded, const study::Recipe& r, cons
                 io::concentration_text(input.solution.concentration);
   sheet.purpose = input.purpose;
   const double charge_K = input.solution.temperature_K.value_or(input.room.temperature_K);
-  const std::string charge = std::abs(charge_K - input.room.temperature_K) < 0.5
-                                 ? std::string()
-                                 : fmt::format("charge {:.0f} degC, ", charge_K - 273.15);
+  const bool as_the_room = std::abs(charge_K - input.room.temperature_K) < 0.5;
+  const std::string degrees = fmt::format("{:.0f} degC", charge_K - 273.15);
+  const std::string charge = as_the_room ? std::string() : "charge " + degrees + ", ";
   sheet.facts.push_back(fmt::format(
       "{:.0f} rpm, {} MPa overpressure, collector at {}; orifices {} x {:.2f} mm; {}room {:.0f} degC, {} "
       "relative humidity",
@@ -352,7 +352,8 @@ io::Sheet sheet_of(const study::LoadedCase& loaded, const study::Recipe& r, cons
       "Extraction on and tested; ignition sources away; gloves that this solvent does not pass; eye protection.",
       "Weigh the polymer, then the solvent, into a bottle that closes; write the weights above.",
       "Stir until clear; note time and temperature; let bubbles rise. Replace solvent that was lost by weight.",
-      "Weigh or measure the charge; vessel balanced, lid and guard closed and interlocked.",
+      std::string("Weigh or measure the charge") + (as_the_room ? "" : " and bring it and the vessel to " + degrees) +
+          "; vessel balanced, lid and guard closed and interlocked.",
       start_step(input),
       std::string("After the run: ") + (gas ? "gas off, pressure released, " : "") +
           "rotor at rest, enclosure cleared, and only then open.",

@@ -142,6 +142,8 @@ TEST_CASE("bench: the sheet starts the run as the estimate does, and opens no ga
   const std::string first = said(folder, file, {"recipe"});
   CHECK(has(first, "Spin up to speed, then open the gas."));
   CHECK(has(first, "charge 35 degC, room 23 degC"));
+  CHECK(has(first, "Weigh or measure the charge and bring it and the vessel to 35 degC; vessel balanced"));
+  CHECK(has(both, "Weigh or measure the charge; vessel balanced"));
   file["operation"]["gas_overpressure"] = "0 MPa";
   const std::string none = said(folder, file, {"recipe"});
   CHECK(has(none, "Spin up to speed; the estimate takes 2 s for it"));
