@@ -1,5 +1,6 @@
 // The sentences of an estimate. They quote the tables by name, so that a number has one source, unit and scale.
 #include <algorithm>
+#include <cmath>
 #include <nlohmann/json.hpp>
 #include <optional>
 #include <stdexcept>
@@ -95,6 +96,7 @@ Json own_numbers(const study::LoadedCase& loaded, const model::Estimate& e) {
            {"gas_overpressure_kPa", 1e-3 * e.orifice.gas_overpressure_Pa},
            {"last_flow_share", e.run.last_flow_share},
            {"end_speed_m_s", e.jet.end_speed_m_s},
+           {"air_and_solid_J_kg", e.jet.budget.air_drag_J_kg + e.jet.budget.solid_constraint_J_kg},
            {"breakthrough_layer_mm", 1e3 * e.run.breakthrough_layer_m},
            {"air_swirl", input.room.air_swirl},
            {"axial_drag_factor", input.model.axial_drag_factor},
@@ -154,8 +156,8 @@ Section result_words(Rows rows, const study::LoadedCase& loaded, const model::Es
   const bool jet = line != model::FibreClass::no_jet && line != model::FibreClass::dripping;
   if (jet && e.jet.reached_collector && e.jet.dried)
     rows.say("dry (5 wt%) after",
-             length_text(e.jet.drying_distance_m) + " of jet, at radius {drying_radius_mm:.0} mm; collector at {end_radius_mm:.0} "
-             "mm");
+             length_text(e.jet.drying_distance_m) +
+                 " of jet, at radius {drying_radius_mm:.0} mm; collector at {end_radius_mm:.0} mm");
   else if (jet && e.jet.reached_collector)
     rows.say("dry (5 wt%)", "not before the collector at radius {end_radius_mm:.0} mm");
   return {"Result", "", {rows.take()}};
@@ -191,10 +193,18 @@ void say_jet(Rows& rows, const model::Estimate& e) {
   const bool inertial = e.tier == "inertial";
   rows.row("jet", length_text(e.jet.path_length_m) + rows.said(" long, {turns:.2} turns, {flight_time_ms} ms; ") +
                       e.jet.reason);
+  // A solid fibre that air drags round and the collector holds: two large works that all but cancel say nothing apart.
+  const model::ForceBudget& b = e.jet.budget;
+  constexpr double kLarge = 5.0;
+  const double large = kLarge * 0.5 * e.jet.end_speed_m_s * e.jet.end_speed_m_s;
+  const bool cancel = b.air_drag_J_kg * b.solid_constraint_J_kg < 0.0 &&
+                      std::min(std::abs(b.air_drag_J_kg), std::abs(b.solid_constraint_J_kg)) > large;
   rows.say("speed at the end",
-           "{end_speed_m_s} m/s; u^2/2 = centrifugal {line_speed_budget_J_kg.centrifugal:+3}, air "
-           "{line_speed_budget_J_kg.air_drag:+3}, gravity {line_speed_budget_J_kg.gravity:+2}, solid "
-           "{line_speed_budget_J_kg.solid_constraint:+3} J/kg");
+           std::string("{end_speed_m_s} m/s; u^2/2 = centrifugal {line_speed_budget_J_kg.centrifugal:+3}, ") +
+               (cancel ? "air and the solid that is held against it {air_and_solid_J_kg:+3}, gravity "
+                         "{line_speed_budget_J_kg.gravity:+2} J/kg"
+                       : "air {line_speed_budget_J_kg.air_drag:+3}, gravity {line_speed_budget_J_kg.gravity:+2}, solid "
+                         "{line_speed_budget_J_kg.solid_constraint:+3} J/kg"));
   if (e.jet.budget.gas_J_kg != 0.0) rows.say("gas of the orifice", "{line_speed_budget_J_kg.gas:+3} J/kg of it");
   if (e.tier == "tension") {
     rows.say("work of tension",
@@ -204,8 +214,8 @@ void say_jet(Rows& rows, const model::Estimate& e) {
   }
   rows.say("temperature", "down to {lowest_temperature_degC:.0} degC, {end_temperature_degC:.0} degC at the end");
   if (e.jet.solidified)
-    rows.row("solid", "after " + length_text(e.jet.solidification_distance_m) + " of jet (" + e.jet.solidification_kind +
-                          "); draw is frozen from there");
+    rows.row("solid", "after " + length_text(e.jet.solidification_distance_m) + " of jet (" +
+                          e.jet.solidification_kind + "); draw is frozen from there");
   rows.say("tension", std::string("up to {tension_ratio:2} of the momentum flux (") +
                           (inertial ? "left out of the inertial tier)" : "part of the solution)"));
 }

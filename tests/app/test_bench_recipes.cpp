@@ -206,6 +206,17 @@ TEST_CASE("bench: small slips of the tongue") {
   CHECK(has(floats, "the jet does not arrive: floats round the vessel"));
   CHECK(std::regex_search(floats, std::regex(R"(no farther out, sinking [0-9.]+ mm a turn)")));
 
+  Json held = recipe("PCL", "chloroform", "80 kg/mol", "12 % w/v of solvent");
+  held["vessel"]["orifice_diameter"] = "0.3 mm";
+  held["operation"]["gas_overpressure"] = "0 MPa";
+  held["operation"]["rotation_speed"] = "3000 rpm";
+  const std::string budget = said(folder, held, {"estimate", "--full"});
+  INFO(budget);
+  CHECK(has(budget, "air and the solid that is held against it "));
+  std::smatch works;
+  REQUIRE(std::regex_search(budget, works, std::regex(R"(centrifugal ([+-][0-9.]+), air and the solid that is held against it ([+-][0-9.]+),)")));
+  CHECK(std::abs(std::stod(works[2])) < 20.0 * std::stod(works[1]));
+
   Json plain = recipe("PVP", "ethanol", "1300 kg/mol", "10 wt%");
   plain["solution"]["measured"] = {{"zero_shear_viscosity", "0.8 Pa s"}, {"shear_model", "newtonian"}};
   const std::string why = said(folder, plain, {"explain"});
