@@ -60,7 +60,8 @@ std::string decided(const model::Estimate& e) {
   std::string text;
   if (e.threads.predicted) {
     const bool open = e.as_threads.probability > 0.0 && e.as_threads.probability < 1.0;
-    text += std::string(open ? "gas, if it tears" : "gas") + ": through for " + chance_text(e.run.share_with_gas) + " of the mass, " +
+    text += std::string(open ? "gas, if it tears" : "gas") + ": through for " + chance_text(e.run.share_with_gas) +
+            " of the mass, " +
             two(6e4 * e.run.gas_supply_mean_m3_s) + " normal L/min";
   }
   // most is spun on the way to the settings of the case: they are not what decides
