@@ -353,6 +353,8 @@ std::string meaning(const model::Group& group, const study::PointReport& report)
                         : "beyond laminar flow: the estimate is not made for it";
   if (group.key == "weber") {
     const double critical = report.at.point.estimate.orifice.critical_weber;
+    constexpr double kFar = 1000.0;
+    if (x > kFar * critical) return "a jet forms: far above the critical value";
     return x > critical
                ? "a jet forms: " + io::prose_plain(quantity(x / critical, "1", 2)) + " times the critical value"
                : "below the critical value: it drips, unless rotation pulls it off";

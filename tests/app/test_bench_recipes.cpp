@@ -221,6 +221,8 @@ TEST_CASE("bench: small slips of the tongue") {
   plain["solution"]["measured"] = {{"zero_shear_viscosity", "0.8 Pa s"}, {"shear_model", "newtonian"}};
   const std::string why = said(folder, plain, {"explain"});
   CHECK(has(why, "flows like a liquid of 0.8 Pa s, as at rest: it hardly thins."));
+  CHECK(has(why, "a jet forms: far above the critical value"));
+  CHECK_FALSE(std::regex_search(why, std::regex(R"(\de\+\d\d)")));
 }
 
 TEST_CASE("bench: the sheet has the size of estimate with trials laid over it, too, and the band of a line") {
