@@ -19,6 +19,8 @@ constexpr double kHeatScale_K = 100.0;  // a difference of the temperature by th
 constexpr double kLeastVolume = -0.5;   // of solvent in a cell, per polymer: below, a trial of the solver is none
 constexpr double kSameDryness = 1e-9, kNoSolvent = 1e-9, kLeastRatio = 1e-12;
 constexpr double kMostShare = 2.0;      // X at the surface over its mean: more is a division of two rests
+constexpr double kOnward = 0.1;         // of a thread, by which it goes on past its end where it is not solid yet
+constexpr double kBack = 2e-3, kBent = 5.0;  // of a thread: as far its end is looked back on; so many times ahead
 constexpr int kMostSteps = 20000;
 constexpr double kMostError = 20.0;     // of a step of a similar jet, in tolerances, where the draw freezes a little off
 
@@ -35,7 +37,8 @@ class DryingMarch {
         fluid_(*context.fluid),
         grid_(model::make_radial_grid(options.cells)),
         to_volume_(fluid_.polymer_density_kg_m3 / fluid_.solvent_density_kg_m3),
-        mobility_(fluid_, options.cells) {}
+        mobility_(fluid_, options.cells),
+        first_of_solid_m_(std::nextafter(path.thread_m, 2.0 * path.thread_m)) {}
 
   DryingResult run() {
     const double start_ratio = fluid_.initial.solvent_ratio;
@@ -102,20 +105,42 @@ class DryingMarch {
       out_.solid = true;
       out_.solid_m = arc;
       out_.surface.freezing_ratio = std::max(mean_of(y), kLeastRatio);
+      if (path_.solid) arc = path_.thread_m;
       events.clear();
       how.initial_step = r.next_step;
       if (!(arc < path_.length_m)) return true;
     }
   }
 
+  // While the draw is not frozen here, the thread goes on where that of the path has frozen already, and the solid
+  // begins where it freezes here: path and march agree in the end, and on the way there nothing turns at a place that
+  // is not yet where it will be.
   [[nodiscard]] P::Array place(double arc) {
+    if (out_.solid && path_.solid) arc = std::max(arc, first_of_solid_m_);
+    const bool beyond = arc > path_.thread_m;
+    const bool onward = path_.solid && beyond && !out_.solid && arc <= (1.0 + kOnward) * path_.thread_m;
+    P::Array p = onward ? thread_onward(arc) : along_path(arc);
+    const bool given = onward || !(beyond && (path_.solid || path_options_.given_until_m > 0.0));
+    if (given) p[P::kLogSpeed] = speed_.log_at(p[P::kRadius]);
+    return p;
+  }
+  [[nodiscard]] P::Array along_path(double arc) {
     while (at_ + 1 < path_.step.size() && path_.step[at_].to < arc) ++at_;
     while (at_ > 0 && path_.step[at_].from > arc) --at_;
     const auto& step = path_.step[at_];
-    P::Array p = step.at((arc - step.from) / (step.to - step.from));
-    const bool beyond = arc > path_.thread_m;
-    const bool given = !(path_.solid && beyond) && !(path_options_.given_until_m > 0.0 && beyond);
-    if (given) p[P::kLogSpeed] = speed_.log_at(p[P::kRadius]);
+    return step.at((arc - step.from) / (step.to - step.from));
+  }
+  // On from the end of the path's thread as it came: by a parabola, so that nothing turns there, and then straight.
+  [[nodiscard]] P::Array thread_onward(double arc) {
+    const double d = kBack * path_.thread_m;
+    const P::Array end = along_path(path_.thread_m), before = along_path(path_.thread_m - d),
+                   first = along_path(path_.thread_m - 2.0 * d);
+    const double s = (arc - path_.thread_m) / d;
+    const double bent = std::min(s, kBent);
+    P::Array p = end;
+    for (std::size_t i = 0; i < P::kSize; ++i)
+      p[i] += s * (1.5 * end[i] - 2.0 * before[i] + 0.5 * first[i]) +
+              bent * (s - 0.5 * bent) * (end[i] - 2.0 * before[i] + first[i]);
     return p;
   }
 
@@ -167,6 +192,7 @@ class DryingMarch {
   const model::RadialGrid grid_;
   const double to_volume_;  ///< X to v
   model::ColumnMobility mobility_;
+  const double first_of_solid_m_;  ///< of the path: the speed jumps where its thread ends
   DryingResult out_;
   std::size_t at_{};  ///< step of the path that was asked for last
   std::vector<double> dryness_{0.0}, share_{1.0};

@@ -33,7 +33,7 @@ struct Solved {
 bool refine(ThreadSearch& search, MeshFinding& mesh) {
   const TensionOptions& options = search.options;
   const PathAndSpeed thread{[&](double tolerance) { return settle_path_and_speed(search, tolerance); },
-                            [&] { return search.speed_field(); }};
+                            [&] { return search.speed_before_solid(); }};
   ThreadSolution coarse;
   for (std::size_t cells = options.cells;; cells *= 2) {
     const bool first = cells == options.cells;

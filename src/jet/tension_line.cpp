@@ -394,6 +394,7 @@ constexpr double kMostChange = 1.5, kMostChainChange = 3.0;  // of ln u in one s
 constexpr double kMostLog = 300.0;          // of the chains' unknowns: exp stays finite
 constexpr double kLeastRoom = 0.49;         // of the squared full length, for c_rr
 constexpr double kDescent = 1e-3;           // of a step by which the norm must fall
+constexpr double kByFactor = 0.1;           // of what is left that a step by an older Jacobian may leave
 constexpr int kMostCuts = 7, kPolish = 6;   // halvings of a step; steps with the chains eliminated
 constexpr double kClose = 1e-6;             // change of ln u: from here on the chains are marched
 constexpr double kRounding = 1e-6;          // residual that counts as rounding where the step is
@@ -407,11 +408,17 @@ double capped_square(double x) { return std::isfinite(x) ? std::min(x * x, kHuge
 // One solution of the balances.
 struct Thread::Newton {
   Newton(Thread& of, ThreadState& at, const ThreadOptions& how)
-      : thread(of), state(at), options(how), n(of.cells()), matrix(3 * n, kBelow, kAbove), step(3 * n), trial(at),
-        chain_scale(2 * n, 1.0) {}
+      : thread(of), state(at), options(how), n(of.cells()), factor(how.factor != nullptr ? *how.factor : own),
+        step(3 * n), trial(at) {
+    if (factor.cells == n) return;
+    factor.cells = 0;
+    factor.matrix = solver::BandMatrix(3 * n, kBelow, kAbove);
+    factor.chain_scale.assign(2 * n, 1.0);
+  }
 
   ThreadOutcome run() {
     const ThreadState start = state;
+    if (by_factor()) return done("Newton");
     evaluate(state, row, &scale);
     if (together()) return done("Newton");
     evaluate(state, row, &scale);
@@ -436,7 +443,7 @@ struct Thread::Newton {
   [[nodiscard]] double norm(const std::vector<double>& v, const std::vector<double>& c) const {
     const double q = norm(v);
     double sum = 0.0;
-    for (std::size_t k = 0; k < 2 * n; ++k) sum += capped_square(c[k] * chain_scale[k]);
+    for (std::size_t k = 0; k < 2 * n; ++k) sum += capped_square(c[k] * factor.chain_scale[k]);
     return std::sqrt(q * q + sum / static_cast<double>(n));
   }
   [[nodiscard]] double largest_of(const std::vector<double>& v) const {
@@ -464,18 +471,45 @@ struct Thread::Newton {
     std::swap(row, trial_row);
     std::swap(scale, trial_scale);
   }
+  // Near the thread whose factor is known: chains and balances as they are, no marches of the chains. False: not so near.
+  bool by_factor() {
+    if (factor.cells != n) return false;
+    const auto solved = [&] {
+      return largest_of(row) < options.residual_tolerance && largest_of_chains() < options.residual_tolerance;
+    };
+    look_at(state, row, scale, chain);
+    for (int it = 0; it < options.most_newton; ++it) {
+      if (solved()) return true;
+      const double largest = direction_by_factor();
+      if (!(largest < kHuge && falls(largest))) break;
+      take();
+      std::swap(chain, trial_chain);
+    }
+    factor.cells = 0;
+    return false;
+  }
+  [[nodiscard]] double largest_of_chains() const {
+    double worst = 0.0;
+    for (std::size_t k = 0; k < 2 * n; ++k) worst = std::max(worst, std::abs(chain[k] * factor.chain_scale[k]));
+    return worst;
+  }
   // All unknowns together first: near the full length of the chains their pull is the better unknown than the speed.
   bool together() {
     thread.chain_residual(state, chain);
     for (int it = 0; it < options.most_newton; ++it) {
-      const double largest = full_direction();
-      if (!(largest < kHuge) || !shorten(largest)) return false;
+      const bool known = factor.cells == n;
+      const double largest = known ? direction_by_factor() : full_direction();
+      if (known && !(largest < kHuge && falls(largest))) {
+        factor.cells = 0;
+        continue;
+      }
+      if (!known && (!(largest < kHuge) || !shorten(largest))) return false;
       take();
       std::swap(chain, trial_chain);
       if (largest < kClose || largest_of(row) < options.residual_tolerance) {
         evaluate(state, row, &scale);
         if (largest_of(row) < options.residual_tolerance) return true;
-        if (largest < kClose) return false;
+        if (largest < kClose && !known) return false;
         thread.chain_residual(state, chain);
       }
     }
@@ -483,21 +517,44 @@ struct Thread::Newton {
   }
   // Its largest change of ln u; not finite: none.
   double full_direction() {
-    thread.jacobian(state, scale, matrix, &chain_scale);
+    factor.cells = 0;
+    thread.jacobian(state, scale, factor.matrix, &factor.chain_scale);
     ++out.iterations;
-    if (!matrix.factorize()) return 1e300;
+    if (!factor.matrix.factorize()) return 1e300;
+    factor.scale = scale;
+    if (options.factor != nullptr) factor.cells = n;
+    return direction_by_factor();
+  }
+  double direction_by_factor() {
     for (std::size_t i = 0; i < n; ++i) {
-      step[3 * i] = -row[i] / scale[i];
-      step[3 * i + 1] = -chain[2 * i] * chain_scale[2 * i];
-      step[3 * i + 2] = -chain[2 * i + 1] * chain_scale[2 * i + 1];
+      step[3 * i] = -row[i] / factor.scale[i];
+      step[3 * i + 1] = -chain[2 * i] * factor.chain_scale[2 * i];
+      step[3 * i + 2] = -chain[2 * i + 1] * factor.chain_scale[2 * i + 1];
     }
-    matrix.solve(step);
+    factor.matrix.solve(step);
     double largest = 0.0;
     for (std::size_t i = 0; i < n; ++i) {
       if (!std::isfinite(step[3 * i] + step[3 * i + 1] + step[3 * i + 2])) largest = 1e300;
       largest = std::max(largest, std::abs(step[3 * i]));
     }
     return largest;
+  }
+  void look_at(const ThreadState& s, std::vector<double>& r, std::vector<double>& sizes, std::vector<double>& c) {
+    ++out.evaluations;
+    thread.look<false>(s, thread.node_);
+    thread.balances(s, thread.node_, r, &sizes);
+    thread.chain_balances(s, thread.node_, c);
+  }
+  // What the trial leaves.
+  double norm_of_trial() {
+    look_at(trial, trial_row, trial_scale, trial_chain);
+    return norm(trial_row, trial_chain);
+  }
+  // The whole direction as the trial. False: it leaves more than a small share.
+  bool falls(double largest) {
+    if (largest > kMostChange || !move_all(1.0)) return false;
+    const double before = norm(row, chain);
+    return norm_of_trial() < kByFactor * before;
   }
   // A piece of the direction that makes it better, into the trial. False: none does.
   bool shorten(double largest) {
@@ -510,11 +567,7 @@ struct Thread::Newton {
     const double before = norm(row, chain);
     for (int cut = 0; cut < kMostCuts; ++cut, share *= 0.5) {
       if (!move_all(share)) continue;
-      ++out.evaluations;
-      thread.look<false>(trial, thread.node_);
-      thread.balances(trial, thread.node_, trial_row, &trial_scale);
-      thread.chain_balances(trial, thread.node_, trial_chain);
-      const double after = norm(trial_row, trial_chain);
+      const double after = norm_of_trial();
       if (after < before * (1.0 - kDescent * share)) return true;
       if (largest < options.step_tolerance && after < kRounding) return true;
     }
@@ -561,12 +614,13 @@ struct Thread::Newton {
   // Newton direction with the chains eliminated: their equations hold at every iterate. Its largest change of ln u;
   // below 0: none.
   double direction() {
-    thread.jacobian(state, scale, matrix);
+    factor.cells = 0;
+    thread.jacobian(state, scale, factor.matrix);
     ++out.iterations;
-    if (!matrix.factorize()) return -1.0;
+    if (!factor.matrix.factorize()) return -1.0;
     std::fill(step.begin(), step.end(), 0.0);
     for (std::size_t i = 0; i < n; ++i) step[3 * i] = -row[i] / scale[i];
-    matrix.solve(step);
+    factor.matrix.solve(step);
     double largest = 0.0;
     for (std::size_t i = 0; i < n; ++i) {
       if (!std::isfinite(step[3 * i])) return -1.0;
@@ -586,11 +640,12 @@ struct Thread::Newton {
   ThreadState& state;
   const ThreadOptions& options;
   std::size_t n;
+  ThreadFactor own;
+  ThreadFactor& factor;
   ThreadOutcome out;
-  solver::BandMatrix matrix;
   std::vector<double> row, scale, trial_row, trial_scale, step;
   ThreadState trial;
-  std::vector<double> chain, trial_chain, chain_scale;
+  std::vector<double> chain, trial_chain;
 };
 
 ThreadOutcome Thread::solve(ThreadState& state, const ThreadOptions& options) {

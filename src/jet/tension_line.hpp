@@ -33,17 +33,28 @@ struct ThreadProblem {
                           ///< 0 only as a step of a continuation
 };
 
+/// The factorised Jacobian of a thread, with what its rows were multiplied by.
+struct ThreadFactor {
+  std::size_t cells{};  ///< 0: none
+  solver::BandMatrix matrix{0, 0, 0};
+  std::vector<double> scale, chain_scale;
+};
+
 struct ThreadOptions {
   double residual_tolerance{1e-10};  ///< largest balance of a node over its momentum flux and forces
   double step_tolerance{1e-11};      ///< or largest change of ln u
   int most_newton{30};
+  /// Of a thread nearby: steps by it are taken as long as each leaves a small share of the balances; then it is that of
+  /// this thread. nullptr: every step has its own.
+  ThreadFactor* factor{};
 };
 
 struct ThreadOutcome {
   bool converged{};
   std::string reason{"not run"};
   double residual{};
-  int iterations{}, evaluations{};
+  int iterations{};   ///< Jacobians
+  int evaluations{};
 };
 
 /// Forces through the middle of cell i (between nodes i - 1 and i) [N].

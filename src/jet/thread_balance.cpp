@@ -30,6 +30,7 @@ ThreadOutcome attempt(ThreadSearch& search, ThreadState& guess, bool second_orde
   thread.set_weights(guess);
   ThreadOptions how;
   how.residual_tolerance = of_balances(tolerance);
+  how.factor = &search.factor;
   const ThreadOutcome outcome = thread.solve(guess, how);
   search.now.weights = thread.weights();
   search.count_newton(outcome.iterations);

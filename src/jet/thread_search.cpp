@@ -45,6 +45,16 @@ double ThreadSearch::radius_of(std::size_t node) const {
   return context.outer_radius_m + now.share[node] * (now.end_radius_m - context.outer_radius_m);
 }
 
+SpeedField ThreadSearch::speed_before_solid() const {
+  constexpr std::size_t kOfJump = 2;
+  std::vector<double> radius = radii(), log_speed = now.state.log_speed;
+  if (now.path.solid && radius.size() > 2 * kOfJump) {
+    radius.resize(radius.size() - kOfJump);
+    log_speed.resize(radius.size());
+  }
+  return {std::move(radius), std::move(log_speed)};
+}
+
 std::vector<double> ThreadSearch::radii() const {
   std::vector<double> r(now.share.size());
   for (std::size_t i = 0; i < r.size(); ++i) r[i] = radius_of(i);

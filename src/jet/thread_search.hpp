@@ -42,6 +42,8 @@ struct ThreadSearch {
   bool jumps{};              ///< it took smoothing before
   bool drying_known{};       ///< the history of the surface comes from this jet or a similar one
 
+  ThreadFactor factor;       ///< of the last round
+
   ThreadSteps taken;  ///< of the last marches
   /// To march by, once they are close to where they will end: rounds then do not go on over the tolerance of the march.
   /// With TensionOptions::keep_steps those of the similar jet.
@@ -67,6 +69,9 @@ struct ThreadSearch {
   [[nodiscard]] double radius_of(std::size_t node) const;
   [[nodiscard]] std::vector<double> radii() const;
   [[nodiscard]] SpeedField speed_field() const { return {radii(), now.state.log_speed}; }
+  /// The same for a thread that ends where it solidifies, without the jump that the pull of the solid makes in its last
+  /// cells: drying looks for that place, and is not to meet the jump before or behind it.
+  [[nodiscard]] SpeedField speed_before_solid() const;
 };
 
 }  // namespace whorl::jet
