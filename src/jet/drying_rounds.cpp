@@ -22,9 +22,13 @@ constexpr double kMarchShare = 1e-3, kRoughestMarch = 1e-4;     // the march ove
 constexpr double kMarchBeyond = 1e-5;
 constexpr double kSameSteps = 1e-3;           // change of the drying from which on the path is marched by new steps
 constexpr double kStays = 0.2, kMostStays = 10.0;  // a difference that changes by less than this share of it, if small
+constexpr double kNearNeighbour = 5e-4, kWithinNeighbour = 0.02;  // the first two for a neighbour on the same mesh
+constexpr double kSlow = 0.3;                   // a change that is more than this share of the last one is slow;
+constexpr int kMostSlow = 2;                    // after so many of them
 constexpr std::size_t kNeighbourDepth = 5;      // Anderson's rule
 constexpr double kNeighbourMarch = 10.0;        // times the path's tolerance: what it leaves is the same for neighbours
-constexpr double kSurfaceShare = 100.0;         // times the rounds' tolerance, in the surface: ln u answers a fiftieth
+constexpr double kSurfaceShare = 1000.0;        // times the rounds' tolerance: the next march would find a fiftieth of it, and
+                                                // ln u answers to that by another fiftieth
 constexpr double kOtherEnd = 0.5;             // change where one of the two solidifies and the other does not
 
 // The path beyond the thread: of the solid, or without pull beyond a cut (`all`; else up to the cut).
@@ -131,17 +135,19 @@ class SurfaceValues {
   std::vector<double> places_, weights_;
 };
 
-// From the surface of a similar jet, at its places and by its steps, with Anderson's rule.
+// From the surface of a similar jet, at its places and by its steps. What a march finds hardly hangs on the surface that
+// the path was marched with, so that the next one is what was found.
 bool settle_like_neighbour(ThreadSearch& search, const PathAndSpeed& thread, double tolerance) {
   ThreadSolution& now = search.now;
   const SurfaceValues surface(now.surface);
   const double start_ratio = search.context.fluid->initial.solvent_ratio;
   solver::Anderson mixer(kNeighbourDepth);
-  double change = kNearHeadline;
+  double change = kNearNeighbour, before = 1e300;
+  int slow = 0;
   std::vector<double> values = surface.of(now.surface);
   for (int k = 0; k < kMostTimes; ++k) {
     now.surface = surface.history(values, start_ratio);
-    if (!thread.settle(std::clamp(kWithinShare * change, tolerance, kRoughestRounds)) || !go_on(search, false))
+    if (!thread.settle(std::clamp(kWithinNeighbour * change, tolerance, kRoughestRounds)) || !go_on(search, false))
       return false;
     DryingResult result = dry(search, thread.speed(), false, kNeighbourMarch * search.options.path_tolerance);
     if (!result.ok) return false;
@@ -155,8 +161,14 @@ bool settle_like_neighbour(ThreadSearch& search, const PathAndSpeed& thread, dou
     change = 0.0;
     for (std::size_t i = 0; i < found.size(); ++i) change += (found[i] - values[i]) * (found[i] - values[i]);
     change = std::sqrt(change);
-    if (change < kSurfaceShare * tolerance) return true;
-    values = mixer.next(values, found, 1.0);
+    if (change < kSurfaceShare * tolerance) {
+      now.surface = surface.history(found, start_ratio);
+      return thread.settle(tolerance) && go_on(search, false);
+    }
+    std::vector<double> mixed = mixer.next(values, found, 1.0);
+    if (change > kSlow * before) ++slow;
+    values = slow > kMostSlow ? std::move(mixed) : found;
+    before = change;
   }
   search.trouble = fmt::format("drying over the radius still changes after {} times on a new path", kMostTimes);
   return false;
