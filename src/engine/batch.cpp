@@ -36,6 +36,12 @@ BatchRunner serial_runner(CaseRunner runner) {
   };
 }
 
+Loop serial_loop() {
+  return [](std::size_t count, const std::function<void(std::size_t)>& each) {
+    for (std::size_t i = 0; i < count; ++i) each(i);
+  };
+}
+
 BatchRunner counting_runner(BatchRunner runner, std::size_t& count) {
   return [runner = std::move(runner), &count](const std::vector<model::CaseInput>& inputs) {
     auto estimates = runner(inputs);

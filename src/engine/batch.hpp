@@ -1,5 +1,6 @@
 // Many model runs at once. The engine starts no threads: it hands whole batches to whoever runs them.
 #pragma once
+#include <cstddef>
 #include <functional>
 #include <stdexcept>
 #include <vector>
@@ -13,6 +14,10 @@ namespace whorl::engine {
 /// with the reason ("refused: ..." for bad input).
 /// Error: Interrupted when the user stopped it; std::bad_alloc.
 using BatchRunner = std::function<std::vector<model::Estimate>(const std::vector<model::CaseInput>&)>;
+
+/// Does each of `count` pieces of work once, in any order, on as many threads as it likes.
+/// Error: Interrupted when the user stopped it; what a piece throws.
+using Loop = std::function<void(std::size_t count, const std::function<void(std::size_t)>& each)>;
 
 /// Runs one case. May throw.
 using CaseRunner = std::function<model::Estimate(const model::CaseInput&)>;
@@ -28,6 +33,9 @@ class Interrupted : public std::runtime_error {
 
 /// Runs a batch one case after the other.
 [[nodiscard]] BatchRunner serial_runner(CaseRunner runner);
+
+/// One piece after the other.
+[[nodiscard]] Loop serial_loop();
 
 /// A runner that adds up how many cases went through it. `count` must outlive it.
 [[nodiscard]] BatchRunner counting_runner(BatchRunner runner, std::size_t& count);

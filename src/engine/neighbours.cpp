@@ -32,12 +32,36 @@ std::shared_ptr<const jet::TensionMemory> start_at(const OptionRunner& one, cons
   return holds_something(*settled) ? settled : memory;
 }
 
-NeighbourRunner neighbour_runner(OptionRunner one, const EstimateOptions& options, BatchMaker batch) {
-  return [one = std::move(one), options, batch = std::move(batch)](const model::CaseInput& base) {
+namespace {
+
+std::vector<model::Estimate> run_sides(const OptionRunner& one, EstimateOptions options, const Sides& sides,
+                                       const std::function<void()>& told) {
+  const std::shared_ptr<const jet::TensionMemory> base = options.from;
+  std::vector<model::Estimate> out;
+  for (const model::CaseInput& side : sides) {
+    jet::TensionMemory solved;
+    options.leave = base != nullptr && &side != &sides.back() ? &solved : nullptr;
+    out.push_back(run_guarded([&](const model::CaseInput& input) { return one(input, options); }, side));
+    if (options.leave != nullptr)
+      options.from = std::make_shared<const jet::TensionMemory>(jet::mirror_image(solved, *base));
+    if (told) told();
+  }
+  return out;
+}
+
+}  // namespace
+
+NeighbourRunner neighbour_runner(OptionRunner one, const EstimateOptions& options, Loop loop,
+                                 std::function<void()> told) {
+  return [one = std::move(one), options, loop = std::move(loop), told = std::move(told)](const model::CaseInput& base) {
     EstimateOptions near = options;
     near.leave = nullptr;
     near.from = start_at(one, options, base);
-    return batch([one, near](const model::CaseInput& input) { return one(input, near); });
+    return [one, near, loop, told](const std::vector<Sides>& pairs) {
+      std::vector<std::vector<model::Estimate>> out(pairs.size());
+      loop(pairs.size(), [&](std::size_t i) { out[i] = run_sides(one, near, pairs[i], told); });
+      return out;
+    };
   };
 }
 

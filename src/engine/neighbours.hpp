@@ -3,20 +3,25 @@
 #pragma once
 #include <functional>
 #include <memory>
+#include <vector>
 
 #include "whorl/engine/batch.hpp"
 #include "whorl/engine/estimate.hpp"
 
 namespace whorl::engine {
 
-/// Solves `base` and returns a runner for its neighbours. Every one of them starts from `base`, never from another:
-/// what comes out depends neither on their order nor on the number of threads.
-using NeighbourRunner = std::function<BatchRunner(const model::CaseInput& base)>;
+/// Cases to either side of a base: one, or two as far from it in opposite ways.
+using Sides = std::vector<model::CaseInput>;
+/// Their estimates, in the same order and shape.
+using SidesRunner = std::function<std::vector<std::vector<model::Estimate>>(const std::vector<Sides>&)>;
+
+/// Solves `base` and returns a runner for its neighbours. One side starts from `base`, the other from the mirror image
+/// of what the first came to, which is nearer; never from another pair: what comes out depends neither on the order of
+/// the pairs nor on the number of threads.
+using NeighbourRunner = std::function<SidesRunner(const model::CaseInput& base)>;
 
 /// Runs one case with these options.
 using OptionRunner = std::function<model::Estimate(const model::CaseInput&, const EstimateOptions&)>;
-/// Makes a batch of a runner of one case: serial_runner, or one on several threads.
-using BatchMaker = std::function<BatchRunner(CaseRunner)>;
 
 /// The solved first jet of a case as a start for its neighbours; none where there is no thread under tension, or it is
 /// not solved.
@@ -24,7 +29,9 @@ using BatchMaker = std::function<BatchRunner(CaseRunner)>;
                                                                  const EstimateOptions& options,
                                                                  const model::CaseInput& base);
 
-/// Where `base` has no thread under tension, or it is not solved, its neighbours start from nothing.
-[[nodiscard]] NeighbourRunner neighbour_runner(OptionRunner one, const EstimateOptions& options, BatchMaker batch);
+/// Where `base` has no thread under tension, or it is not solved, its neighbours start from nothing. `loop` goes over the
+/// pairs. `told`: called after each case.
+[[nodiscard]] NeighbourRunner neighbour_runner(OptionRunner one, const EstimateOptions& options, Loop loop,
+                                               std::function<void()> told = {});
 
 }  // namespace whorl::engine

@@ -71,6 +71,10 @@ struct TensionMemory {
   ThreadSteps steps;
 };
 
+/// As a start for the case on the other side of `about`, as far from it as the solved `one`: what differs is turned
+/// round. Where the two do not match it is `about` itself.
+[[nodiscard]] TensionMemory mirror_image(const TensionMemory& one, const TensionMemory& about);
+
 /// Solves the jet with tension. `start`: the inertial jet of the same context, with its profile. A jet that does not
 /// arrive is solved out to nine tenths of the way to where the start stalls, with a free end there; beyond, momentum
 /// and air alone carry it. Where that cannot be solved either it comes back as it stalls without tension, and says so.

@@ -27,6 +27,9 @@ struct ParallelOptions {
 /// Valid: one batch at a time
 [[nodiscard]] engine::BatchRunner parallel_runner(engine::CaseRunner runner, const ParallelOptions& options);
 
+/// The same for any work.
+[[nodiscard]] engine::Loop parallel_loop(int threads);
+
 /// Cases started from the solution of a neighbour, on several threads. `loaded` must outlive it.
 [[nodiscard]] engine::NeighbourRunner parallel_neighbours(const study::LoadedCase& loaded,
                                                           const engine::EstimateOptions& options,

@@ -4,7 +4,8 @@
 #include <array>
 #include <bit>
 #include <cmath>
-#include <span>
+#include <cstddef>
+#include <iterator>
 
 #include "solver/root.hpp"
 #include "whorl/model/orifice.hpp"
@@ -14,7 +15,7 @@ namespace whorl::study {
 namespace {
 
 // Relative tolerances: what is left beside them must be small against the change over a step.
-constexpr double kMarchTolerance = 1e-8;
+constexpr double kMarchTolerance = 1e-7;
 constexpr double kTensionTolerance = 1e-6;
 constexpr double kStep = 0.005;       ///< in ln(input)
 constexpr double kStepKelvin = 0.25;  ///< temperatures
@@ -281,8 +282,20 @@ ChangeSplit split_change(const OperatingPoint& a, const OperatingPoint& b) {
 
 Elasticities elasticities(const model::CaseInput& input, const std::vector<Knob>& knobs,
                           const std::vector<Response>& responses, const engine::BatchRunner& runner) {
-  return elasticities(input, knobs, responses,
-                      engine::NeighbourRunner([&](const model::CaseInput&) { return runner; }));
+  const auto runs = [&](const std::vector<engine::Sides>& pairs) {
+    std::vector<model::CaseInput> cases;
+    for (const engine::Sides& sides : pairs) cases.insert(cases.end(), sides.begin(), sides.end());
+    std::vector<model::Estimate> estimates = runner(cases);
+    std::vector<std::vector<model::Estimate>> out;
+    auto next = std::make_move_iterator(estimates.begin());
+    for (const engine::Sides& sides : pairs) {
+      const auto end = next + static_cast<std::ptrdiff_t>(sides.size());
+      out.emplace_back(next, end);
+      next = end;
+    }
+    return out;
+  };
+  return elasticities(input, knobs, responses, engine::NeighbourRunner([&](const model::CaseInput&) { return runs; }));
 }
 
 Elasticities elasticities(const model::CaseInput& input, const std::vector<Knob>& knobs,
@@ -296,8 +309,8 @@ Elasticities elasticities(const model::CaseInput& input, const std::vector<Knob>
     return knob.absolute ? knob.value + step : knob.value * std::exp(step);
   };
   constexpr std::array kShares = {-1.0, 1.0};
-  std::vector<model::CaseInput> cases = {base};
-  std::vector<std::size_t> first;  // index of the two runs of a knob; 0: none
+  std::vector<engine::Sides> cases = {{base}};
+  std::vector<std::size_t> pair;  // index of the two runs of a knob; 0: none
   for (const Knob& knob : knobs) {
     Elasticity row;
     row.key = knob.key;
@@ -309,17 +322,18 @@ Elasticities elasticities(const model::CaseInput& input, const std::vector<Knob>
     } else if (moved(knob, -row.step) < knob.lowest || moved(knob, row.step) > knob.highest) {
       row.reason = "at its limit";
     }
-    first.push_back(row.reason.empty() ? cases.size() : 0);
+    pair.push_back(row.reason.empty() ? cases.size() : 0);
     if (row.reason.empty()) {
+      cases.emplace_back();
       for (const double share : kShares) {
-        cases.push_back(base);
-        knob.set(cases.back(), moved(knob, share * row.step));
+        cases.back().push_back(base);
+        knob.set(cases.back().back(), moved(knob, share * row.step));
       }
     }
     out.rows.push_back(std::move(row));
   }
-  const std::vector<model::Estimate> estimates = neighbours(base)(cases);
-  const model::Estimate& middle = estimates.front();
+  const std::vector<std::vector<model::Estimate>> estimates = neighbours(base)(cases);
+  const model::Estimate& middle = estimates.front().front();
   out.reason = why_not_explained(middle);
   if (!out.reason.empty()) {
     out.rows.clear();
@@ -331,9 +345,9 @@ Elasticities elasticities(const model::CaseInput& input, const std::vector<Knob>
     return response.logarithm ? std::log(*value) : *value;
   };
   for (std::size_t k = 0; k < knobs.size(); ++k) {
-    if (first[k] == 0) continue;
+    if (pair[k] == 0) continue;
     Elasticity& row = out.rows[k];
-    const std::span<const model::Estimate> at(estimates.data() + first[k], kShares.size());
+    const std::vector<model::Estimate>& at = estimates[pair[k]];
     for (std::size_t i = 0; i < kShares.size() && row.reason.empty(); ++i) {
       row.reason = why_not_explained(at[i]);
       if (row.reason.empty() && at[i].fibre_class != middle.fibre_class)

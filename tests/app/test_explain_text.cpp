@@ -32,7 +32,7 @@ study::PointReport report_of(const study::LoadedCase& loaded) {
   engine::EstimateOptions options;
   options.run_distribution = false;
   const engine::OptionRunner one = [&](const model::CaseInput& c, const engine::EstimateOptions& o) { return engine::estimate(c, loaded.library, o); };
-  return study::report_point(loaded, "the case", engine::neighbour_runner(one, options, engine::serial_runner));
+  return study::report_point(loaded, "the case", engine::neighbour_runner(one, options, engine::serial_loop()));
 }
 
 std::string text_of(const io::Prose& prose) { return io::write_prose(prose, io::ProseFormat::text); }

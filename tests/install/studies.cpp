@@ -44,7 +44,7 @@ int main() {
       return study::calibrated_estimate(loaded, c, how);
     };
     const study::PointReport why =
-        study::report_point(loaded, "the case", engine::neighbour_runner(one, quick, engine::serial_runner));
+        study::report_point(loaded, "the case", engine::neighbour_runner(one, quick, engine::serial_loop()));
     std::printf("explain %zu inputs\n", why.elasticities.rows.size());
     return e.line_diameter_m > 0.0 && swept.size() == 3 && best && !why.elasticities.rows.empty() ? 0 : 1;
   } catch (const std::exception& error) {
