@@ -360,8 +360,12 @@ Leg PathMarch::implicit_leg() {
   const Wide start = Eigen::Map<const Wide>(y_.data(), static_cast<Eigen::Index>(P::kSize));
   const Wide wide_scale = Eigen::Map<const Wide>(scale_.data(), static_cast<Eigen::Index>(P::kSize));
   how_.plan = plan_leg(true);
+  // Of the integrals nothing depends.
+  const solver::JacobianStructure structure{
+      solver::JacobianStructure::Kind::dense, 0,
+      {P::kBody, P::kDrag, P::kResistance, P::kDragWork, P::kHeatGained, P::kEvaporated}};
   const auto r = solver::march_implicit(wide_rhs, start, wide_scale, arc_, farthest_, how_,
-                                        events<Wide>(), observer);
+                                        events<Wide>(), observer, structure);
   std::copy_n(r.state.data(), std::size_t{P::kSize}, y_.begin());
   return counted(r, true);
 }

@@ -1,6 +1,5 @@
 #include "solver/implicit.hpp"
 
-#include <Eigen/LU>
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -10,12 +9,12 @@
 #include <string>
 
 #include "solver/bordered.hpp"
+#include "solver/dense_stage.hpp"
 
 namespace whorl::solver::detail {
 namespace {
 
 using Eigen::Index;
-using Eigen::MatrixXd;
 using Eigen::VectorXd;
 using Tableau = ImplicitTableau;
 
@@ -41,9 +40,7 @@ class Stepper {
     if (structure.kind == JacobianStructure::Kind::bordered_tridiagonal && n_ - structure.border >= 3) {
       bordered_.emplace(n_, structure.border, structure.unread);
     } else {
-      jacobian_.setZero(n_, n_);
-      matrix_.setZero(n_, n_);
-      lu_ = Eigen::PartialPivLU<MatrixXd>(n_);
+      dense_.emplace(n_, structure.unread);
     }
     rtol_ = o.relative_tolerance;
     max_iterations_ = o.fixed_step > 0.0 ? kMaxIterationsFixed : kMaxIterations;
@@ -173,11 +170,7 @@ class Stepper {
     if (bordered_) {
       if (!bordered_->factor(h * Tableau::kGamma)) return false;
     } else {
-      matrix_ = (-h * Tableau::kGamma) * jacobian_;
-      matrix_.diagonal().array() += 1.0;
-      lu_.compute(matrix_);
-      const auto pivots = lu_.matrixLU().diagonal().array().abs();
-      if (!(pivots.minCoeff() > 0.0) || !std::isfinite(pivots.sum())) return false;
+      if (!dense_->factor(h * Tableau::kGamma)) return false;
     }
     factored_step_ = h;
     return true;
@@ -187,7 +180,7 @@ class Stepper {
     if (bordered_) {
       bordered_->solve(right, x);
     } else {
-      x = lu_.solve(right);
+      dense_->solve(right, x);
     }
   }
 
@@ -234,9 +227,10 @@ class Stepper {
     if (!evaluate(y, residual_, t)) return false;
     double side = 1.0;
     if (!bordered_) {
-      for (Index j = 0; j < n_; ++j) {
+      Index column = 0;
+      for (const Index j : dense_->active()) {
         if (!moved(j, n_, t, side)) return false;
-        jacobian_.col(j) = (rate_ - residual_) / (probe_[j] - y[j]);
+        dense_->columns.col(column++) = (rate_ - residual_) / (probe_[j] - y[j]);
       }
     } else {
       BorderedMatrix& matrix = *bordered_;
@@ -275,9 +269,8 @@ class Stepper {
   VectorXd floor_;
   VectorXd weight_, base_, z_, stage_, rate_, residual_, probe_, delta_;
   std::array<VectorXd, Tableau::kStages> k_;
-  MatrixXd jacobian_, matrix_;
-  Eigen::PartialPivLU<MatrixXd> lu_;
-  std::optional<BorderedMatrix> bordered_;  ///< instead of the three above
+  std::optional<DenseStage> dense_;
+  std::optional<BorderedMatrix> bordered_;  ///< instead of it
   double factored_step_{0.0};
   double last_eta_{1.0};
   double slowest_{};
@@ -454,9 +447,11 @@ ImplicitResult march_implicit_erased(const ImplicitRhs& rhs, const VectorXd& sta
   if (wrong.empty() && structure.kind == JacobianStructure::Kind::bordered_tridiagonal &&
       (structure.border < 0 || structure.border > start.size()))
     wrong = "border must be between 0 and the number of unknowns";
+  const Index unread_below =
+      structure.kind == JacobianStructure::Kind::bordered_tridiagonal ? structure.border : start.size();
   if (wrong.empty() && std::any_of(structure.unread.begin(), structure.unread.end(),
-                                   [&](Index j) { return j < 0 || j >= structure.border; }))
-    wrong = "unread unknowns must be of the border";
+                                   [&](Index j) { return j < 0 || j >= unread_below; }))
+    wrong = "unread unknowns must be of the border, or without one of the system";
   if (!wrong.empty()) {
     result.message = std::move(wrong);
     return result;

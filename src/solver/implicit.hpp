@@ -16,15 +16,15 @@ namespace whorl::solver {
 /// the tolerance.
 struct JacobianStructure {
   enum class Kind {
-    dense,                ///< all entries: n evaluations of the right-hand side
+    dense,                ///< all entries: n evaluations of the right-hand side, less those of `unread`
     bordered_tridiagonal  ///< m + 3 evaluations (less those of `unread`): the first m columns are full, the rest is a
                           ///< chain of neighbours. In the first m rows the dependence on the chain is taken to come
                           ///< from its last three unknowns.
   };
   Kind kind{Kind::dense};
   Eigen::Index border{};  ///< m
-  /// Unknowns of the border on which no rate depends (integrals that are carried along): their columns are zero and
-  /// cost no evaluation. bordered_tridiagonal only.
+  /// Unknowns (bordered_tridiagonal: of the border) on which no rate depends, integrals that are carried along: their
+  /// columns are zero and cost no evaluation.
   std::vector<Eigen::Index> unread{};
 };
 
