@@ -251,11 +251,14 @@ TEST_CASE("neighbours of a line that has no free end are held as it is, without 
   engine::EstimateOptions options;
   options.run_distribution = false;
   const auto neighbours = engine::neighbour_runner(
-      [&](const model::CaseInput& c, const engine::EstimateOptions& o) { return engine::estimate(c, library, o); }, options, engine::serial_runner);
-  std::vector<model::CaseInput> cases(2, input);
-  cases[0].operation.rotation_speed_rad_s *= 1.01;
-  cases[1].room.temperature_K += 1.0;
-  const auto near = neighbours(input)(cases);
+      [&](const model::CaseInput& c, const engine::EstimateOptions& o) { return engine::estimate(c, library, o); }, options, engine::serial_loop());
+  engine::Sides cases(3, input);
+  cases[0].operation.rotation_speed_rad_s /= 1.01;
+  cases[1].operation.rotation_speed_rad_s *= 1.01;
+  cases[2].room.temperature_K += 1.0;
+  auto found = neighbours(input)({{cases[0], cases[1]}, {cases[2]}});
+  found[0].push_back(found[1][0]);
+  const std::vector<model::Estimate>& near = found[0];
   for (std::size_t i = 0; i < cases.size(); ++i) {
     const model::Estimate alone = engine::estimate(cases[i], library, options);
     INFO(i << ": " << near[i].jet.work.rhs_evaluations << " right-hand sides, alone " << alone.jet.work.rhs_evaluations << "; "
