@@ -29,6 +29,7 @@ int run_check(const CheckOptions& options, const console::Streams& streams);
 struct MaterialsOptions {
   std::vector<std::string> names;  ///< none: list all; one: a polymer or solvent; two: a pair
   std::vector<std::string> add;    ///< further library files
+  bool record{};                   ///< as a materials file
   bool json{};
   answer::FormArguments form{};
 };

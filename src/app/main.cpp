@@ -84,6 +84,8 @@ void add_materials(CLI::App& program, Action& action) {
         command.add_option("--add", options.add, "Materials file (JSON) whose records are added; may be repeated")
             ->type_name("FILE")
             ->allow_extra_args(false);
+        command.add_flag("--record", options.record,
+                         "Print the records of the names as a materials file, to start one of your own from");
         add_form(command, options.json, options.form);
       });
 }

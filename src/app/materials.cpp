@@ -5,6 +5,7 @@
 #include "answer/materials_answer.hpp"
 #include "app/commands.hpp"
 #include "whorl/io/materials_file.hpp"
+#include "whorl/io/materials_record.hpp"
 #include "whorl/model/error.hpp"
 
 namespace whorl::app {
@@ -22,6 +23,14 @@ int run_materials(const MaterialsOptions& options, const console::Streams& strea
   const auto answer = [&](const document::Document& document) {
     answer::write_answer(document, format, options.form.fragment, bases, streams.out);
   };
+  if (options.record) {
+    if (names.empty())
+      throw InputError("", "--record", "no name is given", "a polymer, a solvent, or a polymer and a solvent");
+    for (const std::string& name : names)
+      if (library.polymer(name) == nullptr && library.solvent(name) == nullptr) answer::unknown_name(library, name);
+    streams.out << io::record_file(names, options.add);
+    return console::kDone;
+  }
   if (names.size() < 2) {
     answer(names.empty() ? answer::list_all(library) : answer::show_one(library, names[0]));
     return console::kDone;

@@ -4,10 +4,13 @@
 #include <string>
 #include <array>
 #include <cstdio>
+#include <filesystem>
+#include <fstream>
 #include <nlohmann/json.hpp>
 
 #include "catch.hpp"
 #include "whorl/io/materials_file.hpp"
+#include "whorl/io/materials_record.hpp"
 #include "whorl/model/error.hpp"
 #include "whorl/model/materials.hpp"
 
@@ -89,6 +92,40 @@ TEST_CASE("the built-in library has the materials it promises, each once", "[io]
   for (const auto& solvent : library.solvents) CHECK(ids.insert(solvent.id).second);
   std::set<std::string> pairs;
   for (const auto& pair : library.pairs) CHECK(pairs.insert(pair.polymer + "/" + pair.solvent).second);
+}
+
+TEST_CASE("a record is printed as a file that gives the same record", "[io][materials]") {
+  const model::Library& library = io::built_in_library();
+  for (const auto& pair : library.pairs) {
+    CAPTURE(pair.polymer, pair.solvent);
+    const std::string text = io::record_file({pair.polymer, pair.solvent}, {});
+    model::Library read;
+    io::add_materials_text(read, text, "own.json");
+    REQUIRE(read.polymers.size() == 1);
+    REQUIRE(read.solvents.size() == 1);
+    REQUIRE(read.pairs.size() == 1);
+    CHECK(read.polymers[0].density.value == library.polymer(pair.polymer)->density.value);
+    CHECK(read.polymers[0].density.source == library.polymer(pair.polymer)->density.source);
+    CHECK(read.solvents[0].boiling_point.value == library.solvent(pair.solvent)->boiling_point.value);
+    CHECK(read.pairs[0].note == pair.note);
+    CHECK(read.pairs[0].mark_houwink.has_value() == pair.mark_houwink.has_value());
+  }
+  model::Library alone;
+  io::add_materials_text(alone, io::record_file({"PVP"}, {}), "own.json");
+  CHECK(alone.polymers.size() == 1);
+  CHECK(alone.solvents.size() + alone.pairs.size() == 0);
+}
+
+TEST_CASE("a record of a file that was added takes the place of the built-in one", "[io][materials][cli]") {
+  const auto folder = std::filesystem::temp_directory_path() / "whorl test of records";
+  std::filesystem::create_directories(folder);
+  nlohmann::ordered_json own = nlohmann::ordered_json::parse(output_of("materials PVP ethanol --record"));
+  own["polymers"][0]["density"]["value"] = "1250 kg/m3";
+  own["pairs"][0]["note"] = "own measurement";
+  std::ofstream(folder / "own.json") << own.dump(1);
+  const std::string again = output_of("materials PVP ethanol --record --add \"" + (folder / "own.json").string() + "\"");
+  CHECK(nlohmann::ordered_json::parse(again) == own);
+  std::filesystem::remove_all(folder);
 }
 
 TEST_CASE("the program shows every record with units and sources", "[io][materials][cli]") {
