@@ -104,8 +104,8 @@ void report_gas(const Setup& setup, const OrificeSolution& start, const jet::Ten
   const double dry = std::min(model::wetting_volume_m3(setup.vessel, setup.input.operation.rotation_speed_rad_s),
                               start.charge.volume_m3);
   const double volume = 0.5 * (dry + run.breakthrough_left * start.charge.volume_m3);
-  const OrificeSolution blown = solve_orifice(with, volume, start.flow.wall_shear_rate_1_s);
-  const OrificeSolution full = solve_orifice(without, volume, start.flow.wall_shear_rate_1_s);
+  const OrificeSolution blown = solve_orifice(with, volume, start.near);
+  const OrificeSolution full = solve_orifice(without, volume, start.near);
   if (blown.status != model::Status::done || full.status != model::Status::done || !(blown.flow.flow_m3_s > 0.0))
     return;
   gas.layer_thickness_m = blown.charge.layer_thickness_m;

@@ -96,6 +96,7 @@ class Starts {
         tension_(allowed_) {
     flight_options_.keep_profile = true;
     flight_options_.audit = false;  // this tier closes its balances in any case
+    flight_options_.brief = false;
   }
 
   LineJet solve() {

@@ -52,23 +52,60 @@ void let_gas_through(const Setup& setup, double ratio, model::OrificeFlow& flow)
                setup.fluid.surface_tension_N_m;
 }
 
-// ln of the wall shear rate at which the losses use up the driving pressure, by Newton's iteration from a guess of it;
-// none where that does not settle within a few steps.
-std::optional<double> settled_log_rate(const Setup& setup, double driving_Pa, double log_rate) {
+// Where the losses use up the driving pressure.
+struct Settled {
+  double rate_1_s{}, slope{};
+  model::OrificeLosses losses;
+};
+
+// By Newton's iteration from a guess of ln of the wall shear rate; none where that does not settle within a few steps.
+std::optional<Settled> settled_rate(const Setup& setup, double driving_Pa, double log_rate) {
   constexpr int kMostSteps = 10;
-  constexpr double kMoved = 3e-8, kFarthest = 3.0;  // of one step; the error is then below its square
+  constexpr double kMoved = 1e-6, kFarthest = 3.0;  // of one step; the error is then below its square
+  const double density = setup.fluid.initial.density_kg_m3;
   for (int i = 0; i < kMostSteps; ++i) {
-    const auto at = model::orifice_losses_and_slope(setup.vessel, setup.fluid.flow_curve,
-                                                    setup.fluid.initial.density_kg_m3, std::exp(log_rate));
+    const auto at =
+        model::orifice_losses_and_slope(setup.vessel, setup.fluid.flow_curve, density, std::exp(log_rate));
     const double move = -std::log(at.losses.total_Pa() / driving_Pa) / at.slope;
     if (!(std::abs(move) < kFarthest)) return {};
     log_rate += move;
-    if (std::abs(move) < kMoved) return log_rate;
+    if (std::abs(move) < kMoved)
+      return Settled{std::exp(log_rate), at.slope, model::losses_beside(setup.vessel, density, at, move)};
   }
   return {};
 }
 
-OrificeSolution solve_at_pressure(const Setup& setup, double volume_m3, double near_rate, double overpressure_Pa) {
+// Losses rise monotonically with the wall shear rate; a search in its logarithm from the Hagen-Poiseuille guess, or from
+// a flow that is near: the first step of Newton's iteration from there needs no losses.
+std::optional<Settled> find_rate(const Setup& setup, double driving_Pa, const NearFlow& near, std::string& trouble) {
+  constexpr double kFarthest = 3.0, kRange = 80.0;
+  const auto& vessel = setup.vessel;
+  const auto& curve = setup.fluid.flow_curve;
+  const double density = setup.fluid.initial.density_kg_m3;
+  const double middle = std::log(driving_Pa * 2.0 * vessel.orifice_radius_m /
+                                 (4.0 * vessel.orifice_length_m * zero_shear(curve)));
+  const bool known = near.wall_shear_rate_1_s > 0.0;
+  const double lowest = middle - kRange, highest = middle + kRange;
+  const double guess = known ? std::clamp(std::log(near.wall_shear_rate_1_s), lowest, highest) : middle;
+  const double ahead = near.slope > 0.0 ? std::log(driving_Pa / near.driving_Pa) / near.slope : 0.0;
+  if (std::abs(ahead) < kFarthest) {
+    if (auto found = settled_rate(setup, driving_Pa, guess + ahead)) return found;
+  }
+  const auto mismatch = [&](double log_rate) {
+    return std::log(model::orifice_losses(vessel, curve, density, std::exp(log_rate)).total_Pa() / driving_Pa);
+  };
+  const solver::MonotoneSearch search{guess, known ? 0.05 : 0.5, lowest, highest, 2.0};
+  const solver::RootResult root = solver::find_monotone_root(mismatch, search, {1e-15, 1e-13, 200});
+  if (!root.found()) {
+    trouble = "orifice flow: " + root.message;
+    return {};
+  }
+  const double rate = std::exp(root.x);
+  const auto at = model::orifice_losses_and_slope(vessel, curve, density, rate);
+  return Settled{rate, at.slope, at.losses};
+}
+
+OrificeSolution solve_at_pressure(const Setup& setup, double volume_m3, const NearFlow& near, double overpressure_Pa) {
   OrificeSolution out;
   const auto& operation = setup.input.operation;
   const auto& fluid = setup.fluid;
@@ -96,28 +133,10 @@ OrificeSolution solve_at_pressure(const Setup& setup, double volume_m3, double n
     return out;
   }
 
-  // Losses rise monotonically with the wall shear rate; search in its logarithm from the Hagen-Poiseuille guess.
-  const double guess_rate = driving * diameter / (4.0 * vessel.orifice_length_m * zero_shear(fluid.flow_curve));
-  const auto mismatch = [&](double log_rate) {
-    const auto losses = model::orifice_losses(vessel, fluid.flow_curve, density, std::exp(log_rate));
-    return std::log(losses.total_Pa() / driving);
-  };
-  const double middle = std::log(guess_rate);
-  const double lowest = middle - 80.0;
-  const double highest = middle + 80.0;
-  const double near = near_rate > 0.0 ? std::clamp(std::log(near_rate), lowest, highest) : middle;
-  std::optional<double> log_rate = settled_log_rate(setup, driving, near);
-  if (!log_rate) {
-    const solver::MonotoneSearch search{near, near_rate > 0.0 ? 0.05 : 0.5, lowest, highest, 2.0};
-    const solver::RootResult root = solver::find_monotone_root(mismatch, search, {1e-15, 1e-13, 200});
-    if (!root.found()) {
-      out.reason = "orifice flow: " + root.message;
-      return out;
-    }
-    log_rate = root.x;
-  }
-  const double rate = std::exp(*log_rate);
-  const auto losses = model::orifice_losses(vessel, fluid.flow_curve, density, rate);
+  const std::optional<Settled> settled = find_rate(setup, driving, near, out.reason);
+  if (!settled) return out;
+  const model::OrificeLosses& losses = settled->losses;
+  out.near = {settled->rate_1_s, driving, settled->slope};
   model::OrificeFlow& flow = out.flow;
   flow.viscous_loss_Pa = losses.viscous_Pa;
   flow.entrance_loss_Pa = losses.entrance_Pa;
@@ -125,7 +144,7 @@ OrificeSolution solve_at_pressure(const Setup& setup, double volume_m3, double n
   flow.mean_speed_m_s = losses.mean_speed_m_s * setup.input.model.discharge_factor;
   flow.flow_m3_s = flow.mean_speed_m_s * model::kPi * vessel.orifice_radius_m * vessel.orifice_radius_m;
   flow.wall_stress_Pa = losses.wall_stress_Pa;
-  flow.wall_shear_rate_1_s = rate;
+  flow.wall_shear_rate_1_s = settled->rate_1_s;
   flow.apparent_viscosity_Pa_s = losses.wall_stress_Pa * diameter / (8.0 * losses.mean_speed_m_s);
   flow.reynolds = losses.reynolds;
   flow.weber = density * flow.mean_speed_m_s * flow.mean_speed_m_s * diameter / sigma;
@@ -146,14 +165,14 @@ OrificeSolution solve_at_pressure(const Setup& setup, double volume_m3, double n
 }
 
 // A pump keeps the layer where the orifices pass what it feeds.
-OrificeSolution solve_fed(const Setup& setup, double near_rate) {
+OrificeSolution solve_fed(const Setup& setup, const NearFlow& near) {
   const auto& vessel = setup.vessel;
   const double omega = setup.input.operation.rotation_speed_rad_s;
   const double wanted = *setup.input.operation.feed_rate_m3_s / vessel.orifice_count;
   const double full = model::kPi * vessel.bore_radius_m * vessel.bore_radius_m * vessel.height_m;
   const double dry = model::wetting_volume_m3(vessel, omega);
   const double pressure = setup.input.operation.gas_overpressure_Pa;
-  const auto at = [&](double volume) { return solve_at_pressure(setup, volume, near_rate, pressure); };
+  const auto at = [&](double volume) { return solve_at_pressure(setup, volume, near, pressure); };
   const double least = dry + 1e-6 * (full - dry);
   OrificeSolution out = at(full);
   if (out.status != model::Status::done || out.flow.flow_m3_s <= wanted) return out;  // the rest spills
@@ -183,10 +202,10 @@ OrificeSolution solve_fed(const Setup& setup, double near_rate) {
 
 }  // namespace
 
-OrificeSolution solve_orifice(const Setup& setup, double volume_m3, double near_rate) {
+OrificeSolution solve_orifice(const Setup& setup, double volume_m3, const NearFlow& near) {
   const auto& operation = setup.input.operation;
-  if (operation.feed_rate_m3_s) return solve_fed(setup, near_rate);
-  OrificeSolution out = solve_at_pressure(setup, volume_m3, near_rate, operation.gas_overpressure_Pa);
+  if (operation.feed_rate_m3_s) return solve_fed(setup, near);
+  OrificeSolution out = solve_at_pressure(setup, volume_m3, near, operation.gas_overpressure_Pa);
   if (!operation.gas_supply_m3_s || !(out.flow.gas_flow_kg_s > 0.0)) return out;
   // The supply gives what it holds: the pressure falls until the open orifices pass no more.
   const auto demand = [&](const OrificeSolution& at) {
@@ -195,7 +214,7 @@ OrificeSolution solve_orifice(const Setup& setup, double volume_m3, double near_
   const double most = *operation.gas_supply_m3_s;
   if (demand(out) <= most) return out;
   const auto excess = [&](double pressure) {
-    return demand(solve_at_pressure(setup, volume_m3, near_rate, pressure)) / most - 1.0;
+    return demand(solve_at_pressure(setup, volume_m3, near, pressure)) / most - 1.0;
   };
   const auto root = solver::find_root(excess, 0.0, operation.gas_overpressure_Pa, {1e-10, 0.0, 200});
   if (!root.found()) {
@@ -203,7 +222,7 @@ OrificeSolution solve_orifice(const Setup& setup, double volume_m3, double near_
     out.reason = "pressure that the gas supply holds: " + root.message;
     return out;
   }
-  return solve_at_pressure(setup, volume_m3, near_rate, root.x);
+  return solve_at_pressure(setup, volume_m3, near, root.x);
 }
 
 namespace {
@@ -323,10 +342,10 @@ RunDown run_down(const Setup& setup, const OrificeSolution& start, const RunOpti
   }
   const double q0 = start.flow.flow_m3_s;
   // Volumes come in neighbouring order more often than not: start each search where the last one ended.
-  double near_rate = start.flow.wall_shear_rate_1_s;
+  NearFlow near = start.near;
   const auto at_volume = [&](double volume) {
-    const OrificeSolution at = solve_orifice(setup, volume, near_rate);
-    if (at.flow.wall_shear_rate_1_s > 0.0) near_rate = at.flow.wall_shear_rate_1_s;
+    const OrificeSolution at = solve_orifice(setup, volume, near);
+    if (at.near.wall_shear_rate_1_s > 0.0) near = at.near;
     return at;
   };
   const auto flow_at = [&](double volume) { return at_volume(volume).flow.flow_m3_s; };

@@ -7,17 +7,25 @@
 
 namespace whorl::engine {
 
+/// A flow thought to be near, of the same liquid through the same orifice: where a search starts.
+struct NearFlow {
+  double wall_shear_rate_1_s{};  ///< 0: none
+  double driving_Pa{};
+  double slope{};                ///< d ln(losses)/d ln(wall shear rate)
+};
+
 struct OrificeSolution {
   model::Status status{model::Status::not_converged};
   std::string reason{"not run"};
   model::ChargeState charge;
+  NearFlow near;            ///< this flow, for one like it
   model::OrificeFlow flow;  ///< flow 0 when the orifice is dry or the driving pressure does not exceed the threshold
 };
 
 /// Quasi-steady flow with `volume_m3` left in the vessel. Solves losses(wall shear rate) = driving pressure.
-/// `near_rate_1_s`: a wall shear rate thought to be near, where the search starts; 0: from Hagen-Poiseuille.
+/// `near`: where the search starts; none: from Hagen-Poiseuille.
 /// Error: status not_converged with reason; never throws
-[[nodiscard]] OrificeSolution solve_orifice(const Setup& setup, double volume_m3, double near_rate_1_s = 0.0);
+[[nodiscard]] OrificeSolution solve_orifice(const Setup& setup, double volume_m3, const NearFlow& near = {});
 
 struct RunOptions {
   int points{5};  ///< Gauss-Legendre points over the emptied volume; held to 2 to 10

@@ -162,6 +162,19 @@ bool surely_finer(const model::RunPoint& point, const model::Estimate& e) {
          kSurely * e.line_diameter_m * std::sqrt(point.orifice.flow_m3_s / e.orifice.flow_m3_s);
 }
 
+// Whether the threads of a moment are finer than its line by a rough look at that.
+bool finer_at_a_glance(const Setup& setup, const model::RunPoint& point) {
+  constexpr double kRough = 1e-3;   // relative tolerance: leaves up to 0.5 % of the diameter
+  constexpr double kMargin = 0.98;
+  jet::JetOptions options = jet_options(setup);
+  options.relative_tolerance = std::max(options.relative_tolerance, kRough);
+  options.only_diameter = true;
+  const model::Jet line = jet::solve_inertial_jet(setup.jet_context(point.orifice), options);
+  if (line.status != model::Status::done) return false;
+  const double draw = model::excess_draw(setup.input.model.excess_draw, setup.input.model.flapping_draw, line.air_weber);
+  return point.thread_diameter_m < kMargin * line.dry_diameter_m / std::sqrt(draw);
+}
+
 // Points whose line need not be known.
 std::vector<bool> left_out(Lines lines, std::size_t starting, const model::Estimate& e) {
   const auto& points = e.run.points;
@@ -192,6 +205,8 @@ std::vector<Solved> follow_run(const Setup& setup, const SpinUp& start, jet::Ten
   bool all_lines = true;
   mark_threads(setup, start, e);
   const std::vector<bool> spare = left_out(lines, start.moments.size(), e);
+  // without one of them there is no mean of all lines, and the others need not be known for it
+  const bool spares = std::find(spare.begin(), spare.end(), true) != spare.end();
   for (std::size_t i = 0; i < e.run.points.size(); ++i) {
     model::RunPoint& point = e.run.points[i];
     if (spare[i]) {
@@ -207,12 +222,14 @@ std::vector<Solved> follow_run(const Setup& setup, const SpinUp& start, jet::Ten
       quick.input.model.tier = model::Tier::inertial;
     }
     const Setup& now = without_tension ? quick : setup;
-    jet::TensionMemory none;
-    const model::Jet jet =
-        solve_jet(now, now.jet_context(point.orifice), jet_options(now), without_tension ? none : near,
-                  jet::Effort::companion)
-            .jet;
     run_count.one_more();
+    if (spares && with_gas(point) && lines == Lines::where_close && finer_at_a_glance(now, point)) continue;
+    jet::JetOptions options = jet_options(now);
+    options.brief = true;
+    jet::TensionMemory none;
+    const model::Jet jet = solve_jet(now, now.jet_context(point.orifice), options, without_tension ? none : near,
+                                     jet::Effort::companion)
+                               .jet;
     if (!without_tension && m.tier == model::Tier::tension) solved.push_back({point.orifice.flow_m3_s, near});
     point.jet_status = jet.status;
     point.work = jet.work;

@@ -124,11 +124,11 @@ SpinUp spin_up(const Setup& setup) {
 
   const double orifices = setup.vessel.orifice_count;
   Setup now = setup;
-  double near_rate = 0.0;
+  NearFlow near;
   const auto flow_at = [&](double time, double volume) {
     move_to(setup, ramp_at(operation, time), now);
-    OrificeSolution at = solve_orifice(now, volume, near_rate);
-    if (at.flow.wall_shear_rate_1_s > 0.0) near_rate = at.flow.wall_shear_rate_1_s;
+    OrificeSolution at = solve_orifice(now, volume, near);
+    if (at.near.wall_shear_rate_1_s > 0.0) near = at.near;
     return at;
   };
   const auto cover_of = [](const OrificeSolution& at) {

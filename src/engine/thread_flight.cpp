@@ -50,7 +50,7 @@ class Flight {
     for (int i = 0; i < steps; ++i) {
       const double next = plan.end_of(i);
       const double step = next - time;
-      dry(mass_ratio(next), step);
+      dry(mass_ratio(next), step, false);
       const Local here = local();
       const double margin = model::solid_margin(fluid_, here.phi, now_.temperature);
       const double liquid = margin < 0.0 ? liquid_share(margin_before, margin) * step : step;
@@ -259,8 +259,8 @@ class Flight {
     gas_ = gas_round(next.ratio, next.temperature, taken_up);
     return next.ratio > low ? step * loss_rate(next.ratio, next.temperature) : now_.ratio - next.ratio;
   }
-  // One implicit step of drying.
-  void dry(double taken_up, double step);
+  // One implicit step of drying. `sums`: and what went through the surface meanwhile, by the fluxes.
+  void dry(double taken_up, double step, bool sums = true);
   // Distance flown between two times, five points of Gauss.
   void travel(double from, double to) {
     sums_.distance_m += solver::integrate_gauss([&](double t) { return speed_ / mass_ratio(t); }, from, to, 5);
@@ -390,15 +390,17 @@ void Flight::close(model::ThreadReport& r, double flight) const {
   r.energy_closure = turned_over > 0.0 ? std::abs(gas + sums_.heat_W - sums_.vapour_heat_W) / turned_over : 0.0;
 }
 
-void Flight::dry(double taken_up, double step) {
+void Flight::dry(double taken_up, double step, bool sums) {
   wind_ = std::max(kSlip * speed_ / taken_up, 0.05);
   State next = now_;
   double lost = 0.0;
   const double low = std::min(1e-9, 0.5 * now_.ratio);
   if (follow(taken_up, step, low, next)) {
     last_temperature_ = next.temperature;
-    gas_ = gas_round(next.ratio, next.temperature, taken_up);
-    lost = step * loss_rate(next.ratio, next.temperature);
+    if (sums) {
+      gas_ = gas_round(next.ratio, next.temperature, taken_up);
+      lost = step * loss_rate(next.ratio, next.temperature);
+    }
   } else {
     next = now_;
     lost = search(taken_up, step, low, next);

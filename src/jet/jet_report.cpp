@@ -146,17 +146,23 @@ class JetReport {
     without_gas_.gas = {};
   }
 
-  void only_diameter() {
+  // The last sample, and on the way what has to be seen there.
+  void brief() {
+    const bool may_skin = options_.brief && options_.drying == model::DryingModel::radial;
     for (std::size_t i = 0; i < samples_.size(); ++i) {
       const JetSample& sample = samples_[i];
       const bool last = i + 1 == samples_.size();
       if (sample.solid && !last) continue;
       const double* y = sample.state.data();
-      const model::JetLocal local = model::jet_local(context_, y, sample.surface_ratio, sample.solid,
-                                                     model::axes_of_release(context_.speed_rad_s * sample.time_s));
-      const model::Liquid flow = model::liquid_at(fluid_, y[JetState::kSolvent], y[JetState::kTemperature]);
-      if (!sample.solid) note_air(local, flow.surface_tension_N_m);
-      if (last) report_end(context_, options_, sample, local, flow, jet_);
+      const model::JetAxes axes = model::axes_of_release(context_.speed_rad_s * sample.time_s);
+      const double temperature = y[JetState::kTemperature];
+      if (!sample.solid)
+        note_air(model::jet_in_wind(context_, y, axes), model::surface_tension(fluid_, temperature));
+      if (may_skin) note_skin(model::polymer_volume_fraction(fluid_, sample.surface_ratio),
+                              model::polymer_volume_fraction(fluid_, y[JetState::kSolvent]), temperature);
+      if (!last) continue;
+      const model::JetLocal local = model::jet_local(context_, y, sample.surface_ratio, sample.solid, axes);
+      report_end(context_, options_, sample, local, model::liquid_at(fluid_, y[JetState::kSolvent], temperature), jet_);
     }
   }
 
@@ -204,10 +210,7 @@ class JetReport {
       liquid_ = false;
       jet_.solidification_distance_m = y[JetState::kArc];
     }
-    if (!jet_.skin_formed && model::solid_margin(fluid_, local.surface_phi, here.temperature()) < 0.0 &&
-        model::solid_margin(fluid_, flow.polymer_volume_fraction, here.temperature()) > 0.0) {
-      jet_.skin_formed = true;
-    }
+    note_skin(local.surface_phi, flow.polymer_volume_fraction, here.temperature());
     if (options_.keep_profile) add_station(here);
     if (i + 1 == samples_.size()) {
       report_end(context_, options_, sample, local, flow, jet_);
@@ -256,6 +259,13 @@ class JetReport {
   void note_air(const model::JetLocal& local, double sigma) {
     const double wind2 = local.wind_along_m_s * local.wind_along_m_s + local.wind_across_m_s * local.wind_across_m_s;
     jet_.air_weber = std::max(jet_.air_weber, context_.air->density_kg_m3 * wind2 * local.diameter_m / sigma);
+  }
+
+  // Solid outside, liquid on the whole.
+  void note_skin(double surface_phi, double phi, double temperature) {
+    if (jet_.skin_formed) return;
+    jet_.skin_formed = model::solid_margin(fluid_, surface_phi, temperature) < 0.0 &&
+                       model::solid_margin(fluid_, phi, temperature) > 0.0;
   }
 
   void note_liquid(const Here& here) {
@@ -338,8 +348,8 @@ class JetReport {
 void report_jet(const model::JetContext& context, const JetOptions& options, const std::vector<JetSample>& samples,
                 model::Jet& jet) {
   JetReport report(context, options, samples, jet);
-  if (options.only_diameter) {
-    report.only_diameter();
+  if (options.brief || options.only_diameter) {
+    report.brief();
   } else {
     report.run();
   }

@@ -31,50 +31,75 @@ AirVelocity air_velocity(const JetContext& context, const std::array<double, 3>&
   return out;
 }
 
+namespace {
+
+// Speed, mass and diameter at a place, and the wind there by its parts.
+struct InWind {
+  JetLocal local;
+  double tx{}, ty{}, tz{};  // direction of the jet
+  double nx{}, ny{}, nz{};  // wind across it
+  double across2{}, wind2{};
+
+  InWind(const JetContext& context, const double* y, JetAxes axes) {
+    using S = JetState;
+    const double omega = context.speed_rad_s;
+    const double px = y[S::kX];
+    const double py = y[S::kY];
+    const double vx = y[S::kVx];
+    const double vy = y[S::kVy];
+    const double vz = y[S::kVz];
+    const double ratio = y[S::kSolvent];
+
+    // velocity along the jet: what the turning vessel sees
+    const double ux = vx + omega * py;
+    const double uy = vy - omega * px;
+    const double speed = std::sqrt(ux * ux + uy * uy + vz * vz);
+    tx = ux / speed;
+    ty = uy / speed;
+    tz = vz / speed;
+    local.speed_m_s = speed;
+    local.density_kg_m3 = mixture_density(*context.fluid, ratio);
+    local.linear_mass_kg_m = context.polymer_flow_kg_s * (1.0 + ratio) / speed;
+    local.diameter_m = std::sqrt(4.0 * local.linear_mass_kg_m / (kPi * local.density_kg_m3));
+
+    const AirVelocity wind =
+        air_velocity(context, {px, py, y[S::kZ]}, {vx, vy, vz}, context.polymer_flow_kg_s * (1.0 + ratio), axes);
+    local.gas_speed_m_s = wind.gas_m_s;
+    const double wx = wind.x - vx;
+    const double wy = wind.y - vy;
+    const double wz = wind.z - vz;
+    const double along = wx * tx + wy * ty + wz * tz;
+    nx = wx - along * tx;
+    ny = wy - along * ty;
+    nz = wz - along * tz;
+    across2 = nx * nx + ny * ny + nz * nz;
+    wind2 = along * along + across2;
+    local.wind_along_m_s = along;
+    local.wind_across_m_s = std::sqrt(across2);
+  }
+};
+
+}  // namespace
+
+JetLocal jet_in_wind(const JetContext& context, const double* state, JetAxes axes) {
+  return InWind(context, state, axes).local;
+}
+
 JetLocal jet_local(const JetContext& context, const double* y, double surface_ratio, bool solid, JetAxes axes) {
   using S = JetState;
   const Fluid& fluid = *context.fluid;
   const Air& air = *context.air;
-  JetLocal local;
-
   const double omega = context.speed_rad_s;
   const double px = y[S::kX];
   const double py = y[S::kY];
-  const double vx = y[S::kVx];
-  const double vy = y[S::kVy];
-  const double vz = y[S::kVz];
   const double ratio = y[S::kSolvent];
   const double temperature = y[S::kTemperature];
+  InWind in(context, y, axes);
+  JetLocal& local = in.local;
+  const double speed = local.speed_m_s, along = local.wind_along_m_s;
+  const double tx = in.tx, ty = in.ty, tz = in.tz, nx = in.nx, ny = in.ny, nz = in.nz;
 
-  // velocity along the jet: what the turning vessel sees
-  const double ux = vx + omega * py;
-  const double uy = vy - omega * px;
-  const double speed = std::sqrt(ux * ux + uy * uy + vz * vz);
-  const double tx = ux / speed;
-  const double ty = uy / speed;
-  const double tz = vz / speed;
-  local.speed_m_s = speed;
-  local.density_kg_m3 = mixture_density(fluid, ratio);
-  local.linear_mass_kg_m = context.polymer_flow_kg_s * (1.0 + ratio) / speed;
-  local.diameter_m = std::sqrt(4.0 * local.linear_mass_kg_m / (kPi * local.density_kg_m3));
-
-  const AirVelocity wind =
-      air_velocity(context, {px, py, y[S::kZ]}, {vx, vy, vz}, context.polymer_flow_kg_s * (1.0 + ratio), axes);
-  local.gas_speed_m_s = wind.gas_m_s;
-  const double wx = wind.x - vx;
-  const double wy = wind.y - vy;
-  const double wz = wind.z - vz;
-  const double along = wx * tx + wy * ty + wz * tz;
-  const double nx = wx - along * tx;
-  const double ny = wy - along * ty;
-  const double nz = wz - along * tz;
-  const double across2 = nx * nx + ny * ny + nz * nz;
-  const double across = std::sqrt(across2);
-  const double wind2 = along * along + across2;
-  local.wind_along_m_s = along;
-  local.wind_across_m_s = across;
-
-  const DragResistance<double> drag = drag_resistance(air, local.diameter_m, along, across);
+  const DragResistance<double> drag = drag_resistance(air, local.diameter_m, along, local.wind_across_m_s);
   const double per_mass_t = drag.along / local.linear_mass_kg_m;
   const double per_mass_n = drag.across / local.linear_mass_kg_m;
   local.drag_along_m_s2 = per_mass_t * along;
@@ -96,8 +121,8 @@ JetLocal jet_local(const JetContext& context, const double* y, double surface_ra
   local.acceleration = {ax, ay, az};
 
   local.surface_phi = polymer_volume_fraction(fluid, surface_ratio);
-  const double share = wind2 > 0.0 ? across2 / wind2 : 0.0;
-  local.exchange = surface_exchange(air, fluid, local.diameter_m, std::sqrt(wind2), share, temperature,
+  const double share = in.wind2 > 0.0 ? in.across2 / in.wind2 : 0.0;
+  local.exchange = surface_exchange(air, fluid, local.diameter_m, std::sqrt(in.wind2), share, temperature,
                                     local.surface_phi);
   const double perimeter_per_polymer = kPi * local.diameter_m * speed / context.polymer_flow_kg_s;
   const double evaporation = local.exchange.evaporation_kg_m2_s;

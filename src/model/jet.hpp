@@ -99,6 +99,9 @@ struct AirVelocity {
 [[nodiscard]] JetLocal jet_local(const JetContext& context, const double* state, double surface_ratio, bool solid,
                                  JetAxes axes = {});
 
+/// Of the same, what needs neither forces nor exchange: speed, mass, diameter and the wind.
+[[nodiscard]] JetLocal jet_in_wind(const JetContext& context, const double* state, JetAxes axes = {});
+
 /// Rates of the state vector (kSize entries, or kAuditSize when `audit`).
 void jet_rates(const JetContext& context, const JetLocal& local, const double* state, bool audit, double* rates);
 

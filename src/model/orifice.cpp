@@ -16,7 +16,7 @@ using Gauss = boost::math::quadrature::gauss<double, 30>;
 /// The rule on [0, 1], with the logarithms of its nodes.
 struct GaussRule {
   struct Node {
-    double y{}, log_y{}, weight{};
+    double y{}, log_y{}, y6{}, weight{};
   };
   std::array<Node, 30> nodes{};
 };
@@ -29,7 +29,8 @@ const GaussRule& gauss_rule() {
     for (std::size_t i = 0; i < abscissa.size(); ++i) {
       for (const double sign : {1.0, -1.0}) {
         const double y = 0.5 * (1.0 + sign * abscissa[i]);
-        out.nodes[2 * i + (sign > 0.0 ? 0 : 1)] = {y, std::log(y), 0.5 * weights[i]};
+        out.nodes[2 * i + (sign > 0.0 ? 0 : 1)] = {y, std::log(y), y * y * y * y * y * y,
+                                                       0.5 * weights[i]};
       }
     }
     return out;
@@ -68,13 +69,16 @@ double apparent_shear_rate_1_s(const FlowCurve& curve, double wall_rate) {
                    const double drop = c.zero_shear_Pa_s - c.infinite_shear_Pa_s;
                    const double power = (c.index - 1.0) / c.yasuda;
                    const double log_wall = c.yasuda * std::log(c.time_constant_s * wall_rate);
+                   const double at_wall = std::exp(log_wall);
                    const double wall_viscosity =
-                       c.infinite_shear_Pa_s + drop * std::exp(power * std::log(1.0 + std::exp(log_wall)));
+                       c.infinite_shear_Pa_s + drop * std::exp(power * std::log(1.0 + at_wall));
+                   const bool carreau = c.yasuda == 2.0;
                    double integral = 0.0;
                    for (const auto& node : gauss_rule().nodes) {
                      const double y2 = node.y * node.y;
-                     const double bracket = 1.0 + std::exp(log_wall + 3.0 * c.yasuda * node.log_y);
-                     const double viscosity = c.infinite_shear_Pa_s + drop * std::exp(power * std::log(bracket));
+                     const double past =
+                         carreau ? at_wall * node.y6 : std::exp(log_wall + 3.0 * c.yasuda * node.log_y);
+                     const double viscosity = c.infinite_shear_Pa_s + drop * std::exp(power * std::log(1.0 + past));
                      const double ratio = viscosity / wall_viscosity * (y2 * node.y);
                      integral += node.weight * 3.0 * y2 * (ratio * ratio * ratio);
                    }
@@ -147,15 +151,18 @@ LossesAndSlope orifice_losses_and_slope(const Vessel& vessel, const FlowCurve& c
   const double stress = shear_viscosity_Pa_s(curve, wall_rate) * wall_rate;
   LossesAndSlope out;
   out.losses = losses_of(vessel, density_kg_m3, apparent * diameter / 8.0, stress);
-  const double by_rate = stress_slope(curve, wall_rate);
+  out.stress_slope = stress_slope(curve, wall_rate);
   // Rabinowitsch: rate_w = (A/4)(3 + d ln A/d ln stress), A the apparent rate
-  const double apparent_by_rate = (4.0 * wall_rate / apparent - 3.0) * by_rate;
+  out.speed_slope = (4.0 * wall_rate / apparent - 3.0) * out.stress_slope;
   constexpr double kMove = 1e-6;
-  const OrificeLosses moved =
-      losses_of(vessel, density_kg_m3, apparent * diameter / 8.0 * std::exp(kMove * apparent_by_rate),
-                stress * std::exp(kMove * by_rate));
+  const OrificeLosses moved = losses_beside(vessel, density_kg_m3, out, kMove);
   out.slope = std::log(moved.total_Pa() / out.losses.total_Pa()) / kMove;
   return out;
+}
+
+OrificeLosses losses_beside(const Vessel& vessel, double density_kg_m3, const LossesAndSlope& at, double log_move) {
+  return losses_of(vessel, density_kg_m3, at.losses.mean_speed_m_s * std::exp(log_move * at.speed_slope),
+                   at.losses.wall_stress_Pa * std::exp(log_move * at.stress_slope));
 }
 
 OrificeFlow driving_pressure(const Vessel& vessel, double speed_rad_s, double overpressure_Pa,

@@ -5,6 +5,7 @@
 #include "catch.hpp"
 #include "whorl/model/constants.hpp"
 #include "whorl/model/orifice.hpp"
+#include "whorl/model/orifice_slope.hpp"
 
 using namespace whorl;
 using namespace whorl::model;
@@ -114,6 +115,24 @@ TEST_CASE("orifice losses: creeping flow is Hagen-Poiseuille plus half of Sampso
   CHECK_THAT(losses.entrance_Pa, WithinRel(0.5 * 3.0 * eta * q / std::pow(0.2e-3, 3), 1e-12));
   CHECK(losses.kinetic_Pa < 1e-5 * losses.viscous_Pa);
   CHECK_THAT(losses.reynolds, WithinRel(1000.0 * losses.mean_speed_m_s * 0.4e-3 / eta, 1e-12));  // Newtonian Re
+}
+
+TEST_CASE("orifice losses beside a wall shear rate are those there, to the square of the way", "[model][eq:orifice-losses]") {
+  const Vessel v = tube(2e-3, 0.4e-3);
+  for (const FlowCurve& curve : {FlowCurve(Newtonian{1.0}), FlowCurve(PowerLaw{2.0, 0.4}),
+                                 FlowCurve(CarreauYasuda{20.0, 1e-3, 0.2, 2.0, 0.3}), FlowCurve(CarreauYasuda{20.0, 1e-3, 0.2, 0.7, 0.3})}) {
+    for (const double rate : {0.1, 30.0, 1e4}) {
+      const auto at = orifice_losses_and_slope(v, curve, 1000.0, rate);
+      const auto plain = orifice_losses(v, curve, 1000.0, rate);
+      CHECK_THAT(at.losses.total_Pa(), WithinRel(plain.total_Pa(), 1e-14));
+      for (const double move : {1e-3, -1e-3, 1e-6}) {
+        const auto there = orifice_losses(v, curve, 1000.0, rate * std::exp(move));
+        const auto beside = losses_beside(v, 1000.0, at, move);
+        CHECK_THAT(beside.total_Pa(), WithinRel(there.total_Pa(), 2.0 * move * move + 1e-13));
+        CHECK_THAT(beside.mean_speed_m_s, WithinRel(there.mean_speed_m_s, 2.0 * move * move + 1e-13));
+      }
+    }
+  }
 }
 
 TEST_CASE("orifice losses: monotone in the wall shear rate, Blasius at high Reynolds number", "[model][eq:orifice-losses]") {

@@ -1,0 +1,106 @@
+// What a row of a sweep leaves out, and what it may not change by that.
+#include <algorithm>
+#include <cmath>
+
+#include "catch.hpp"
+#include "engine/case_of.hpp"
+#include "whorl/engine/estimate.hpp"
+#include "whorl/engine/line_jet.hpp"
+#include "whorl/engine/orifice_flow.hpp"
+#include "whorl/engine/spin_up.hpp"
+#include "whorl/jet/jet_inertial.hpp"
+
+using namespace whorl;
+
+namespace {
+
+constexpr const char* kWithJet[] = {"pcl-chloroform", "peo-water-training", "pmma-acetone-dry",     "pmma-acetone-humid",
+                                    "ps-thf-sweep",   "pva-water-wet",      "pvp-ethanol-measured", "thin-jet-stalled"};
+
+model::CaseInput inertial(const char* name, model::DryingModel drying) {
+  model::CaseInput input = io::read_case_file(testing::case_path(name)).input;
+  input.model.tier = model::Tier::inertial;
+  input.model.drying = drying;
+  return input;
+}
+
+}  // namespace
+
+TEST_CASE("a jet with a brief report ends as the one with the whole report, to the last bit", "[engine][run]") {
+  const auto drying = GENERATE(model::DryingModel::lumped, model::DryingModel::radial);
+  for (const char* name : kWithJet) {
+    CAPTURE(name);
+    const engine::Setup setup = engine::resolve(inertial(name, drying), io::built_in_library());
+    for (const double left : {1.0, 0.2}) {  // late in the run gas goes through in most of them
+      const auto flow = engine::solve_orifice(setup, left * setup.input.operation.charge_volume_m3);
+      if (!(flow.flow.flow_m3_s > 0.0)) continue;
+      jet::JetOptions options = engine::jet_options(setup);
+      const model::Jet whole = jet::solve_inertial_jet(setup.jet_context(flow.flow), options);
+      options.brief = true;
+      const model::Jet brief = jet::solve_inertial_jet(setup.jet_context(flow.flow), options);
+      REQUIRE(whole.status == model::Status::done);
+      CHECK(brief.status == whole.status);
+      CHECK(brief.reason == whole.reason);
+      CHECK(brief.reached_collector == whole.reached_collector);
+      CHECK(brief.solidified == whole.solidified);
+      CHECK(brief.skin_formed == whole.skin_formed);
+      CHECK(brief.end_speed_m_s == whole.end_speed_m_s);
+      CHECK(brief.dry_diameter_m == whole.dry_diameter_m);
+      CHECK(brief.air_weber == whole.air_weber);
+      CHECK(brief.work.rhs_evaluations == whole.work.rhs_evaluations);
+    }
+  }
+}
+
+TEST_CASE("a row looks but roughly at lines that threads are finer than, and has the populations of the estimate",
+          "[engine][run][work]") {
+  const char* name = GENERATE(from_range(std::begin(kWithJet), std::end(kWithJet)));
+  const double speed = GENERATE(0.7, 1.0, 1.4);
+  CAPTURE(name, speed);
+  model::CaseInput input = inertial(name, model::DryingModel::lumped);
+  input.operation.rotation_speed_rad_s *= speed;
+  engine::EstimateOptions full;
+  full.both_runs = true;
+  const model::Estimate row = engine::estimate(input, io::built_in_library(), {});
+  const model::Estimate whole = engine::estimate(input, io::built_in_library(), full);
+  REQUIRE(row.status == model::Status::done);
+  REQUIRE(row.run.points.size() == whole.run.points.size());
+  std::size_t left_out = 0;
+  for (std::size_t i = 0; i < row.run.points.size(); ++i) {
+    const model::RunPoint &a = row.run.points[i], &b = whole.run.points[i];
+    CHECK(a.torn == b.torn);
+    CHECK(a.dry_diameter_m == b.dry_diameter_m);
+    // a line that is known is the one of the estimate; one that is not lies above its threads
+    if (a.line_diameter_m > 0.0) CHECK(a.line_diameter_m == b.line_diameter_m);
+    if (a.line_diameter_m > 0.0 || !(b.line_diameter_m > 0.0)) continue;
+    ++left_out;
+    CHECK(b.line_diameter_m > b.thread_diameter_m);
+    CHECK(a.work.rhs_evaluations == 0);
+  }
+  CHECK(row.run.dry_diameter_mean_m == whole.run.dry_diameter_mean_m);
+  CHECK(row.run.lines.length_share == whole.run.lines.length_share);
+  CHECK(row.run.threads.mean_m == whole.run.threads.mean_m);
+  if (row.torn) CHECK(left_out > 0);
+}
+
+TEST_CASE("orifice flow from a flow that is near is the one from nothing", "[engine][eq:orifice-losses]") {
+  for (const char* name : kWithJet) {
+    CAPTURE(name);
+    const engine::Setup setup = engine::resolve(inertial(name, model::DryingModel::lumped), io::built_in_library());
+    const double charge = setup.input.operation.charge_volume_m3;
+    const auto first = engine::solve_orifice(setup, charge);
+    REQUIRE(first.near.wall_shear_rate_1_s > 0.0);
+    // a little less driving pressure, and a tenth of it while the vessel speeds up
+    for (const double ramp : {0.99, 0.7, 0.3}) {
+      const engine::Setup now = engine::at_ramp(setup, {ramp, ramp});
+      const auto plain = engine::solve_orifice(now, 0.9 * charge);
+      const auto near = engine::solve_orifice(now, 0.9 * charge, first.near);
+      CHECK(near.reason == plain.reason);
+      if (!(plain.flow.flow_m3_s > 0.0)) continue;
+      CHECK_THAT(near.flow.flow_m3_s, WithinRel(plain.flow.flow_m3_s, 1e-11));
+      CHECK_THAT(near.flow.wall_stress_Pa, WithinRel(plain.flow.wall_stress_Pa, 1e-11));
+      const double losses = near.flow.viscous_loss_Pa + near.flow.entrance_loss_Pa + near.flow.kinetic_loss_Pa;
+      CHECK_THAT(losses, WithinRel(near.flow.driving_pressure_Pa, 1e-11));
+    }
+  }
+}
