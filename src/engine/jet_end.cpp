@@ -93,6 +93,8 @@ model::Jet caught_jet(const model::JetContext& context, const jet::TensionOption
   }
   jet::TensionOptions held = options;
   held.end = model::JetEnd::taken_up;
+  held.refine_cut = !known.flight_may_stand_in;
+  held.slow_m_s = 0.0;
   held.take_up_speed_m_s =
       found ? known.jet.end_speed_m_s * std::pow(held_speed / known.jet.end_speed_m_s, hold) : held_speed;
 

@@ -23,6 +23,12 @@ inline constexpr double kCaught = 0.25;
   return context.speed_rad_s * context.collector_radius_m;
 }
 
+/// Line speed of a free end below which a collector holds it altogether.
+[[nodiscard]] inline double surely_held_below_m_s(const model::JetContext& context) {
+  return kCaught * model::free_flight_speed(context.exit_speed_m_s, context.speed_rad_s, context.outer_radius_m,
+                                            context.collector_radius_m);
+}
+
 /// What is known of a jet before the collector is asked.
 struct FreeEnd {
   const model::Jet& jet;      ///< solved with a free end, or not_converged and why

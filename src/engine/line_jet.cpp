@@ -94,6 +94,9 @@ class Starts {
         flight_options_(options),
         allowed_(tension_options(model_, options, effort)),
         tension_(allowed_) {
+    // a line that is cut is held, and nothing of it asked for, where the flight may stand in for it
+    tension_.refine_cut = model_.jet_end != model::JetEnd::caught ||
+                          model_.on_tension_failure != model::OnTensionFailure::inertial;
     flight_options_.keep_profile = true;
     flight_options_.audit = false;  // this tier closes its balances in any case
     flight_options_.brief = false;
@@ -110,12 +113,21 @@ class Starts {
       if (done()) return {std::move(jet_)};
       near_ = {};
     }
+    if (may_catch && !headline_) tension_.slow_m_s = surely_held_below_m_s(context_);
+    const jet::TensionMemory near = near_;
     from_near();
     from_flights();
     const bool arrives = done() ? jet_.reached_collector : layered_.reached_collector;
     if (headline_ && may_catch && arrives && (!done() || jet_.pulled_until_m > 0.0)) follow();
     if (may_catch && arrives)
       jet_ = caught_jet(context_, allowed_, {jet_, start_, layered_, flight_options_, stand_in}, near_);
+    if (near_.unsettled) {  // neither held nor known
+      near_ = near;
+      tension_ = allowed_;
+      jet_ = {};
+      from_near();
+      from_flights();
+    }
     if (model_.jet_end == model::JetEnd::taken_up) jet_ = surely_held(context_, std::move(jet_), layered_, stand_in);
     bool fell_back = false;
     if (!done() && layered_.status == model::Status::done && stand_in) {

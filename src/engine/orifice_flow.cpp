@@ -75,8 +75,8 @@ std::optional<Settled> settled_rate(const Setup& setup, double driving_Pa, doubl
   return {};
 }
 
-// Losses rise monotonically with the wall shear rate; a search in its logarithm from the Hagen-Poiseuille guess, or from
-// a flow that is near: the first step of Newton's iteration from there needs no losses.
+// Losses rise monotonically with the wall shear rate; a search in its logarithm from the Hagen-Poiseuille guess, or
+// from a flow that is near: the first step of Newton's iteration from there needs no losses.
 std::optional<Settled> find_rate(const Setup& setup, double driving_Pa, const NearFlow& near, std::string& trouble) {
   constexpr double kFarthest = 3.0, kRange = 80.0;
   const auto& vessel = setup.vessel;

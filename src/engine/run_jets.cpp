@@ -171,7 +171,8 @@ bool finer_at_a_glance(const Setup& setup, const model::RunPoint& point) {
   options.only_diameter = true;
   const model::Jet line = jet::solve_inertial_jet(setup.jet_context(point.orifice), options);
   if (line.status != model::Status::done) return false;
-  const double draw = model::excess_draw(setup.input.model.excess_draw, setup.input.model.flapping_draw, line.air_weber);
+  const model::ModelInput& m = setup.input.model;
+  const double draw = model::excess_draw(m.excess_draw, m.flapping_draw, line.air_weber);
   return point.thread_diameter_m < kMargin * line.dry_diameter_m / std::sqrt(draw);
 }
 

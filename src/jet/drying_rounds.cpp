@@ -174,19 +174,32 @@ bool settle_like_neighbour(ThreadSearch& search, const PathAndSpeed& thread, dou
   return false;
 }
 
+// Path and speed, and the path beyond. One that is left because it is plain that it lands slowly has to land.
+bool settle_and_go_on(ThreadSearch& search, const PathAndSpeed& thread, double tolerance) {
+  if (!thread.settle(tolerance)) return false;
+  if (!search.plainly_slow) return go_on(search, false);
+  const PathResult so_far = search.now.path;
+  if (go_on(search, false) && search.now.path.end == PathEnd::collector) return true;
+  search.plainly_slow = false;
+  search.may_not_land = true;
+  search.now.path = so_far;
+  return thread.settle(tolerance) && go_on(search, false);
+}
+
 }  // namespace
 
 bool settle_drying(ThreadSearch& search, const PathAndSpeed& thread, double tolerance, bool confirm) {
   const TensionOptions& options = search.options;
   ThreadSolution& now = search.now;
   if (options.keep_steps && options.radial) return settle_like_neighbour(search, thread, tolerance);
-  if (!options.radial) return thread.settle(tolerance) && go_on(search, false);
+  if (!options.radial) return settle_and_go_on(search, thread, tolerance);
   const double aim = of_drying(tolerance, options.path_tolerance);
   double off = 1.0;
   if (search.drying_known) off = std::max(confirm ? kNearHeadline : kNearCompanion, now.drying_off);
   for (int k = 0; k < kMostTimes; ++k) {
     const double within = off < kMostStays * aim ? tolerance : std::clamp(kWithinShare * off, tolerance, kRoughestRounds);
-    if (!thread.settle(within) || !go_on(search, false)) return false;
+    if (!settle_and_go_on(search, thread, within)) return false;
+    if (search.plainly_slow) return true;
     // rough while it still changes
     const double march = confirm ? std::min(kMarchShare * off, kRoughestMarch) : kRoughestMarch;
     DryingResult result = dry(search, thread.speed(), false, std::max(options.path_tolerance, march));

@@ -15,8 +15,8 @@ struct JetOptions {
   bool keep_profile{false};
   bool audit{false};          ///< integrate the balances alongside (about a third slower)
   bool freeze_when_solid{true};
-  /// Of the report, what a moment of the run is asked for: how the jet ends, whether it is fibre, and the Weber number of
-  /// the air. The march is that of a whole report.
+  /// Of the report, what a moment of the run is asked for: how the jet ends, whether it is fibre, and the Weber number
+  /// of the air. The march is that of a whole report.
   bool brief{false};
   /// Of the report, the dry diameter and the Weber number of the air alone. Ends where the draw freezes, for what a solid
   /// does on its way changes neither. Half of the work or less.

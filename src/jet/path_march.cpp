@@ -113,7 +113,8 @@ class PathMarch {
     const double length = context_.collector_radius_m;
     const bool along = std::min(y_[P::kRadius] - (1.0 - kTouch) * length, (kTouch - y_[P::kTr]) * length) >=
                        0.0;  // from the beginning
-    const bool touches = options_.touches && mode_ == Speed::frozen && !along;
+    const bool touches = options_.touches && mode_ == Speed::frozen;
+    lies_on_collector_ = touches && along;
     watched_.push_back({Met::collector,
                         [length, touches](const double* s) {
                           const double to = s[P::kRadius] - length;
@@ -244,11 +245,19 @@ class PathMarch {
     }
     mode_ = Speed::frozen;
     watch();
-    return true;
+    if (lies_on_collector_) out_.end = PathEnd::collector;
+    return !lies_on_collector_;
   }
 
   PathResult run() {
     watch();
+    if (lies_on_collector_) {  // one that comes to lie there before it is solid touches it where it solidifies
+      out_.end = PathEnd::collector;
+      y_[P::kLogSpeed] = frozen_;
+      out_.length_m = arc_;
+      out_.at_end = y_;
+      return std::move(out_);
+    }
     for (bool stiff = false;;) {
       const Leg r = stiff ? implicit_leg() : explicit_leg();
       if (r.status == solver::MarchStatus::stiff) {
@@ -283,7 +292,7 @@ class PathMarch {
   PathResult out_;
   P::Array y_{}, scale_{};
   double arc_{}, floor_{}, longest_{}, farthest_{};
-  bool thread_ended_{}, watch_cut_{}, watch_solid_{};
+  bool thread_ended_{}, watch_cut_{}, watch_solid_{}, lies_on_collector_{};
   std::vector<Watched> watched_;
   solver::MarchOptions how_;
   solver::StepPlan plan_;

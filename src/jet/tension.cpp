@@ -37,7 +37,7 @@ bool refine(ThreadSearch& search, MeshFinding& mesh) {
   ThreadSolution coarse;
   for (std::size_t cells = options.cells;; cells *= 2) {
     const bool first = cells == options.cells;
-    const bool last = cells * 2 > options.most_cells || options.mesh_tolerance <= 0.0;
+    bool last = cells * 2 > options.most_cells || options.mesh_tolerance <= 0.0;
     if (!first) {
       remesh(search, cells);
       // one that does not find it is not tried to the end
@@ -60,6 +60,7 @@ bool refine(ThreadSearch& search, MeshFinding& mesh) {
       mesh.error = change / (search.now.first_order ? 1.0 : kSecondOrder);
       if (mesh.error < options.mesh_tolerance || search.exhausted()) return true;
     }
+    last = last || (search.now.path.cut && !options.refine_cut);
     if (last) return true;
     coarse = search.now;
   }
@@ -121,6 +122,7 @@ model::Jet solve_tension_jet(const model::JetContext& context, const TensionOpti
   if (memory != nullptr && memory->exit_speed_m_s > 0.0) return solve_from_memory(context, options, start, *memory);
   if (start.status != model::Status::done) return start;
   TensionOptions now = options;
+  now.refine_cut = options.refine_cut || !start.reached_collector;
   model::Jet jet;
   int tries = 0;
   for (const double share : {options.stalled_share, kShorterWays[0], kShorterWays[1]}) {
@@ -131,6 +133,11 @@ model::Jet solve_tension_jet(const model::JetContext& context, const TensionOpti
     const Solved solved = solve(search, start, nullptr);
     jet = solved.jet;
     jet.work.newton_iterations += spent.newton_iterations;
+    if (jet.status == model::Status::done && !now.refine_cut && search.now.path.cut && !jet.reached_collector) {
+      TensionOptions refined = options;
+      refined.refine_cut = true;
+      return solve_tension_jet(context, refined, start, memory);
+    }
     if (jet.status == model::Status::done) {
       if (memory != nullptr) leave_memory(search, solved.smooth, *memory);
       return jet;

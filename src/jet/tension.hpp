@@ -23,6 +23,9 @@ struct TensionOptions {
   double mobility{0.1};            ///< Giesekus alpha
   model::JetEnd end{model::JetEnd::free};  ///< free or taken_up
   double take_up_speed_m_s{};      ///< 0: Omega R_c
+  /// A jet that arrives is left unsettled once it is plain that it lands slower than this (see TensionMemory::unsettled):
+  /// what is asked for then no longer depends on how fast. 0: settle it in any case.
+  double slow_m_s{};
   std::size_t cells{80};           ///< of the first mesh; doubled from there
   std::size_t most_cells{640};
   double mesh_tolerance{1e-3};     ///< on ln u of the line speed, by comparing two meshes; 0: first mesh only
@@ -39,6 +42,8 @@ struct TensionOptions {
   /// Off: a profile that changed by less than 1 % on the new path counts as settled once it has been taken over. Its
   /// change on one more path is a tenth of that or less.
   bool confirm_drying{true};
+  /// A thread that finds no way out, and is cut, is refined like any other. Off: not where it arrives all the same.
+  bool refine_cut{true};
   double stalled_share{0.9};       ///< of the way to where a jet stalls that is solved with tension
   int stalled_tries{3};            ///< shorter pieces of it that are tried where that fails: 0.6 and 0.3 of the way
   /// March by the steps of the similar jet that it starts from, and know the surface at its points: two such neighbours
@@ -62,6 +67,7 @@ struct TensionMemory {
   double pull_slope{};                ///< how what is missing in it answers to it, below 0; 0: not known
   bool taken_up{};                    ///< end of this jet
   double take_up_share{};             ///< its speed over that at which the vessel turns past a collector at rest
+  bool unsettled{};                   ///< left where it was plain that it lands slowly; no start for another
   bool held_by_balance{};             ///< nothing but this share is remembered: the held thread was not solved
   std::string no_free_end;            ///< held because no free end was found, and why; empty: not so
   bool smooth{};                      ///< solved as a thread without memory, on a mesh of its own kind

@@ -26,6 +26,8 @@ constexpr double kMostJump = 3.0;             // of a proposal over the change: 
 constexpr int kPatience = 12,
               kLookBack = 5;  // close, and within so many rounds no longer closer by half: rounding of the march
 constexpr double kNearChange = 3e-4;          // of a round: from here on paths are marched by the same steps
+constexpr double kPlainChange = 0.1;          // of a round: what is slower than asked for by kPlainly then stays so
+constexpr double kPlainly = 0.5;
 constexpr int kLostRounds = 2;                // in turn without a way out, before the thread is cut
 
 // The stations of the path at the radii of the nodes, and the far end. False: see search.trouble.
@@ -134,6 +136,13 @@ std::vector<double> unknowns(const ThreadSearch& search) {
   return z;
 }
 
+// A jet that need not be settled to be known as slow: close enough, and by a wide margin.
+bool plainly_slow(const ThreadSearch& search) {
+  return search.now.change < kPlainChange &&
+         std::exp(search.now.state.log_speed.back()) < kPlainly * search.options.slow_m_s &&
+         (search.now.path.end == PathEnd::solid || search.now.path.end == PathEnd::collector);
+}
+
 double largest_difference(const std::vector<double>& a, const std::vector<double>& b) {
   double most = 0.0;
   for (std::size_t i = 0; i < a.size(); ++i) most = std::max(most, std::abs(a[i] - b[i]));
@@ -170,6 +179,10 @@ bool settle_path_and_speed(ThreadSearch& search, double tolerance) {
     const std::vector<double> g = unknowns(search);
     change = now.change = largest_difference(g, z);
     if (change < tolerance) return true;
+    if (options.slow_m_s > 0.0 && !search.may_not_land && plainly_slow(search)) {
+      search.plainly_slow = true;
+      return true;
+    }
     if (change < kNearChange && search.kept.path.empty()) {
       search.kept.path = search.taken.path;
       search.kept.thread_m = search.taken.thread_m;

@@ -40,6 +40,8 @@ struct ThreadSearch {
   ThreadSolution now;
   double pull_slope{};       ///< d(what is missing in the pull of the solid)/d(pull), below 0 once it is known
   bool jumps{};              ///< it took smoothing before
+  bool plainly_slow{};       ///< lands slower than TensionOptions::slow_m_s: not settled any further
+  bool may_not_land{};       ///< so it was left once, and did not land
   bool drying_known{};       ///< the history of the surface comes from this jet or a similar one
 
   ThreadFactor factor;       ///< of the last round

@@ -111,6 +111,7 @@ void leave_memory(const ThreadSearch& search, bool smooth, TensionMemory& memory
   const double held = search.options.take_up_speed_m_s;
   memory.take_up_share = held > 0.0 ? held / turning : 1.0;
   memory.smooth = smooth;
+  memory.unsettled = search.plainly_slow;
   memory.share = now.share;
   memory.log_speed = now.state.log_speed;
   memory.pull = now.state.pull;

@@ -9,6 +9,7 @@
 #include "whorl/engine/orifice_flow.hpp"
 #include "whorl/engine/spin_up.hpp"
 #include "whorl/jet/jet_inertial.hpp"
+#include "whorl/jet/tension.hpp"
 
 using namespace whorl;
 
@@ -81,6 +82,46 @@ TEST_CASE("a row looks but roughly at lines that threads are finer than, and has
   CHECK(row.run.lines.length_share == whole.run.lines.length_share);
   CHECK(row.run.threads.mean_m == whole.run.threads.mean_m);
   if (row.torn) CHECK(left_out > 0);
+}
+
+TEST_CASE("a held fibre that lies along the collector where it solidifies has landed", "[engine][eq:collector-hold]") {
+  // It nears the radius of the collector for ever: it was followed for 200 turns and then called stalled.
+  model::CaseInput input = inertial("ps-thf-sweep", model::DryingModel::lumped);
+  const model::Estimate run = engine::estimate(input, io::built_in_library(), {});
+  REQUIRE(run.run.points.size() > 4);
+  input.model.tier = model::Tier::tension;
+  input.model.jet_end = model::JetEnd::taken_up;
+  const engine::Setup setup = engine::resolve(input, io::built_in_library());
+  const model::JetContext context = setup.jet_context(run.run.points[4].orifice);
+  jet::TensionMemory none;
+  const model::Jet jet = engine::solve_jet(setup, context, engine::jet_options(setup), none, jet::Effort::companion).jet;
+  INFO(jet.reason << ", " << jet.convergence);
+  REQUIRE(jet.status == model::Status::done);
+  CHECK(jet.reached_collector);
+  CHECK(jet.solidified);
+  CHECK(none.exit_speed_m_s > 0.0);  // solved, not laid by its balance
+  CHECK(jet.turns < 50.0);
+  CHECK_THAT(jet.end_speed_m_s, WithinRel(context.speed_rad_s * context.collector_radius_m, 1e-9));
+  CHECK(jet.end_radius_m > 0.95 * context.collector_radius_m);
+}
+
+TEST_CASE("a line of the run that is plainly too slow is held without its free end being settled", "[engine][work][eq:collector-hold]") {
+  // The last moment with gas: a line of less than a micrometre, which would land at 2 m/s.
+  const model::CaseInput input = io::read_case_file(testing::case_path("pcl-chloroform")).input;
+  REQUIRE(input.model.tier == model::Tier::tension);
+  engine::EstimateOptions full;
+  full.both_runs = true;
+  const model::Estimate estimate = engine::estimate(input, io::built_in_library(), full);
+  const model::RunPoint& last = estimate.run.points.back();
+  const engine::Setup setup = engine::resolve(input, io::built_in_library());
+  const model::JetContext context = setup.jet_context(last.orifice);
+  jet::TensionMemory none;
+  const model::Jet settled = engine::solve_jet(setup, context, engine::jet_options(setup), none, jet::Effort::headline).jet;
+  REQUIRE(settled.collector_hold == 1.0);
+  CHECK(settled.free_end_speed_m_s < 5.0);
+  CHECK_THAT(last.line_speed_m_s, WithinRel(estimate.excess_draw * settled.end_speed_m_s, 1e-9));
+  INFO(last.work.rhs_evaluations << " right-hand sides");
+  CHECK(last.work.rhs_evaluations < 60000);  // 147,000 with the free end settled
 }
 
 TEST_CASE("orifice flow from a flow that is near is the one from nothing", "[engine][eq:orifice-losses]") {

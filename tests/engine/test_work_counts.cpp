@@ -44,13 +44,13 @@ constexpr CountedEstimate kCountedEstimates[] = {
     {"pcl-chloroform", 116, 35685, 289, 50122},
     {"peo-water-training", 12, 3050, 31, 5011},
     // no free end of its own: followed from a jet of more flow, then held; the jets over the run are held as the first one is
-    {"pmma-acetone-dry", 1288, 240158, 0, 16814},
+    {"pmma-acetone-dry", 1113, 183014, 0, 16814},
     {"pmma-acetone-humid", 10, 3618, 14, 3547},
     {"ps-thf-sweep", 51, 12649, 79, 30773},
     {"pva-water-wet", 11, 1602, 21, 2391},
     {"pvp-ethanol-measured", 11, 3233, 15, 3372},
     {"slow-dripping", 64, 63767, 0, 0},
-    {"thin-jet-stalled", 1475, 378745, 1329, 215867},
+    {"thin-jet-stalled", 1475, 378745, 300, 61756},
 };
 
 std::size_t at_most(std::size_t counted) { return counted + (counted * 3) / 20 + 1; }
