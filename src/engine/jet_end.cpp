@@ -108,15 +108,19 @@ model::Jet caught_jet(const model::JetContext& context, const jet::TensionOption
   const model::Jet start = solved(known.mixed, model::DryingModel::lumped);
   jet::TensionMemory memory;
   model::Jet jet;
-  if (arrived(start)) jet = jet::solve_tension_jet(context, held, start, &memory);
+  model::Jet laid;
+  if (known.line_alone && known.flight_may_stand_in && hold == 1.0)
+    laid = solved(known.flight, known.options.drying);
+  const bool by_balance = arrived(laid);
+  if (arrived(start) && !by_balance) jet = jet::solve_tension_jet(context, held, start, &memory);
   model::WorkCounts work = known.jet.work;
   add_work(work, jet.work);
   if (!whole(jet)) {
-    model::Jet flight = solved(known.flight, known.options.drying);
+    model::Jet flight = by_balance ? std::move(laid) : solved(known.flight, known.options.drying);
     if (!arrived(flight)) return unheld;
     // a start that dries as the jet does; not where the free end took its work already, nor where the held thread is
     // solved and floats
-    if (found && held.radial && jet.status != model::Status::done) {
+    if (found && !by_balance && held.radial && jet.status != model::Status::done) {
       memory = {};
       jet = jet::solve_tension_jet(context, held, flight, &memory);
       add_work(work, jet.work);

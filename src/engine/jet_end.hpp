@@ -36,6 +36,7 @@ struct FreeEnd {
   const model::Jet& flight;   ///< the same with the drying of the case; likewise
   const jet::JetOptions& options;  ///< of that flight
   bool flight_may_stand_in{};  ///< for a held jet that is not solved
+  bool line_alone{};  ///< is asked for: one that is held altogether is laid by its balance, and not solved
 };
 
 /// The jet as the collector leaves it (jet_end "caught"): with a free end, held, or between (see hold_share()). Where

@@ -46,7 +46,7 @@ jet::TensionOptions tension_options(const model::ModelInput& model, const jet::J
   tension.freeze_when_solid = options.freeze_when_solid;
   tension.keep_profile = options.keep_profile;
   if (effort != jet::Effort::headline) tension.confirm_drying = false;
-  if (effort == jet::Effort::companion) {
+  if (jet::stands_beside(effort)) {
     tension.most_newton = kCompanionNewton;
     tension.most_rates = kCompanionRates;
     tension.stalled_tries = 1;
@@ -89,7 +89,8 @@ class Starts {
          jet::Effort effort)
       : model_(setup.input.model),
         context_(context),
-        headline_(effort != jet::Effort::companion),
+        headline_(!jet::stands_beside(effort)),
+        line_alone_(effort == jet::Effort::line && !(setup.input.model.flapping_draw > 0.0)),
         near_(near),
         flight_options_(options),
         allowed_(tension_options(model_, options, effort)),
@@ -106,6 +107,11 @@ class Starts {
     const bool may_catch = model_.jet_end == model::JetEnd::caught;
     const bool stand_in = model_.on_tension_failure == model::OnTensionFailure::inertial;
     if (may_catch && (near_.taken_up || near_.held_by_balance)) {
+      if (line_alone_ && stand_in && near_.taken_up) {
+        jet_ = held_by_balance();
+        if (done() && jet_.reached_collector) return {std::move(jet_)};
+        jet_ = {};
+      }
       if (!headline_) return {held_like(context_, tension_, flight_options_, stand_in, near_)};
       jet::TensionOptions tension = tension_;
       keep_mesh(near_, tension);
@@ -120,7 +126,8 @@ class Starts {
     const bool arrives = done() ? jet_.reached_collector : layered_.reached_collector;
     if (headline_ && may_catch && arrives && (!done() || jet_.pulled_until_m > 0.0)) follow();
     if (may_catch && arrives)
-      jet_ = caught_jet(context_, allowed_, {jet_, start_, layered_, flight_options_, stand_in}, near_);
+      jet_ = caught_jet(context_, allowed_, {jet_, start_, layered_, flight_options_, stand_in, line_alone_},
+                        near_);
     if (near_.unsettled) {  // neither held nor known
       near_ = near;
       tension_ = allowed_;
@@ -141,6 +148,27 @@ class Starts {
 
  private:
   [[nodiscard]] bool done() const { return jet_.status == model::Status::done; }
+
+  // Held as the jet before, by the mass balance alone: `near_` stays as it is.
+  [[nodiscard]] model::Jet held_by_balance() const {
+    jet::TensionMemory balance;
+    balance.held_by_balance = true;
+    balance.take_up_share = near_.take_up_share;
+    return held_like(context_, tension_, flight_options_, true, balance);
+  }
+
+  // The flights without pull, each made once.
+  const model::Jet& mixed() {
+    if (start_.status == model::Status::done) return start_;
+    flight_options_.drying = model::DryingModel::lumped;
+    start_ = jet::solve_inertial_jet(context_, flight_options_);
+    flight_options_.drying = model_.drying;
+    return start_;
+  }
+  const model::Jet& layered() {
+    if (layered_.status != model::Status::done) layered_ = jet::solve_inertial_jet(context_, flight_options_);
+    return layered_;
+  }
 
   void from(const model::Jet& start) {
     const model::WorkCounts spent = jet_.work;
@@ -169,18 +197,15 @@ class Starts {
     if (!done() && tension_.radial) {
       // Well mixed is near enough for a start, and many times cheaper; a jet that only stalls in one of the two
       // is looked at again.
-      flight_options_.drying = model::DryingModel::lumped;
-      start_ = jet::solve_inertial_jet(context_, flight_options_);
-      from(start_);
+      from(mixed());
       if (done() && jet_.reached_collector != start_.reached_collector) {
         near_ = {};
         jet_.status = model::Status::not_converged;
         jet_.reason = "tension: well mixed and layered, the start does not agree with the thread whether it arrives";
       }
-      flight_options_.drying = model_.drying;
     }
     if (done()) return;
-    layered_ = jet::solve_inertial_jet(context_, flight_options_);
+    layered();
     // no second start where the first one took the work that is allowed
     if (headline_ ? jet_.work.newton_iterations < tension_.most_newton / 2
                   : tension_.most_newton > kLeftForSecondStart) {
@@ -201,6 +226,7 @@ class Starts {
   const model::ModelInput& model_;
   const model::JetContext& context_;
   bool headline_;
+  bool line_alone_;  // and the draw does not hang on the air that it met on its way
   jet::TensionMemory& near_;
   jet::JetOptions flight_options_;
   const jet::TensionOptions allowed_;
@@ -215,7 +241,7 @@ LineJet solve_jet(const Setup& setup, const model::JetContext& context, const je
   const model::ModelInput& model = setup.input.model;
   // what a caught jet would do with a free end is a result of the first one, and asks for the free one first, unless a
   // similar one has none
-  const bool headline = effort != jet::Effort::companion;
+  const bool headline = !jet::stands_beside(effort);
   if (headline && model.jet_end == model::JetEnd::caught && (near.taken_up || near.held_by_balance) &&
       near.no_free_end.empty())
     near = {};

@@ -229,7 +229,7 @@ std::vector<Solved> follow_run(const Setup& setup, const SpinUp& start, jet::Ten
     options.brief = true;
     jet::TensionMemory none;
     const model::Jet jet = solve_jet(now, now.jet_context(point.orifice), options, without_tension ? none : near,
-                                     jet::Effort::companion)
+                                     lines == Lines::where_close ? jet::Effort::line : jet::Effort::companion)
                                .jet;
     if (!without_tension && m.tier == model::Tier::tension) solved.push_back({point.orifice.flow_m3_s, near});
     point.jet_status = jet.status;

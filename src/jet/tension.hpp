@@ -23,7 +23,7 @@ struct TensionOptions {
   double mobility{0.1};            ///< Giesekus alpha
   model::JetEnd end{model::JetEnd::free};  ///< free or taken_up
   double take_up_speed_m_s{};      ///< 0: Omega R_c
-  /// A jet that arrives is left unsettled once it is plain that it lands slower than this (see TensionMemory::unsettled):
+  /// A jet that arrives is left unsettled once it is plain that it lands slower than this (TensionMemory::unsettled):
   /// what is asked for then no longer depends on how fast. 0: settle it in any case.
   double slow_m_s{};
   std::size_t cells{80};           ///< of the first mesh; doubled from there

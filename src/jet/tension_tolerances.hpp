@@ -8,8 +8,13 @@ namespace whorl::jet {
 
 /// How much work a jet is worth: the one that the answer is about; the same as one point of a map, looked at beside
 /// others and not differentiated; or as one sample of a band, whose sampling error is some per cent; or one of many
-/// beside it (over the run, in other air), which is left out where it takes long.
-enum class Effort { headline, point, sample, companion };
+/// beside it (over the run, in other air), which is left out where it takes long; or one of these of which nothing is
+/// asked but its line as it lands (over the run in a row of a sweep).
+enum class Effort { headline, point, sample, companion, line };
+
+[[nodiscard]] constexpr bool stands_beside(Effort effort) {
+  return effort == Effort::companion || effort == Effort::line;
+}
 
 struct TensionTolerances {
   double path{};    ///< relative, of the march along the path

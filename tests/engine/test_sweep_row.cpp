@@ -105,7 +105,8 @@ TEST_CASE("a held fibre that lies along the collector where it solidifies has la
   CHECK(jet.end_radius_m > 0.95 * context.collector_radius_m);
 }
 
-TEST_CASE("a line of the run that is plainly too slow is held without its free end being settled", "[engine][work][eq:collector-hold]") {
+TEST_CASE("a line of the run that is plainly too slow is held without its free end being settled",
+          "[engine][work][eq:collector-hold]") {
   // The last moment with gas: a line of less than a micrometre, which would land at 2 m/s.
   const model::CaseInput input = io::read_case_file(testing::case_path("pcl-chloroform")).input;
   REQUIRE(input.model.tier == model::Tier::tension);
@@ -144,4 +145,30 @@ TEST_CASE("orifice flow from a flow that is near is the one from nothing", "[eng
       CHECK_THAT(losses, WithinRel(near.flow.driving_pressure_Pa, 1e-11));
     }
   }
+}
+
+TEST_CASE("a row lays lines over the run that are held by their balance: the lines of the estimate",
+          "[engine][run][work][eq:held-by-balance]") {
+  // held from the first moment on, and one moment alone
+  const char* name = GENERATE("pmma-acetone-dry", "ps-thf-sweep");
+  model::CaseInput input = inertial(name, model::DryingModel::lumped);
+  input.model.tier = model::Tier::tension;
+  engine::EstimateOptions full;
+  full.both_runs = true;
+  const model::Estimate row = engine::estimate(input, io::built_in_library(), {});
+  const model::Estimate whole = engine::estimate(input, io::built_in_library(), full);
+  const double held = input.operation.rotation_speed_rad_s *
+                      engine::resolve(input, io::built_in_library()).collector_radius_m() * row.excess_draw;
+  std::size_t lines = 0, row_newton = 0, whole_newton = 0;
+  for (std::size_t i = 0; i < row.run.points.size(); ++i) {
+    const model::RunPoint &a = row.run.points[i], &b = whole.run.points[i];
+    if (!(a.line_diameter_m > 0.0) || std::abs(a.line_speed_m_s / held - 1.0) > 1e-9) continue;
+    if (!(std::abs(b.line_speed_m_s / held - 1.0) < 1e-6)) continue;
+    ++lines;
+    row_newton += a.work.newton_iterations;
+    whole_newton += b.work.newton_iterations;
+    CHECK_THAT(a.line_diameter_m, WithinRel(b.line_diameter_m, 1e-9));
+  }
+  CHECK(lines > 0);
+  CHECK(row_newton < whole_newton);
 }
