@@ -35,7 +35,8 @@ void set_critical_layer(const Setup& setup, model::OrificeFlow& flow) {
         model::drainage_layer_m(setup.vessel, speed, fluid.initial.density_kg_m3,
                                 fluid.solvent_viscosity_Pa_s + fluid.polymer_viscosity_Pa_s, flow.full_flow_m3_s);
     flow.critical_layer_m = model::gas_layer_m(submergence, drainage);
-    flow.drained_share = std::pow(drainage / flow.critical_layer_m, 4.0);
+    const double part = drainage / flow.critical_layer_m, part2 = part * part;
+    flow.drained_share = part2 * part2;
   }
   flow.critical_layer_m *= setup.input.model.critical_layer_factor;
 }

@@ -60,13 +60,20 @@ double annular_flow_ratio(double share) {
 double gas_area_share(double flow_ratio) {
   if (flow_ratio >= 1.0) return 0.0;
   if (flow_ratio <= 0.0) return 1.0;
-  double low = 0.0;
-  double high = 1.0;
-  for (int i = 0; i < 60 && high - low > 1e-15; ++i) {
-    const double middle = 0.5 * (low + high);
-    (annular_flow_ratio(middle) > flow_ratio ? low : high) = middle;
+  // The ratio falls and is convex in the share: Newton's iteration from below the root stays below it. The starts are its
+  // tangent at an orifice full of liquid, and 2/3 (1 - share)^3 where little is left.
+  double share = 0.25 * (1.0 - flow_ratio);
+  const double thin = 1.0 - std::cbrt(1.5 * flow_ratio);
+  if (thin > share && annular_flow_ratio(thin) >= flow_ratio) share = thin;
+  for (int i = 0; i < 100; ++i) {
+    const double slope = -4.0 * (1.0 - share + share * std::log(share));
+    const double next = share - (annular_flow_ratio(share) - flow_ratio) / slope;
+    if (!(next > share) || next >= 1.0) break;
+    const double step = next - share;
+    share = next;
+    if (step < 1e-15) break;
   }
-  return 0.5 * (low + high);
+  return share;
 }
 
 double liquid_flow_ratio(double layer_m, double critical_layer_m) {
@@ -147,7 +154,7 @@ GasWind gas_wind(const GasPlume& plume, double x, double y, double z, double ori
                        std::sqrt(plume.count * plume.diameter_m * plume.diameter_m / (8.0 * r * width * kProfile)) *
                        std::exp(-kLog2 * z * z / (width * width));
   // direction of a parcel's flight against the radius where it is: (radial, tangential)
-  const double parcel = std::hypot(radial, tangential);
+  const double parcel = std::sqrt(radial * radial + tangential * tangential);
   const double out = (plume.cosine * radial + plume.sine * tangential) / parcel;
   const double round = (plume.sine * radial - plume.cosine * tangential) / parcel;
   const double here = std::sqrt(r2);

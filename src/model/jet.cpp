@@ -22,7 +22,7 @@ AirVelocity air_velocity(const JetContext& context, const std::array<double, 3>&
   const double wall = context.speed_rad_s * context.outer_radius_m;
   const double gain_x = liquid[0] - (c * context.exit_speed_m_s - s * wall);
   const double gain_y = liquid[1] - (s * context.exit_speed_m_s + c * wall);
-  const double speed = std::hypot(wind.x, wind.y);
+  const double speed = std::sqrt(wind.x * wind.x + wind.y * wind.y);
   if (!(speed > 0.0)) return out;
   const double left = gas_wind_left(context.gas, liquid_flow_kg_s, (gain_x * wind.x + gain_y * wind.y) / speed);
   out.gas_m_s = left * speed;

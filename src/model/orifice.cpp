@@ -47,12 +47,22 @@ Overloaded(Ts...) -> Overloaded<Ts...>;
 
 }  // namespace
 
+namespace {
+
+// (lambda rate)^a
+double past_newtonian(const CarreauYasuda& c, double rate) {
+  const double x = c.time_constant_s * rate;
+  return c.yasuda == 2.0 ? x * x : std::pow(x, c.yasuda);
+}
+
+}  // namespace
+
 double shear_viscosity_Pa_s(const FlowCurve& curve, double rate) {
   return std::visit(
       Overloaded{[](const Newtonian& c) { return c.viscosity_Pa_s; },
                  [rate](const PowerLaw& c) { return c.consistency_Pa_sn * std::pow(rate, c.index - 1.0); },
                  [rate](const CarreauYasuda& c) {
-                   const double bracket = 1.0 + std::pow(c.time_constant_s * rate, c.yasuda);
+                   const double bracket = 1.0 + past_newtonian(c, rate);
                    return c.infinite_shear_Pa_s + (c.zero_shear_Pa_s - c.infinite_shear_Pa_s) *
                                                       std::pow(bracket, (c.index - 1.0) / c.yasuda);
                  }},
@@ -109,7 +119,8 @@ OrificeLosses losses_of(const Vessel& vessel, double density_kg_m3, double mean_
   const double laminar = 16.0 / losses.reynolds;
   const double blasius = 0.0791 / std::sqrt(std::sqrt(losses.reynolds));
   const double ratio = blasius / laminar;
-  const double friction_ratio = ratio < 0.3 ? 1.0 : std::pow(1.0 + std::pow(ratio, 8.0), 0.125);
+  const double ratio2 = ratio * ratio, ratio4 = ratio2 * ratio2;
+  const double friction_ratio = ratio < 0.3 ? 1.0 : std::sqrt(std::sqrt(std::sqrt(1.0 + ratio4 * ratio4)));
   losses.turbulent = losses.reynolds > 2100.0;
 
   losses.viscous_Pa = 4.0 * losses.wall_stress_Pa * friction_ratio * vessel.orifice_length_m / diameter;
@@ -121,16 +132,14 @@ OrificeLosses losses_of(const Vessel& vessel, double density_kg_m3, double mean_
   return losses;
 }
 
-// d ln(stress)/d ln(rate).
-double stress_slope(const FlowCurve& curve, double rate) {
+// d ln(stress)/d ln(rate), where the viscosity is known.
+double stress_slope(const FlowCurve& curve, double rate, double viscosity_Pa_s) {
   return std::visit(
       Overloaded{[](const Newtonian&) { return 1.0; }, [](const PowerLaw& c) { return c.index; },
-                 [rate](const CarreauYasuda& c) {
-                   const double drop = c.zero_shear_Pa_s - c.infinite_shear_Pa_s;
-                   const double past = std::pow(c.time_constant_s * rate, c.yasuda);
-                   const double power = (c.index - 1.0) / c.yasuda;
-                   const double above = drop * std::pow(1.0 + past, power);
-                   return 1.0 + above / (c.infinite_shear_Pa_s + above) * (c.index - 1.0) * past / (1.0 + past);
+                 [rate, viscosity_Pa_s](const CarreauYasuda& c) {
+                   const double past = past_newtonian(c, rate);
+                   const double above = viscosity_Pa_s - c.infinite_shear_Pa_s;
+                   return 1.0 + above / viscosity_Pa_s * (c.index - 1.0) * past / (1.0 + past);
                  }},
       curve);
 }
@@ -148,10 +157,11 @@ LossesAndSlope orifice_losses_and_slope(const Vessel& vessel, const FlowCurve& c
                                         double wall_rate) {
   const double diameter = 2.0 * vessel.orifice_radius_m;
   const double apparent = apparent_shear_rate_1_s(curve, wall_rate);
-  const double stress = shear_viscosity_Pa_s(curve, wall_rate) * wall_rate;
+  const double viscosity = shear_viscosity_Pa_s(curve, wall_rate);
+  const double stress = viscosity * wall_rate;
   LossesAndSlope out;
   out.losses = losses_of(vessel, density_kg_m3, apparent * diameter / 8.0, stress);
-  out.stress_slope = stress_slope(curve, wall_rate);
+  out.stress_slope = stress_slope(curve, wall_rate, viscosity);
   // Rabinowitsch: rate_w = (A/4)(3 + d ln A/d ln stress), A the apparent rate
   out.speed_slope = (4.0 * wall_rate / apparent - 3.0) * out.stress_slope;
   constexpr double kMove = 1e-6;

@@ -15,8 +15,8 @@ using namespace whorl;
 
 namespace {
 
-constexpr const char* kWithJet[] = {"pcl-chloroform", "peo-water-training", "pmma-acetone-dry",     "pmma-acetone-humid",
-                                    "ps-thf-sweep",   "pva-water-wet",      "pvp-ethanol-measured", "thin-jet-stalled"};
+constexpr const char* kWithJet[] = {"pcl-chloroform",       "peo-water-training", "pmma-acetone-dry", "pmma-acetone-humid",
+                                    "pvp-ethanol-measured", "pva-water-wet",      "ps-thf-sweep",     "thin-jet-stalled"};
 
 model::CaseInput inertial(const char* name, model::DryingModel drying) {
   model::CaseInput input = io::read_case_file(testing::case_path(name)).input;
@@ -94,7 +94,8 @@ TEST_CASE("a held fibre that lies along the collector where it solidifies has la
   const engine::Setup setup = engine::resolve(input, io::built_in_library());
   const model::JetContext context = setup.jet_context(run.run.points[4].orifice);
   jet::TensionMemory none;
-  const model::Jet jet = engine::solve_jet(setup, context, engine::jet_options(setup), none, jet::Effort::companion).jet;
+  const jet::JetOptions options = engine::jet_options(setup);
+  const model::Jet jet = engine::solve_jet(setup, context, options, none, jet::Effort::companion).jet;
   INFO(jet.reason << ", " << jet.convergence);
   REQUIRE(jet.status == model::Status::done);
   CHECK(jet.reached_collector);
@@ -117,7 +118,8 @@ TEST_CASE("a line of the run that is plainly too slow is held without its free e
   const engine::Setup setup = engine::resolve(input, io::built_in_library());
   const model::JetContext context = setup.jet_context(last.orifice);
   jet::TensionMemory none;
-  const model::Jet settled = engine::solve_jet(setup, context, engine::jet_options(setup), none, jet::Effort::headline).jet;
+  const jet::JetOptions options = engine::jet_options(setup);
+  const model::Jet settled = engine::solve_jet(setup, context, options, none, jet::Effort::headline).jet;
   REQUIRE(settled.collector_hold == 1.0);
   CHECK(settled.free_end_speed_m_s < 5.0);
   CHECK_THAT(last.line_speed_m_s, WithinRel(estimate.excess_draw * settled.end_speed_m_s, 1e-9));
