@@ -101,6 +101,11 @@ void ThreadSamples::add_beyond(double flow, double speed_m_s, double end_surface
     if (step.from >= path.thread_m) add_step(step, speed_m_s);
   }
   if (!path.solid) return;
+  if (all.size() == first && !all.empty()) {  // it has landed where it solidifies
+    all.push_back(all.back());
+    all.back().solid = true;
+    return;
+  }
   double most = -1e300;  // a slack fibre does not push; limits as in model::end_pull
   for (std::size_t i = all.size(); i-- > first;) {
     JetSample& sample = all[i];

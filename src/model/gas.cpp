@@ -60,8 +60,8 @@ double annular_flow_ratio(double share) {
 double gas_area_share(double flow_ratio) {
   if (flow_ratio >= 1.0) return 0.0;
   if (flow_ratio <= 0.0) return 1.0;
-  // The ratio falls and is convex in the share: Newton's iteration from below the root stays below it. The starts are its
-  // tangent at an orifice full of liquid, and 2/3 (1 - share)^3 where little is left.
+  // The ratio falls and is convex in the share: Newton's iteration from below the root stays below it. The starts are
+  // its tangent at an orifice full of liquid, and 2/3 (1 - share)^3 where little is left.
   double share = 0.25 * (1.0 - flow_ratio);
   const double thin = 1.0 - std::cbrt(1.5 * flow_ratio);
   if (thin > share && annular_flow_ratio(thin) >= flow_ratio) share = thin;

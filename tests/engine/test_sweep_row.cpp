@@ -1,6 +1,7 @@
 // What a row of a sweep leaves out, and what it may not change by that.
 #include <algorithm>
 #include <cmath>
+#include <string>
 
 #include "catch.hpp"
 #include "engine/case_of.hpp"
@@ -15,8 +16,9 @@ using namespace whorl;
 
 namespace {
 
-constexpr const char* kWithJet[] = {"pcl-chloroform",       "peo-water-training", "pmma-acetone-dry", "pmma-acetone-humid",
-                                    "pvp-ethanol-measured", "pva-water-wet",      "ps-thf-sweep",     "thin-jet-stalled"};
+constexpr const char* kWithJet[] = {"pcl-chloroform",     "peo-water-training",   "pmma-acetone-dry",
+                                    "pmma-acetone-humid", "pvp-ethanol-measured", "pva-water-wet",
+                                    "ps-thf-sweep",       "thin-jet-stalled"};
 
 model::CaseInput inertial(const char* name, model::DryingModel drying) {
   model::CaseInput input = io::read_case_file(testing::case_path(name)).input;
@@ -100,10 +102,29 @@ TEST_CASE("a held fibre that lies along the collector where it solidifies has la
   REQUIRE(jet.status == model::Status::done);
   CHECK(jet.reached_collector);
   CHECK(jet.solidified);
+  CHECK_THAT(jet.solidification_distance_m, WithinRel(jet.path_length_m, 1e-9));
   CHECK(none.exit_speed_m_s > 0.0);  // solved, not laid by its balance
   CHECK(jet.turns < 50.0);
   CHECK_THAT(jet.end_speed_m_s, WithinRel(context.speed_rad_s * context.collector_radius_m, 1e-9));
   CHECK(jet.end_radius_m > 0.95 * context.collector_radius_m);
+}
+
+TEST_CASE("a thread that solidifies just before the collector unless its solid end pulls it is given up early",
+          "[engine][work][eq:collector-hold]") {
+  model::CaseInput input = inertial("ps-thf-sweep", model::DryingModel::lumped);
+  const model::Estimate run = engine::estimate(input, io::built_in_library(), {});
+  input.model.tier = model::Tier::tension;
+  const engine::Setup setup = engine::resolve(input, io::built_in_library());
+  jet::TensionMemory none;
+  const model::JetContext context = setup.jet_context(run.run.points[4].orifice);
+  const jet::JetOptions options = engine::jet_options(setup);
+  const model::Jet jet = engine::solve_jet(setup, context, options, none, jet::Effort::line).jet;
+  INFO(jet.free_end_failure << "; right-hand sides " << jet.work.rhs_evaluations);
+  REQUIRE(jet.status == model::Status::done);
+  CHECK(jet.collector_hold == 1.0);
+  CHECK(jet.free_end_failure.find("pulled, it arrives liquid") != std::string::npos);
+  CHECK(jet.work.rhs_evaluations < 16000);  // 25,800 in all of the 40 rounds
+  CHECK_THAT(jet.end_speed_m_s, WithinRel(context.speed_rad_s * context.collector_radius_m, 1e-9));
 }
 
 TEST_CASE("a line of the run that is plainly too slow is held without its free end being settled",
