@@ -162,19 +162,32 @@ bool surely_finer(const model::RunPoint& point, const model::Estimate& e) {
          kSurely * e.line_diameter_m * std::sqrt(point.orifice.flow_m3_s / e.orifice.flow_m3_s);
 }
 
-// Whether the threads of a moment are finer than its line by a rough look at that.
-bool finer_at_a_glance(const Setup& setup, const model::RunPoint& point) {
-  constexpr double kRough = 1e-3;   // relative tolerance: leaves up to 0.5 % of the diameter
-  constexpr double kMargin = 0.98;
-  jet::JetOptions options = jet_options(setup);
-  options.relative_tolerance = std::max(options.relative_tolerance, kRough);
-  options.only_diameter = true;
-  const model::Jet line = jet::solve_inertial_jet(setup.jet_context(point.orifice), options);
-  if (line.status != model::Status::done) return false;
-  const model::ModelInput& m = setup.input.model;
-  const double draw = model::excess_draw(m.excess_draw, m.flapping_draw, line.air_weber);
-  return point.thread_diameter_m < kMargin * line.dry_diameter_m / std::sqrt(draw);
-}
+// Whether threads are finer than lines of the run, by a rough look at those.
+class Glance {
+ public:
+  // Clearly so at this moment. Not looked where the line seen last, thinned with the root of its flow, would be finer.
+  [[nodiscard]] bool shows_finer_threads(const Setup& setup, const model::RunPoint& point) {
+    const double flow = point.orifice.flow_m3_s;
+    if (flow_m3_s_ > 0.0 && !clearly_finer(point, diameter_m_ * std::sqrt(flow / flow_m3_s_))) return false;
+    jet::JetOptions options = jet_options(setup);
+    options.relative_tolerance = std::max(options.relative_tolerance, kRough);
+    options.only_diameter = true;
+    const model::Jet line = jet::solve_inertial_jet(setup.jet_context(point.orifice), options);
+    if (line.status != model::Status::done) return false;
+    const model::ModelInput& m = setup.input.model;
+    diameter_m_ = line.dry_diameter_m / std::sqrt(model::excess_draw(m.excess_draw, m.flapping_draw, line.air_weber));
+    flow_m3_s_ = flow;
+    return clearly_finer(point, diameter_m_);
+  }
+
+ private:
+  static constexpr double kRough = 1e-3;  // relative tolerance: leaves up to 0.5 % of the diameter
+  static constexpr double kMargin = 0.98;
+  [[nodiscard]] static bool clearly_finer(const model::RunPoint& point, double line_m) {
+    return point.thread_diameter_m < kMargin * line_m;
+  }
+  double flow_m3_s_{}, diameter_m_{};  // seen last
+};
 
 // Points whose line need not be known.
 std::vector<bool> left_out(Lines lines, std::size_t starting, const model::Estimate& e) {
@@ -204,6 +217,7 @@ std::vector<Solved> follow_run(const Setup& setup, const SpinUp& start, jet::Ten
   double sum = 0.0;
   double mean = 0.0;
   bool all_lines = true;
+  Glance glance;
   mark_threads(setup, start, e);
   const std::vector<bool> spare = left_out(lines, start.moments.size(), e);
   // without one of them there is no mean of all lines, and the others need not be known for it
@@ -224,7 +238,7 @@ std::vector<Solved> follow_run(const Setup& setup, const SpinUp& start, jet::Ten
     }
     const Setup& now = without_tension ? quick : setup;
     run_count.one_more();
-    if (spares && with_gas(point) && lines == Lines::where_close && finer_at_a_glance(now, point)) continue;
+    if (spares && with_gas(point) && lines == Lines::where_close && glance.shows_finer_threads(now, point)) continue;
     jet::JetOptions options = jet_options(now);
     options.brief = true;
     jet::TensionMemory none;
