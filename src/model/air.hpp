@@ -198,10 +198,11 @@ template <class Real>
   using std::log;
   using std::sqrt;
   const Real re = reynolds > 1e-8 ? reynolds : Real(1e-8);
-  const Real lengthwise = 0.42 * exp(0.334 * log(re));
-  const Real mixed = lengthwise * exp(0.167 * log(1.0 + 64.0 * normal_share_squared));
-  Real value = mixed;
+  const Real log_lengthwise = 0.334 * log(re);
+  const Real value_low = 0.42 * exp(log_lengthwise + 0.167 * log(1.0 + 64.0 * normal_share_squared));
+  Real value = value_low;
   if (re > 5.0) {
+    const Real lengthwise = 0.42 * exp(log_lengthwise);
     // Pr = 0.71: 0.62 Pr^(1/3) / [1 + (0.4/Pr)^(2/3)]^(1/4)
     constexpr double cb = 0.62 * 0.892112 / 1.138577;
     const Real re_n = re * sqrt(normal_share_squared + 1e-12);
@@ -213,7 +214,7 @@ template <class Real>
     const Real high = sqrt(sqrt(a2 * a2 + b2 * b2));
     const Real q = re / 50.0;
     const Real q4 = q * q * q * q;
-    value = (mixed + q4 * high) / (1.0 + q4);
+    value = (value_low + q4 * high) / (1.0 + q4);
   }
   const Real v2 = value * value;
   return sqrt(sqrt(v2 * v2 + 0.0081));  // 0.3^4
@@ -249,6 +250,7 @@ template <class Real, class GasReal>
                                                      const Real& diameter, const Real& wind,
                                                      const Real& normal_share_squared, const Real& surface_temperature,
                                                      const Real& surface_phi) {
+  using std::cbrt;
   using std::exp;
   using std::log;
   using std::sqrt;
@@ -264,7 +266,7 @@ template <class Real, class GasReal>
   out.reynolds = density * wind * diameter / mu;
   const Real nu = nusselt(out.reynolds, normal_share_squared);
   const Real conductivity = mu * (air.heat_capacity_J_kg_K / kAirPrandtl);
-  const Real lewis_third = exp(log(mu / (density * diffusivity * kAirPrandtl)) / 3.0);
+  const Real lewis_third = cbrt(mu / (density * diffusivity * kAirPrandtl));
   const Real h = air.heat_factor * nu * conductivity / diameter;
 
   Real x = solvent_activity(fluid, surface_phi) * vapour_pressure(fluid, surface_temperature) / air.pressure_Pa;

@@ -128,9 +128,8 @@ GasWind gas_wind(const GasPlume& plume, double x, double y, double z, double ori
   const double turned = plume.lag_rad_s * age;
   const double radial = exit + xi * plume.cosine;
   const double tangential = xi * plume.sine;
-  const double axis = orifice_angle + std::atan2(tangential, radial) - turned;
-
-  double off = std::atan2(y, x) - axis;
+  // from the plume's axis, which stands at orifice_angle + atan2(tangential, radial) - turned
+  double off = std::atan2(y * radial - x * tangential, x * radial + y * tangential) - orifice_angle + turned;
   off -= 2.0 * kPi * std::round(off / (2.0 * kPi));
   // Slope of the plume's axis against the radius: d(angle)/d(xi) over d(r)/d(xi).
   const double r = std::sqrt(std::max(r2, exit * exit));

@@ -50,7 +50,7 @@ constexpr CountedEstimate kCountedEstimates[] = {
     {"pva-water-wet", 11, 1602, 21, 2391},
     {"pvp-ethanol-measured", 11, 3233, 15, 3372},
     {"slow-dripping", 64, 63767, 0, 0},
-    {"thin-jet-stalled", 1475, 378745, 300, 61756},
+    {"thin-jet-stalled", 1475, 378745, 1329, 215867},
 };
 
 std::size_t at_most(std::size_t counted) { return counted + (counted * 3) / 20 + 1; }
