@@ -16,7 +16,7 @@ void compose_run(const Setup& setup, const SpinUp& start, const RunDown& down, m
 enum class Lines {
   all,
   all_or_none,  ///< with gas, none unless one might be finer than the threads: as with `all`, to the last digit
-  where_close   ///< with gas, those that might be finer than the threads, without tension
+  where_close   ///< with gas, those that might be finer than the threads also at a rough look, without tension
 };
 
 /// Solves one line per orifice at every point of the run, and the threads where gas goes through. Jets of the start are
