@@ -136,8 +136,9 @@ OrificeSolution solve_at_pressure(const Setup& setup, double volume_m3, const Ne
 
   const std::optional<Settled> settled = find_rate(setup, driving, near, out.reason);
   if (!settled) return out;
+  const double rate = settled->rate_1_s;
   const model::OrificeLosses& losses = settled->losses;
-  out.near = {settled->rate_1_s, driving, settled->slope};
+  out.near = {rate, driving, settled->slope};
   model::OrificeFlow& flow = out.flow;
   flow.viscous_loss_Pa = losses.viscous_Pa;
   flow.entrance_loss_Pa = losses.entrance_Pa;
@@ -145,7 +146,7 @@ OrificeSolution solve_at_pressure(const Setup& setup, double volume_m3, const Ne
   flow.mean_speed_m_s = losses.mean_speed_m_s * setup.input.model.discharge_factor;
   flow.flow_m3_s = flow.mean_speed_m_s * model::kPi * vessel.orifice_radius_m * vessel.orifice_radius_m;
   flow.wall_stress_Pa = losses.wall_stress_Pa;
-  flow.wall_shear_rate_1_s = settled->rate_1_s;
+  flow.wall_shear_rate_1_s = rate;
   flow.apparent_viscosity_Pa_s = losses.wall_stress_Pa * diameter / (8.0 * losses.mean_speed_m_s);
   flow.reynolds = losses.reynolds;
   flow.weber = density * flow.mean_speed_m_s * flow.mean_speed_m_s * diameter / sigma;
