@@ -84,6 +84,9 @@ class Thread {
   void residual(const ThreadState& state, std::vector<double>& row, std::vector<double>* scale) const;
   /// What the chain rule of cell i leaves over, at 2 (i - 1) + 0 along, 1 across; 0 after relax_chains().
   void chain_residual(const ThreadState& state, std::vector<double>& row) const;
+  /// Both at once: balances, what they are measured against, chain rules.
+  void look_at(const ThreadState& state, std::vector<double>& row, std::vector<double>& scale,
+               std::vector<double>& chain) const;
   /// Full Jacobian: rows and columns 3 (i - 1) + k, k = ln u, pull, waist of node i. Balances are divided by `scale`.
   /// Chain rows are multiplied by `chain_scale` (filled here, when given).
   void jacobian(const ThreadState& state, const std::vector<double>& scale, solver::BandMatrix& matrix,

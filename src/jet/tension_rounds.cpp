@@ -19,7 +19,7 @@ using P = PathState;
 // Own choices: they decide how many rounds it takes, not where they end.
 constexpr std::size_t kDepth = 5;             // rounds that Anderson's rule remembers
 constexpr double kFirstChange = 0.5;          // taken for the change before the first round
-constexpr double kPullShare = 0.1;            // of the last change: as sharp as the pull of a solid need be,
+constexpr double kPullShare = 0.02;           // of the last change: as sharp as the pull of a solid need be,
 constexpr double kRoughest = 1e-2;            // and no rougher than this
 constexpr double kLeastDamping = 0.2, kDampingFall = 0.7, kDampingRise = 1.1;
 constexpr double kMostJump = 3.0;             // of a proposal over the change: beyond, half the plain change is taken

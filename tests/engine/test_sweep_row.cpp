@@ -123,7 +123,7 @@ TEST_CASE("a thread that solidifies just before the collector unless its solid e
   REQUIRE(jet.status == model::Status::done);
   CHECK(jet.collector_hold == 1.0);
   CHECK(jet.free_end_failure.find("pulled, it arrives liquid") != std::string::npos);
-  CHECK(jet.work.rhs_evaluations < 16000);  // 25,800 in all of the 40 rounds
+  CHECK(jet.work.rhs_evaluations < 22000);  // 25,700 in all of the 40 rounds
   CHECK_THAT(jet.end_speed_m_s, WithinRel(context.speed_rad_s * context.collector_radius_m, 1e-9));
 }
 
