@@ -369,10 +369,13 @@ Leg PathMarch::implicit_leg() {
   const Wide start = Eigen::Map<const Wide>(y_.data(), static_cast<Eigen::Index>(P::kSize));
   const Wide wide_scale = Eigen::Map<const Wide>(scale_.data(), static_cast<Eigen::Index>(P::kSize));
   how_.plan = plan_leg(true);
-  // Of the integrals nothing depends.
-  const solver::JacobianStructure structure{
+  // Nothing depends on the integrals; on height, azimuth and time only where gas blows past, on a speed that is given
+  // nowhere.
+  solver::JacobianStructure structure{
       solver::JacobianStructure::Kind::dense, 0,
       {P::kBody, P::kDrag, P::kResistance, P::kDragWork, P::kHeatGained, P::kEvaporated}};
+  if (!context_.gas.blows()) structure.unread.insert(structure.unread.end(), {P::kAngle, P::kZ, P::kTime});
+  if (mode_ != Speed::marched) structure.unread.push_back(P::kLogSpeed);
   const auto r = solver::march_implicit(wide_rhs, start, wide_scale, arc_, farthest_, how_,
                                         events<Wide>(), observer, structure);
   std::copy_n(r.state.data(), std::size_t{P::kSize}, y_.begin());
