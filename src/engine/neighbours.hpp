@@ -29,8 +29,8 @@ using OptionRunner = std::function<model::Estimate(const model::CaseInput&, cons
                                                                  const EstimateOptions& options,
                                                                  const model::CaseInput& base);
 
-/// Where `base` has no thread under tension, or it is not solved, its neighbours start from nothing. `loop` goes over the
-/// pairs. `told`: called after each case.
+/// Where `base` has no thread under tension, or it is not solved, its neighbours start from nothing. `loop` goes over
+/// the pairs. `told`: called after each case.
 [[nodiscard]] NeighbourRunner neighbour_runner(OptionRunner one, const EstimateOptions& options, Loop loop,
                                                std::function<void()> told = {});
 

@@ -27,8 +27,8 @@ constexpr double kSlow = 0.3;                   // a change that is more than th
 constexpr int kMostSlow = 2;                    // after so many of them
 constexpr std::size_t kNeighbourDepth = 5;      // Anderson's rule
 constexpr double kNeighbourMarch = 10.0;        // times the path's tolerance: what it leaves is the same for neighbours
-constexpr double kSurfaceShare = 1000.0;        // times the rounds' tolerance: the next march would find a fiftieth of it, and
-                                                // ln u answers to that by another fiftieth
+// Times the rounds' tolerance: the next march would find a fiftieth of it, and ln u answers to that by another fiftieth.
+constexpr double kSurfaceShare = 1000.0;
 constexpr double kOtherEnd = 0.5;             // change where one of the two solidifies and the other does not
 
 // The path beyond the thread: of the solid, or without pull beyond a cut (`all`; else up to the cut).
@@ -135,8 +135,8 @@ class SurfaceValues {
   std::vector<double> places_, weights_;
 };
 
-// From the surface of a similar jet, at its places and by its steps. What a march finds hardly hangs on the surface that
-// the path was marched with, so that the next one is what was found.
+// From the surface of a similar jet, at its places and by its steps. What a march finds hardly hangs on the surface
+// that the path was marched with, so that the next one is what was found.
 bool settle_like_neighbour(ThreadSearch& search, const PathAndSpeed& thread, double tolerance) {
   ThreadSolution& now = search.now;
   const SurfaceValues surface(now.surface);

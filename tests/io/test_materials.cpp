@@ -135,18 +135,18 @@ TEST_CASE("the program shows every record with units and sources", "[io][materia
   for (const auto& solvent : library.solvents) {
     CAPTURE(solvent.id);
     CHECK(list.find(solvent.id) != std::string::npos);
-    const auto json = nlohmann::json::parse(output_of("materials --json " + solvent.id));
-    CHECK(json.at("density_25_kg_m3").at("value").get<double>() == Approx(solvent.density_25.value).epsilon(1e-11));
-    CHECK(json.at("boiling_point_degC").at("value").get<double>() ==
+    const auto shown = nlohmann::json::parse(output_of("materials --json " + solvent.id));
+    CHECK(shown.at("density_25_kg_m3").at("value").get<double>() == Approx(solvent.density_25.value).epsilon(1e-11));
+    CHECK(shown.at("boiling_point_degC").at("value").get<double>() ==
           Approx(solvent.boiling_point.value - 273.15).epsilon(1e-9));
     // A standard deviation of a temperature is a difference: no offset.
-    CHECK(json.at("boiling_point_degC").at("sd").get<double>() ==
+    CHECK(shown.at("boiling_point_degC").at("sd").get<double>() ==
           Approx(solvent.boiling_point.value * solvent.boiling_point.relative_sd).epsilon(1e-3));
-    CHECK_FALSE(json.at("caution").get<std::string>().empty());
-    CHECK_FALSE(json.at("density_25_kg_m3").at("source").get<std::string>().empty());
-    CHECK(json.dump().find("null") == std::string::npos);  // NaN would be written as null
+    CHECK_FALSE(shown.at("caution").get<std::string>().empty());
+    CHECK_FALSE(shown.at("density_25_kg_m3").at("source").get<std::string>().empty());
+    CHECK(shown.dump().find("null") == std::string::npos);  // NaN would be written as null
     if (solvent.lower_flammability)
-      CHECK(json.at("lower_flammability_percent").at("value").get<double>() ==
+      CHECK(shown.at("lower_flammability_percent").at("value").get<double>() ==
             Approx(100.0 * solvent.lower_flammability->value).epsilon(1e-11));
   }
   const std::string pair = output_of("materials PMMA chloroform");
