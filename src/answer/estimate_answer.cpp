@@ -18,10 +18,6 @@ namespace {
 std::string two(double value) { return number_text(value, 2); }
 std::string um(double metres) { return two(1e6 * metres); }
 
-const char* name_of(bool torn) { return torn ? "torn threads" : "unsplit line"; }
-
-bool two_answers(const model::Estimate& e) { return e.threads.predicted && e.as_threads.probability > 0.0; }
-
 // "about 0.5 um, 90 % between 0.12 and 2 um"
 std::string size_of(const model::Answer& answer) {
   if (!(answer.diameter_m > 0.0)) return "no fibre";
@@ -164,6 +160,10 @@ std::string chance_text(double chance) {
   return whole_percent(chance);
 }
 
+const char* name_of_answer(bool torn) { return torn ? "torn threads" : "unsplit line"; }
+
+bool two_answers(const model::Estimate& e) { return e.threads.predicted && e.as_threads.probability > 0.0; }
+
 document::Table answer_table(const study::LoadedCase& loaded, const model::Estimate& e) {
   const auto& input = loaded.file.input;
   document::Table out{"in_short", {}, {{"label", "about"}, {"text", "what is expected"}}, {}};
@@ -184,11 +184,11 @@ document::Table answer_table(const study::LoadedCase& loaded, const model::Estim
     row("ANSWER",
         std::string(to_string(e.fibre_class)) + ": " + (e.decided_by.empty() ? e.reason : e.decided_by.front()));
   } else {
-    row("DIAMETER", size_of(first) + "; " + name_of(e.torn) +
+    row("DIAMETER", size_of(first) + "; " + name_of_answer(e.torn) +
                         (two_answers(e) ? " (" + chance_text(first.probability) + ")" : std::string()));
     if (two_answers(e)) {
       const model::Answer& other = e.torn ? e.as_line : e.as_threads;
-      row("OR", size_of(other) + "; " + name_of(!e.torn) + " (" + chance_text(other.probability) + ")");
+      row("OR", size_of(other) + "; " + name_of_answer(!e.torn) + " (" + chance_text(other.probability) + ")");
     }
   }
   if (!nothing) row("SEEN", seen(e));

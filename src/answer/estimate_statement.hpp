@@ -41,6 +41,11 @@ struct SeenOutcome {
 /// "12 %", "under 1 %", "over 99 %".
 [[nodiscard]] std::string chance_text(double chance);
 
+/// "torn threads" or "unsplit line".
+[[nodiscard]] const char* name_of_answer(bool torn);
+/// Whether the other answer is told, too.
+[[nodiscard]] bool two_answers(const model::Estimate& estimate);
+
 /// What stands first: at most twelve rows of a terminal (estimate_answer.cpp).
 [[nodiscard]] document::Table answer_table(const study::LoadedCase& loaded, const model::Estimate& estimate);
 

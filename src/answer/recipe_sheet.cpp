@@ -8,6 +8,7 @@
 #include <cstring>
 #include <ostream>
 
+#include "answer/estimate_statement.hpp"
 #include "answer/provenance.hpp"
 #include "whorl/io/case_file.hpp"
 #include "whorl/io/cautions.hpp"
@@ -73,15 +74,14 @@ double first_nine_tenths_s(const study::Recipe& r, const model::CaseInput& input
 // How sure a size is, and which other one there may be.
 std::string size_doubt(const model::Estimate& e) {
   const auto um = [](double metres) { return io::number_text(1e6 * metres, 2); };
-  const auto name = [](bool torn) { return std::string(torn ? "torn threads" : "unsplit line"); };
   const model::Answer& first = e.torn ? e.as_threads : e.as_line;
   const model::Answer& other = e.torn ? e.as_line : e.as_threads;
-  const bool two = e.threads.predicted && e.as_threads.probability > 0.0;
+  const bool two = two_answers(e);
   std::string text;
   if (first.low_m > 0.0) text = "90 % between " + um(first.low_m) + " and " + um(first.high_m) + " um; ";
-  text += name(e.torn);
-  if (two) text += " (" + whole_percent(first.probability) + ")";
-  if (two && other.diameter_m > 0.0) text += "; or " + name(!e.torn) + ", about " + um(other.diameter_m) + " um";
+  text += name_of_answer(e.torn);
+  if (two) text += " (" + chance_text(first.probability) + ")";
+  if (two && other.diameter_m > 0.0) text += std::string("; or ") + name_of_answer(!e.torn) + ", about " + um(other.diameter_m) + " um";
   return text;
 }
 
@@ -208,13 +208,16 @@ SheetSection air_section(const study::Recipe& r, const study::RecipeOptions& o, 
   if (r.lower_flammability_kg_m3) {
     const double charge_K = input.solution.temperature_K.value_or(input.room.temperature_K);
     const double warmest_K = std::max(charge_K, input.room.temperature_K);
-    const bool cold = solvent->flash_point && solvent->flash_point->value > warmest_K;
+    // So far below the flash point a vapour is not expected to reach the limit: EN 1127-1 asks for 5 K, and for 15 K of
+    // mixtures (from memory).
+    constexpr double kFarBelow_K = 15.0;
+    const bool cold = solvent->flash_point && solvent->flash_point->value - warmest_K > kFarBelow_K;
     SheetRow line = row("flammability_ratio", "highest, of the lower flammability limit",
                         100.0 * r.peak_kg_m3 / *r.lower_flammability_kg_m3, "%",
                         "limit " + io::number_text(1e3 * *r.lower_flammability_kg_m3, 3) + " g/m3, y M p/(R T)",
                         solvent->lower_flammability->source,
-                        cold ? "the vapour alone stays below it at this temperature, but a mist of fine drops burns "
-                               "below the flash point, too"
+                        cold ? "far below the flash point the vapour alone is not expected to reach it, but a mist of "
+                               "fine drops burns there, too, and so does what a hot surface gives off"
                              : "the cloud at the vessel passes through the flammable range however large the room is");
     line.digits = 2;
     line.exceeded = *line.number > 100.0;
