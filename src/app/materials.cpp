@@ -7,6 +7,7 @@
 #include "whorl/io/materials_file.hpp"
 #include "whorl/io/materials_record.hpp"
 #include "whorl/model/error.hpp"
+#include "whorl/model/printable.hpp"
 
 namespace whorl::app {
 
@@ -28,7 +29,7 @@ int run_materials(const MaterialsOptions& options, const console::Streams& strea
       throw InputError("", "--record", "no name is given", "a polymer, a solvent, or a polymer and a solvent");
     for (const std::string& name : names)
       if (library.polymer(name) == nullptr && library.solvent(name) == nullptr) answer::unknown_name(library, name);
-    streams.out << io::record_file(names, options.add);
+    streams.out << printable(io::record_file(names, options.add));  // files of users, too
     return console::kDone;
   }
   if (names.size() < 2) {

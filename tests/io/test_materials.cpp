@@ -125,6 +125,11 @@ TEST_CASE("a record of a file that was added takes the place of the built-in one
   std::ofstream(folder / "own.json") << own.dump(1);
   const std::string again = output_of("materials PVP ethanol --record --add \"" + (folder / "own.json").string() + "\"");
   CHECK(nlohmann::ordered_json::parse(again) == own);
+  own["pairs"][0]["note"] = "turned\u202eround";  // text from outside does not steer the terminal
+  std::ofstream(folder / "turned.json") << own.dump(1);
+  const std::string turned =
+      output_of("materials PVP ethanol --record --add \"" + (folder / "turned.json").string() + "\"");
+  CHECK(nlohmann::ordered_json::parse(turned)["pairs"][0]["note"] == "turned round");
   std::filesystem::remove_all(folder);
 }
 
