@@ -85,7 +85,8 @@ void add_materials(CLI::App& program, Action& action) {
             ->type_name("FILE")
             ->allow_extra_args(false);
         command.add_flag("--record", options.record,
-                         "Print the records of the names as a materials file, to start one of your own from");
+                         "Print the records of the names as a materials file, to start one of your own from; not with "
+                         "--json or --format");
         add_form(command, options.json, options.form);
       });
 }
@@ -428,9 +429,9 @@ void add_command_docs(CLI::App& program, Action& action) {
 /// named with their digests elsewhere.
 std::vector<std::string> options_that_decide(const CLI::App& command) {
   static const std::set<std::string> kOthers{
-      "--help",    "--threads",         "--json",           "--output",    "--quiet",    "--progress", "--progress-every",
-      "--force",   "--resume",          "--profile",        "--profile-columns",         "--thread-profile",
-      "--residuals", "--boundary",      "--page",           "--caption",   "--format",   "--fragment"};
+      "--help",   "--threads", "--json",    "--output",          "--quiet",          "--progress",  "--progress-every",
+      "--force",  "--resume",  "--profile", "--profile-columns", "--thread-profile", "--residuals", "--boundary",
+      "--page",   "--caption", "--format",  "--fragment"};
   static const std::set<std::string> kFiles{"--calibration", "--measured", "--case", "--add"};
   const auto quoted = [](const std::string& text) {
     return text.find_first_of(" \t=<>|*") == std::string::npos ? text : '"' + text + '"';

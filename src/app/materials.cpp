@@ -25,6 +25,13 @@ int run_materials(const MaterialsOptions& options, const console::Streams& strea
     answer::write_answer(document, format, options.form.fragment, bases, streams.out);
   };
   if (options.record) {
+    // a materials file has one form
+    if (const std::string asked = options.json                     ? "--json"
+                                  : !options.form.format.empty() ? "--format " + options.form.format
+                                                                 : std::string();
+        !asked.empty())
+      throw InputError("", "--record", "together with " + asked,
+                       "--record alone (it always prints a materials file in JSON), or " + asked + " without it");
     if (names.empty())
       throw InputError("", "--record", "no name is given", "a polymer, a solvent, or a polymer and a solvent");
     for (const std::string& name : names)

@@ -133,6 +133,16 @@ TEST_CASE("a record of a file that was added takes the place of the built-in one
   std::filesystem::remove_all(folder);
 }
 
+TEST_CASE("a materials file has one form: --record with another one is refused", "[io][materials][cli]") {
+  for (const std::string form : {"--json", "--format json", "--format latex --fragment", "--format text"}) {
+    CAPTURE(form);
+    const std::string said = output_of("materials PVP ethanol --record " + form + " 2>&1; echo \"exit $?\"");
+    CHECK(said.find("--record: together with " + form.substr(0, form.find(" --fragment"))) != std::string::npos);
+    CHECK(said.find("whorl_materials") == std::string::npos);  // nothing but the error
+    CHECK(said.find("exit 2") != std::string::npos);
+  }
+}
+
 TEST_CASE("the program shows every record with units and sources", "[io][materials][cli]") {
   const model::Library& library = io::built_in_library();
   const std::string list = output_of("materials");
