@@ -20,7 +20,8 @@ enum class Lines {
 };
 
 /// Solves one line per orifice at every point of the run, and the threads where gas goes through. Jets of the start are
-/// followed without tension. The first failure is named; the rest still counts. Returns what was solved at full settings.
+/// followed without tension. The first failure is named; the rest still counts. Returns what was solved at full
+/// settings.
 std::vector<Solved> follow_run(const Setup& setup, const SpinUp& start, jet::TensionMemory near, Lines lines,
                                RunShare& run_count, model::Estimate& estimate);
 

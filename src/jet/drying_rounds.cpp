@@ -27,7 +27,8 @@ constexpr double kSlow = 0.3;                   // a change that is more than th
 constexpr int kMostSlow = 2;                    // after so many of them
 constexpr std::size_t kNeighbourDepth = 5;      // Anderson's rule
 constexpr double kNeighbourMarch = 10.0;        // times the path's tolerance: what it leaves is the same for neighbours
-// Times the rounds' tolerance: the next march would find a fiftieth of it, and ln u answers to that by another fiftieth.
+// Times the rounds' tolerance: the next march would find a fiftieth of it, and ln u answers to that by another
+// fiftieth.
 constexpr double kSurfaceShare = 1000.0;
 constexpr double kOtherEnd = 0.5;             // change where one of the two solidifies and the other does not
 
@@ -91,8 +92,8 @@ double difference(const DryingResult& dried, const PathResult& path) {
   return dried.off;
 }
 
-// The surface as numbers, and back: its share of the mean at places that go with the dryness at which it freezes, for the
-// front that comes with it moves as that does; and the solvent there.
+// The surface as numbers, and back: its share of the mean at places that go with the dryness at which it freezes, for
+// the front that comes with it moves as that does; and the solvent there.
 class SurfaceValues {
  public:
   explicit SurfaceValues(const SurfaceHistory& like) {
@@ -197,7 +198,8 @@ bool settle_drying(ThreadSearch& search, const PathAndSpeed& thread, double tole
   double off = 1.0;
   if (search.drying_known) off = std::max(confirm ? kNearHeadline : kNearCompanion, now.drying_off);
   for (int k = 0; k < kMostTimes; ++k) {
-    const double within = off < kMostStays * aim ? tolerance : std::clamp(kWithinShare * off, tolerance, kRoughestRounds);
+    const double within =
+        off < kMostStays * aim ? tolerance : std::clamp(kWithinShare * off, tolerance, kRoughestRounds);
     if (!settle_and_go_on(search, thread, within)) return false;
     if (search.plainly_slow) return true;
     // rough while it still changes
@@ -244,8 +246,8 @@ bool go_beyond_cut(ThreadSearch& search) {
     if (!options.confirm_drying && result.off < kTakenOver) return true;
     now.surface = std::move(result.surface);
   }
-  search.trouble =
-      fmt::format("drying over the radius beyond where the tension is solved still changes after {} times", kMostBeyond);
+  search.trouble = fmt::format(
+      "drying over the radius beyond where the tension is solved still changes after {} times", kMostBeyond);
   return false;
 }
 
