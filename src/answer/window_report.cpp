@@ -202,8 +202,8 @@ Json probability_json(const study::WindowSpec& spec, const study::ProbabilityMap
   Json nodes = Json::array();
   for (const auto& node : map.nodes) {
     Json row{{"at", point_json(spec, node.at)},  {"probability", node.all.value}, {"error", node.all.error},
-             {"low", node.low},                  {"high", node.high},             {"known", node.known.value},
-             {"known_error", node.known.error}};
+             {"low", node.all.low},              {"high", node.all.high},         {"known", node.known.value},
+             {"known_error", node.known.error}, {"known_low", node.known.low},   {"known_high", node.known.high}};
     if (node.interpolated) row["interpolated"] = true;
     nodes.push_back(row);
   }
@@ -355,10 +355,12 @@ Json window_json(const study::LoadedCase& loaded, const study::WindowResult& res
                             {"settings", settings_json(result, best->first, node.at)},
                             {"probability", node.all.value},
                             {"error", node.all.error},
-                            {"low", node.low},
-                            {"high", node.high},
+                            {"low", node.all.low},
+                            {"high", node.all.high},
                             {"known", node.known.value},
-                            {"known_error", node.known.error}};
+                            {"known_error", node.known.error},
+                            {"known_low", node.known.low},
+                            {"known_high", node.known.high}};
     }
     json["uncertainty"] = doubt;
   }
@@ -493,12 +495,12 @@ Section probability_section(const study::WindowResult& result) {
   const auto best = likeliest(result);
   if (!best) return section;
   const auto& node = result.slices[best->first].probability->nodes[best->second];
-  const auto share = [](const auto& s) {
-    return number(100.0 * s.value, 2) + " ± " + number(100.0 * s.error, 2) + " %";
-  };
+  const auto share = [](const engine::Share& s) { return study::share_text(s); };
+  const std::string interval = study::one_sided(node.all) ? " at 95 %"
+                                                          : " (95 % interval " + number(100.0 * node.all.low, 2) +
+                                                                " to " + percent(node.all.high) + ")";
   Quantities rows{
-      {row("likeliest", settings_text(result, best->first, node.at) + ": " + share(node.all) + " (95 % interval " +
-                            number(100.0 * node.low, 2) + " to " + percent(node.high) + ")"),
+      {row("likeliest", settings_text(result, best->first, node.at) + ": " + share(node.all) + interval),
        row("without the relations", share(node.known) + ", with measurements and properties in doubt only")}};
   if (!result.trials.empty()) {
     const study::WindowTrial& first = result.trials.front();

@@ -365,9 +365,15 @@ std::map<int, Share> shares_of(const Ends& ends) {
   // What no full sample showed may still be: half of one.
   const double unseen = 0.5 / static_cast<double>(levels.in_full());
   std::map<int, Share> out;
-  for (const auto& [end, share] : all)
-    out[end] = {static_cast<std::size_t>(std::lround(share * static_cast<double>(levels.samples()))), levels.samples(),
-                share, std::hypot(jackknife_error(without[end]), unseen)};
+  for (const auto& [end, value] : all) {
+    const double error = std::hypot(jackknife_error(without[end]), unseen);
+    // as many independent samples as would have this error
+    const double samples = std::clamp(value * (1.0 - value) / (error * error), static_cast<double>(levels.in_full()),
+                                      static_cast<double>(levels.samples()));
+    Share& share = out[end] = share_with_error(value, error, samples);
+    share.count = static_cast<std::size_t>(std::lround(value * static_cast<double>(levels.samples())));
+    share.total = levels.samples();
+  }
   return out;
 }
 

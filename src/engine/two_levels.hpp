@@ -52,7 +52,8 @@ struct Ends {
 };
 
 /// Share of each end: of a cheap sample without a full run, the ends of the full ones of its kind; without such, its
-/// own. Shares add up to 1; their error is at least half a full sample.
+/// own. Shares add up to 1; their error is at least half a full sample, and their 95 % interval that of as many
+/// independent samples as have this error: no fewer than the full ones, no more than all.
 /// Eq: two-level-share
 /// Source: sampling in two phases, J. Neyman, J. Amer. Statist. Assoc. 33 (1938) 101 (from memory)
 [[nodiscard]] std::map<int, Share> shares_of(const Ends& ends);

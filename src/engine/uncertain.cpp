@@ -6,6 +6,7 @@
 #include <cmath>
 #include <numeric>
 #include <stdexcept>
+#include <tuple>
 #include <utility>
 
 #include "engine/sample_runs.hpp"
@@ -374,21 +375,40 @@ double jackknife_error(std::span<const double> without) {
   return std::sqrt((n - 1.0) / n * sum);
 }
 
-Share share_of(const std::vector<bool>& marked, std::size_t replicates) {
+std::pair<double, double> wilson_interval(double share, double samples, double z) {
+  const double spread = z * z / samples;
+  const double middle = (share + 0.5 * spread) / (1.0 + spread);
+  const double half = z / (1.0 + spread) * std::sqrt(share * (1.0 - share) / samples + 0.25 * spread / samples);
+  return {share > 0.0 ? std::max(0.0, middle - half) : 0.0, share < 1.0 ? std::min(1.0, middle + half) : 1.0};
+}
+
+Share share_with_error(double value, double scatter, double samples) {
+  constexpr double k95 = 1.959963984540054;  // 97.5 % of the standard normal distribution
   Share share;
-  share.total = marked.size();
+  share.value = std::clamp(value, 0.0, 1.0);
+  const auto none = wilson_interval(0.0, samples, 1.0);
+  share.error = std::max(scatter, 0.5 * (none.second - none.first));
+  std::tie(share.low, share.high) = wilson_interval(share.value, samples, k95);
+  return share;
+}
+
+Share share_of(const std::vector<bool>& marked, std::size_t replicates) {
+  std::size_t count = 0;
   const std::size_t points = marked.size() / replicates;
   std::vector<double> parts(replicates);
   for (std::size_t i = 0; i < marked.size(); ++i) {
     if (!marked[i]) continue;
-    ++share.count;
+    ++count;
     parts[std::min(i / points, replicates - 1)] += 1.0 / static_cast<double>(points);
   }
-  share.value = static_cast<double>(share.count) / static_cast<double>(share.total);
+  const auto total = static_cast<double>(marked.size());
+  const double value = static_cast<double>(count) / total;
   double sum = 0.0;
-  for (const double part : parts) sum += (part - share.value) * (part - share.value);
+  for (const double part : parts) sum += (part - value) * (part - value);
   const auto n = static_cast<double>(replicates);
-  if (replicates > 1) share.error = std::sqrt(sum / (n * (n - 1.0)));
+  Share share = share_with_error(value, replicates > 1 ? std::sqrt(sum / (n * (n - 1.0))) : 0.0, total);
+  share.count = count;
+  share.total = marked.size();
   return share;
 }
 

@@ -8,6 +8,7 @@
 #include <optional>
 #include <span>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "whorl/engine/batch.hpp"
@@ -146,10 +147,12 @@ struct Band {
   double median_error{}, low_error{}, high_error{};
 };
 
-/// A share of all samples with its standard error.
+/// A share of all samples.
 struct Share {
   std::size_t count{}, total{};
-  double value{}, error{};
+  double value{};
+  double error{};        ///< standard error
+  double low{}, high{};  ///< 95 % interval
 };
 
 /// Quantile p of sorted values, median-unbiased definition.
@@ -169,6 +172,18 @@ struct Share {
 /// Eq: jackknife-error
 /// Source: B. Efron & C. Stein, Ann. Statist. 9 (1981) 586
 [[nodiscard]] double jackknife_error(std::span<const double> without);
+
+/// Interval of a share of so many samples, `z` standard deviations of the normal distribution wide to either side.
+/// Eq: wilson
+/// Valid: independent samples; those of a Sampler are more even, so it is on the safe side
+/// Source: E. B. Wilson, J. Amer. Statist. Assoc. 22 (1927) 209 (from memory)
+[[nodiscard]] std::pair<double, double> wilson_interval(double share, double samples, double z);
+
+/// A share as it is told, in the one place that knows its error: `scatter` is what its parts scatter, but they may
+/// agree by chance, above all when all samples lie on one side. So the error is at least that of none or all of so many
+/// independent ones, and the 95 % interval is Wilson's.
+/// Eq: replicate-share
+[[nodiscard]] Share share_with_error(double value, double scatter, double samples);
 
 /// Share of the samples that are marked; error from the replicates.
 /// Eq: replicate-share

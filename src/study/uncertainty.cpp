@@ -53,16 +53,6 @@ std::string with_error(double value, double error, int most) {
   return plain(value, decimals) + " ± " + plain(error, decimals);
 }
 
-// "71 ± 2 %"; "under 8 %" and "over 93 %" where the error leads beyond none and all.
-std::string percent(const Share& share) {
-  const double value = 100.0 * share.value;
-  const double error = 100.0 * share.error;
-  if (error >= 1.0 && value < error) return "under " + plain(std::ceil(value + error), 0) + " %";
-  if (error >= 1.0 && value + error > 100.0) return "over " + plain(std::floor(value - error), 0) + " %";
-  const int decimals = error > 0.0 && error < 1.0 ? 1 : 0;
-  return plain(value, decimals) + (error > 0.0 ? " ± " + plain(std::max(error, 0.1), decimals) : std::string()) + " %";
-}
-
 std::string padded(std::string word, std::size_t width) {
   if (word.size() < width) word.resize(width, ' ');
   return word;
@@ -181,7 +171,30 @@ Json band_json(const engine::Band& band) {
 }
 
 Json share_json(const Share& share) {
-  return {{"samples", share.count}, {"share", share.value}, {"error", share.error}};
+  return {{"samples", share.count},
+          {"share", share.value},
+          {"error", share.error},
+          {"low", share.low},
+          {"high", share.high}};
+}
+
+bool one_sided(const Share& share) noexcept {
+  constexpr double kRounding = 1e-9;
+  return share.value < share.error - kRounding || share.value + share.error > 1.0 + kRounding;
+}
+
+std::string share_text(const Share& share) {
+  if (one_sided(share)) {
+    const bool under = share.value < 0.5;
+    const double open = 100.0 * (under ? share.high : 1.0 - share.low);  // rounded to where nothing is promised
+    const int decimals = open < 1.0 ? 1 : 0;
+    const double place = open < 1.0 ? 0.1 : 1.0;
+    const double end = std::min(100.0, place * std::ceil(open / place));
+    return (under ? "under " + plain(end, decimals) : "over " + plain(100.0 - end, decimals)) + " %";
+  }
+  const double error = 100.0 * share.error;
+  const int decimals = error < 1.0 ? 1 : 0;
+  return plain(100.0 * share.value, decimals) + " ± " + plain(std::max(error, 0.1), decimals) + " %";
 }
 
 Json inputs_json(const std::vector<engine::UncertainInput>& inputs) {
@@ -269,7 +282,7 @@ std::string uncertainty_text(const UncertaintyReport& report) {
     std::string list;
     for (auto it = kClasses.rbegin(); it != kClasses.rend(); ++it)
       if (const auto found = row.out->classes.find(*it); found != row.out->classes.end())
-        list += (list.empty() ? "" : ", ") + std::string(to_string(*it)) + ' ' + percent(found->second);
+        list += (list.empty() ? "" : ", ") + std::string(to_string(*it)) + ' ' + share_text(found->second);
     out += "    " + padded(row.name, 19) + (list.empty() ? "none" : list) + '\n';
   }
   if (!report.all.landings.empty() || !report.known.landings.empty() || !report.form.landings.empty())
@@ -278,7 +291,7 @@ std::string uncertainty_text(const UncertaintyReport& report) {
     if (row.out->landings.empty()) continue;
     std::string list;
     for (const auto& [landing, share] : row.out->landings)
-      list += (list.empty() ? "" : ", ") + std::string(to_string(landing)) + ' ' + percent(share);
+      list += (list.empty() ? "" : ", ") + std::string(to_string(landing)) + ' ' + share_text(share);
     out += "    " + padded(row.name, 19) + (list.empty() ? "none" : list) + '\n';
   }
   for (const Row& row : rows) {

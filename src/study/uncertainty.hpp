@@ -49,6 +49,12 @@ struct UncertaintyReport {
 [[nodiscard]] nlohmann::ordered_json uncertainty_json(const UncertaintyReport& report);
 [[nodiscard]] nlohmann::ordered_json band_json(const engine::Band& band);
 [[nodiscard]] nlohmann::ordered_json share_json(const engine::Share& share);
+
+/// Whether the error leads beyond none or all: then one end of the 95 % interval is what can be said.
+[[nodiscard]] bool one_sided(const engine::Share& share) noexcept;
+
+/// "71 ± 2 %"; "under 8 %" and "over 80 %" where it is one-sided: the end of its 95 % interval.
+[[nodiscard]] std::string share_text(const engine::Share& share);
 [[nodiscard]] nlohmann::ordered_json inputs_json(const std::vector<engine::UncertainInput>& inputs);
 
 /// A paragraph for the page of the estimate.

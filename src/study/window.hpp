@@ -153,7 +153,6 @@ struct ProbabilityNode {
   bool interpolated{};        ///< not run: between four points that hardly differ
   engine::Share all;                  ///< every doubt
   engine::Share known;                ///< measurements and properties only
-  double low{}, high{};       ///< 95 % interval of `all`, Wilson
 };
 struct ProbabilityMap {
   int cells{};                         ///< a side; nodes row by row, x fastest: (cells + 1)^2
@@ -163,12 +162,6 @@ struct ProbabilityMap {
 };
 /// Samples of a case at an operating point.
 using SamplerAt = std::function<engine::Sampler(const model::CaseInput&)>;
-
-/// Wilson interval of a share, z = 1.96.
-/// Eq: wilson
-/// Source: E. B. Wilson, J. Amer. Statist. Assoc. 22 (1927) 209 (from memory). For independent samples; these are more
-/// even
-[[nodiscard]] std::pair<double, double> wilson_interval(std::size_t count, std::size_t total);
 
 /// Probability over a grid of 8 by 8 cells; where it changes by more than 0.15 over a cell also between them. Every
 /// point has the same samples, so that it changes smoothly.

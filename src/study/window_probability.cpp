@@ -3,20 +3,10 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
-#include <tuple>
 
 #include "study/window_point.hpp"
 
 namespace whorl::study {
-
-std::pair<double, double> wilson_interval(std::size_t count, std::size_t total) {
-  constexpr double z = 1.959963984540054;  // 97.5 % of the standard normal distribution
-  const auto n = static_cast<double>(total);
-  const double p = static_cast<double>(count) / n;
-  const double middle = (p + z * z / (2.0 * n)) / (1.0 + z * z / n);
-  const double half = z / (1.0 + z * z / n) * std::sqrt(p * (1.0 - p) / n + z * z / (4.0 * n * n));
-  return {std::max(0.0, middle - half), std::min(1.0, middle + half)};
-}
 
 namespace {
 
@@ -112,7 +102,6 @@ class ProbabilityGrid {
       ProbabilityNode& at = map_.nodes[number];
       at.all = engine::share_of(mark[0], replicates[number]);
       at.known = engine::share_of(mark[1], replicates[number]);
-      std::tie(at.low, at.high) = wilson_interval(at.all.count, at.all.total);
     }
   }
 
@@ -129,13 +118,16 @@ class ProbabilityGrid {
     at.all.total = corner[0]->all.total;
     at.known.total = corner[0]->known.total;
     for (std::size_t k = 0; k < 4; ++k) {
-      at.all.value += weight[k] * corner[k]->all.value;
-      at.all.error += weight[k] * corner[k]->all.error;
-      at.known.value += weight[k] * corner[k]->known.value;
-      at.known.error += weight[k] * corner[k]->known.error;
-      at.low += weight[k] * corner[k]->low;
-      at.high += weight[k] * corner[k]->high;
+      add_part(at.all, weight[k], corner[k]->all);
+      add_part(at.known, weight[k], corner[k]->known);
     }
+  }
+
+  static void add_part(engine::Share& sum, double weight, const engine::Share& part) {
+    sum.value += weight * part.value;
+    sum.error += weight * part.error;
+    sum.low += weight * part.low;
+    sum.high += weight * part.high;
   }
 
   const model::CaseInput& base_;

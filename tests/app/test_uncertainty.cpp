@@ -59,6 +59,21 @@ int sweep_to_end(const app::SweepCommand& command) {
 
 }  // namespace
 
+TEST_CASE("a share is never told to be without error", "[eq:replicate-share]") {
+  const auto told = [](std::size_t count, std::size_t total) {
+    std::vector<bool> marked(total);
+    std::fill_n(marked.begin(), count, true);
+    return study::share_text(engine::share_of(marked, 8));
+  };
+  // Wilson at 95 %: none or all of n leaves 3.8415/(n + 3.8415) open: 0.1936 of 16, 0.0148 of 256, 0.0037 of 1024
+  CHECK(told(16, 16) == "over 80 %");
+  CHECK(told(0, 16) == "under 20 %");
+  CHECK(told(256, 256) == "over 98 %");
+  CHECK(told(0, 1024) == "under 0.4 %");
+  CHECK(told(1024, 1024) == "over 99.6 %");
+  CHECK(told(8, 16).find("50 ± ") == 0);
+}
+
 TEST_CASE("estimate --uncertainty: same numbers from any number of threads, kinds apart, nothing dropped") {
   const Folder folder;
   std::ofstream(folder / "case.json") << kCase;
@@ -89,7 +104,13 @@ TEST_CASE("estimate --uncertainty: same numbers from any number of threads, kind
     INFO(set);
     CHECK(u[set]["samples"] == 128);
     double sum = u[set]["not_converged"].get<double>() / 128.0;
-    for (const auto& [name, share] : u[set]["classes"].items()) sum += share["share"].get<double>();
+    for (const auto& [name, share] : u[set]["classes"].items()) {
+      sum += share["share"].get<double>();
+      CHECK(share["error"] > 0.0);
+      CHECK(share["low"] <= share["share"]);
+      CHECK(share["low"] < share["high"]);
+      CHECK(share["share"] <= share["high"]);
+    }
     CHECK(sum == Approx(1.0));
     const auto& band = u[set]["bands"]["dry_diameter_um"];
     CHECK(band["p05"] < band["median"]);

@@ -218,6 +218,9 @@ TEST_CASE("window: further axes give one plane each; a probability map with its 
       CHECK(node["probability"] <= 1.0);
       CHECK(node["low"] <= node["probability"]);
       CHECK(node["high"] >= node["probability"]);
+      CHECK(node["error"] > 0.0);  // 16 samples know no probability exactly, also where all of them agree
+      CHECK(node["known_error"] > 0.0);
+      CHECK(node["known_high"].get<double>() - node["known_low"].get<double>() > 0.19);  // Wilson, none or all of 16
     }
   }
   CHECK(points == json["runs"].get<std::size_t>());
@@ -238,6 +241,7 @@ TEST_CASE("window: further axes give one plane each; a probability map with its 
   }
   std::smatch found;
   const std::string flat = std::regex_replace(told.out, std::regex("\\s+"), " ");
+  CHECK_FALSE(has(flat, "± 0 %"));
   REQUIRE(std::regex_search(flat, found, std::regex(R"(first to try near [^:]*: (\S+) ± )")));
   CHECK(std::abs(std::stod(found[1]) - 100.0 * probability) < 0.6);
   CHECK(json["uncertainty"]["runs"] >= 2 * 2 * 81 * 16);

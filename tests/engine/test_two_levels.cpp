@@ -216,6 +216,7 @@ TEST_CASE("two levels: shares of ends", "[eq:two-level-share]") {
   constexpr double kBelow = 0.691462461274013;
   const std::map<int, double> truth{{0, 0.8 * kBelow}, {1, 1.0 - kBelow}, {2, 0.2 * kBelow}};
   int inside = 0;
+  int held = 0;
   int numbers = 0;
   std::map<int, double> mean;
   constexpr int kSeeds = 200;
@@ -243,12 +244,14 @@ TEST_CASE("two levels: shares of ends", "[eq:two-level-share]") {
       const double error = found == shares.end() ? 0.5 / 16.0 : found->second.error;
       mean[end] += value / kSeeds;
       inside += std::abs(value - share) < 2.0 * error ? 1 : 0;
+      held += found == shares.end() || (found->second.low <= share && share <= found->second.high) ? 1 : 0;
       ++numbers;
     }
   }
   for (const auto& [end, share] : truth) CHECK(mean[end] == Approx(share).margin(0.015));
-  INFO(inside << " of " << numbers);
+  INFO(inside << " and " << held << " of " << numbers);
   CHECK(inside > 0.85 * numbers);
+  CHECK(held > 0.9 * numbers);
 }
 
 TEST_CASE("two levels: the same samples on both, an equal number of every replicate", "[eq:two-level-distribution]") {

@@ -317,6 +317,40 @@ TEST_CASE("share of marked samples and its error", "[eq:replicate-share]") {
   CHECK(share.error == Approx(0.25));
 }
 
+TEST_CASE("share of few samples: all on one side is not without error", "[eq:replicate-share][eq:wilson]") {
+  // 0 of 20: 0 to 0.1611 (Newcombe, Statist. Med. 17 (1998) 857, table I, Wilson, from memory)
+  const engine::Share none = engine::share_of(std::vector<bool>(20, false), 2);
+  CHECK(none.low == 0.0);
+  CHECK(none.high == Approx(0.1611).margin(5e-5));
+  CHECK(none.error == Approx(0.5 / 21.0));  // Wilson's interval of one standard deviation ends at 1/(N + 1)
+  const engine::Share all = engine::share_of(std::vector<bool>(20, true), 2);
+  CHECK(all.low == Approx(1.0 - 0.1611).margin(5e-5));
+  CHECK(all.high == 1.0);
+  CHECK(all.error == none.error);
+  // replicates that agree by chance do not know it exactly either
+  CHECK(engine::share_of({true, false, true, false}, 2).error == Approx(0.1));
+
+  // a share that is known, from few samples, over and over: Wilson's interval holds it 95 times in 100 on the average of all
+  // shares, and 93 times at 0.1 with 16 independent samples (0, 1, 2 or 3 of them: binomial distribution)
+  const UncertainInput one{"operation.rotation_speed", "", UncertainKind::measurement,
+                           {SpreadKind::uniform, 0.5, 1.0 / std::sqrt(12.0), 0.0, 1.0}, "", {}};
+  const UncertainInput other{"operation.gas_overpressure", "", UncertainKind::measurement, one.spread, "", {}};
+  for (const double truth : {0.02, 0.1, 0.5, 0.95}) {
+    CAPTURE(truth);
+    int held = 0;
+    constexpr int kSeeds = 400;
+    for (std::uint64_t seed = 1; seed <= kSeeds; ++seed) {
+      const Sampler sampler({one, other}, engine::plan_for(16, seed));
+      std::vector<bool> marked;
+      for (std::size_t i = 0; i < sampler.size(); ++i) marked.push_back(sampler.unit(i, 1) < truth);
+      const engine::Share share = engine::share_of(marked, sampler.plan().replicates);
+      CHECK(share.error >= 0.5 / 17.0 - 1e-12);
+      held += share.low <= truth && truth <= share.high ? 1 : 0;
+    }
+    CHECK(held >= 0.93 * kSeeds);
+  }
+}
+
 TEST_CASE("bands of the real model: quasi-Monte Carlo against brute force") {
   // an everyday case, well mixed so that it is cheap; brute force with a stream of its own
   auto file = io::read_case_file(testing::case_path("pcl-chloroform"));
