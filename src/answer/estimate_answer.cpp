@@ -5,11 +5,13 @@
 #include <cmath>
 #include <vector>
 
+#include "io/names.hpp"
 #include "whorl/engine/line_band.hpp"
 #include "whorl/io/cautions.hpp"
 #include "whorl/model/constants.hpp"
 #include "whorl/model/number_text.hpp"
 #include "whorl/model/run_progress.hpp"
+#include "whorl/study/drier.hpp"
 #include "whorl/study/trial_calibration.hpp"
 
 namespace whorl::answer {
@@ -51,31 +53,38 @@ std::string seen(const model::Estimate& e) {
   return text + (e.torn ? "; threads land " : "; the line lands ") + how;
 }
 
+// "1.5 times finer or coarser by how far it is drawn, 1.4 by its viscosity"
+std::string doubts_of_line(const model::Estimate& e, std::size_t most) {
+  std::string text;
+  std::size_t named = 0;
+  for (const model::Doubt& doubt : e.line_doubts) {
+    if (named == most || doubt.log_sd < 0.05) break;
+    const char* words = io::doubt_words(doubt.key);
+    text += named == 0 ? "" : ", ";
+    text += two(std::exp(doubt.log_sd)) + (named == 0 ? " times finer or coarser by " : " by ");
+    text += words != nullptr ? words : doubt.key;
+    ++named;
+  }
+  return text;
+}
+
 // The two or three things that decide the diameter.
 std::string decided(const model::Estimate& e) {
-  std::string text;
+  std::vector<std::string> parts;
   if (e.threads.predicted) {
     const bool open = e.as_threads.probability > 0.0 && e.as_threads.probability < 1.0;
-    text += std::string(open ? "gas, if it tears" : "gas") + ": through for " + chance_text(e.run.share_with_gas) +
-            " of the mass, " +
-            two(6e4 * e.run.gas_supply_mean_m3_s) + " normal L/min";
+    parts.push_back(std::string(open ? "gas, if it tears the liquid: leaves with " : "gas: leaves with ") +
+                    chance_text(e.run.share_with_gas) + " of the mass, " +
+                    two(6e4 * e.run.gas_supply_mean_m3_s) + " normal L/min");
   }
   // most is spun on the way to the settings of the case: they are not what decides
   const double before = 1.0 - e.run.share_at_full_settings;
   const bool starting = e.run.full_settings_time_s > 0.0 && before > 0.5;
-  if (starting) text += (text.empty() ? "" : "; ") + chance_text(before) + " leaves before full settings";
-  const std::size_t most = starting ? 1 : 2;
-  std::size_t named = 0;
-  for (const model::Doubt& doubt : e.line_doubts) {
-    if (named == most || doubt.log_sd < 0.05) break;
-    std::string words = doubt.key;
-    std::replace(words.begin(), words.end(), '_', ' ');
-    if (const std::size_t dot = words.find('.'); dot != std::string::npos) words = words.substr(dot + 1);
-    text += (text.empty() ? "line: " : named == 0 ? "; line: "
-                                                  : ", ") +
-            words + " x" + two(std::exp(doubt.log_sd));
-    ++named;
-  }
+  if (starting) parts.push_back(chance_text(before) + " leaves before full speed and pressure");
+  if (const std::string doubts = doubts_of_line(e, starting ? 1 : 2); !doubts.empty())
+    parts.push_back("line: " + doubts);
+  std::string text;
+  for (const std::string& part : parts) text += (text.empty() ? "" : "; ") + part;
   return text;
 }
 
@@ -103,18 +112,54 @@ std::string duration(double seconds) {
   return two(seconds / 86400.0) + " days";
 }
 
+// "the collector at 130 mm"
+std::string turned(const study::WayToDry& way, const model::CaseInput& now) {
+  const std::string to = io::value_text(*way.key, way.to, 3);
+  if (way.key->path == "operation.collection_distance") return "the collector at " + to;
+  if (way.key->path == "room.relative_humidity") return "air of " + to + " humidity";
+  if (way.key->path == "room.temperature")
+    return (now.solution.temperature_K ? "the room at " : "room and charge at ") + to;
+  return "orifices of " + to;
+}
+
+// What would dry it, in numbers of the model; each knob alone, so many at most.
+std::string drier(const study::LoadedCase& loaded, std::size_t most) {
+  const model::CaseInput& input = loaded.file.input;
+  std::vector<std::string> dries, fails;
+  bool dry = true;
+  for (const study::WayToDry& way : study::ways_to_dry(loaded, most)) {
+    if (!way.dries()) {
+      fails.push_back(turned(way, input));
+      continue;
+    }
+    dries.push_back(turned(way, input) + " (now " + number_text(io::to_display(*way.key, way.from), 3) + ")");
+    dry = dry && way.landing == model::Landing::dry;
+  }
+  const auto list = [](const std::vector<std::string>& parts) {
+    std::string text;
+    for (std::size_t i = 0; i < parts.size(); ++i)
+      text += (i == 0 ? "" : i + 1 == parts.size() ? " or " : ", ") + parts[i];
+    return text;
+  };
+  if (!dries.empty()) return (dry ? "; dry with " : "; firm with ") + list(dries);
+  if (fails.empty()) return ": a solvent that dries faster";
+  return ", also with " + list(fails) + ": a solvent that dries faster, or several at once";
+}
+
 std::string next_step(const study::LoadedCase& loaded, const model::Estimate& e) {
   if (e.outcomes.drops > 0.5)
     return "drops are likelier than fibre: more polymer, a higher molar mass or a solvent that dries faster. All of "
            "it: --full";
-  if (e.outcomes.wet > 0.5)
-    return "it most likely lands wet: more distance, warmer or drier air, a solvent that dries faster or smaller "
-           "orifices. All of it: --full";
+  if (e.outcomes.wet > 0.5) return "it most likely lands wet" + drier(loaded, 4) + ". All of it: --full";
   const double p = e.as_threads.probability;
   const bool open = e.threads.predicted && p > 0.05 && p < 0.95 && e.line_diameter_m > 0.0;
   if (open) {
-    return "a first micrograph (" + um(e.threads.dry_diameter_m) + " or " + um(e.line_diameter_m) +
-           " um?), a timed run or a gas meter tells which answer holds; then `whorl calibrate`. All of it: --full";
+    const std::string sizes =
+        "micrograph (" + um(e.threads.dry_diameter_m) + " or " + um(e.line_diameter_m) + " um?)";
+    if (e.landing == model::Landing::tacky)
+      return "it lands tacky" + drier(loaded, 1) + ". Then a " + sizes + " and `whorl calibrate`. All of it: --full";
+    return "a first " + sizes +
+           ", a timed run or a gas meter tells which answer holds; then `whorl calibrate`. All of it: --full";
   }
   if (!e.torn && !e.jet.reached_collector && e.line_diameter_m > 0.0) {
     const model::CaseInput& input = loaded.file.input;

@@ -50,18 +50,18 @@ void classify(const Setup& setup, model::Estimate& e) {
     const double bond = rotation_bond(setup);
     if (flow.weber < flow.critical_weber) {
       const bool pulled = bond > kThreadBond;
-      const std::string numbers = fmt::format("Weber number {} at the orifice is below the jetting value {}",
-                                              number_text(flow.weber, 2), number_text(flow.critical_weber, 2));
+      const std::string slow = fmt::format("The liquid leaves too slowly for a jet of its own (Weber number {} of {})",
+                                           number_text(flow.weber, 2), number_text(flow.critical_weber, 2));
       if (!pulled) {
-        none(
-            FibreClass::dripping,
-            numbers + fmt::format(" and rotation is too weak to pull a thread off (Bond number {}, below 1): it drips.",
-                                  number_text(bond, 2)));
+        none(FibreClass::dripping,
+             slow +
+                 fmt::format(", and rotation is too weak to pull it off as a thread (Bond number {} of 1): it drips.",
+                             number_text(bond, 2)));
         take_headline(e);
         return;
       }
-      e.line_why.push_back(numbers + fmt::format(", but rotation pulls the liquid off as a thread (Bond number {}).",
-                                                 number_text(bond, 2)));
+      e.line_why.push_back(slow + fmt::format(", but rotation pulls it off as a thread (Bond number {}).",
+                                              number_text(bond, 2)));
     }
     e.as_line = judge_line(setup, e, e.line_why);
   }

@@ -95,6 +95,36 @@ constexpr std::array kParts{
     PartName{"not-closed", "not closed by the budget", "not closed"},
 };
 
+struct DoubtName {
+  std::string_view key;
+  const char* words;
+};
+constexpr std::array kDoubts{
+    DoubtName{"model.excess_draw", "how far it is drawn"},
+    DoubtName{"model.axial_drag_factor", "how hard the air drags on it"},
+    DoubtName{"model.heat_transfer_factor", "how fast it warms and dries"},
+    DoubtName{"model.critical_layer_factor", "when gas breaks through"},
+    DoubtName{"room.air_swirl", "how far the air turns with the vessel"},
+    DoubtName{"zero_shear_viscosity", "its viscosity"},
+    DoubtName{"relaxation_time", "its elasticity"},
+    DoubtName{"extensibility", "how far its chains stretch"},
+    DoubtName{"entanglement_molar_mass", "how well its chains entangle"},
+    DoubtName{"shear_thinning", "how thin it gets in the orifice"},
+    DoubtName{"surface_tension", "its surface tension"},
+    DoubtName{"density", "its density"},
+    DoubtName{"polymer_density", "the density of the polymer"},
+    DoubtName{"solvent_density", "the density of the solvent"},
+    DoubtName{"solvent_viscosity", "the viscosity of the solvent"},
+    DoubtName{"vapour_pressure", "how readily the solvent evaporates"},
+    DoubtName{"latent_heat", "how much drying cools it"},
+    DoubtName{"diffusivity_in_air", "how fast vapour gets away in air"},
+    DoubtName{"flory_huggins_chi", "how well the polymer holds the solvent"},
+    DoubtName{"solvent_diffusivity", "how fast solvent gets out of it"},
+    DoubtName{"polymer_glass_transition", "where the polymer turns to glass"},
+    DoubtName{"solvent_glass_transition", "how much solvent softens it"},
+    DoubtName{"melting_point", "where the polymer crystallises"},
+};
+
 }  // namespace
 
 const ColumnName* column_name(std::string_view column) {
@@ -106,6 +136,11 @@ const ColumnName* column_name(std::string_view column) {
 const PartName* part_name(std::string_view key) {
   const auto found = std::find_if(kParts.begin(), kParts.end(), [&](const PartName& one) { return one.key == key; });
   return found == kParts.end() ? nullptr : &*found;
+}
+
+const char* doubt_words(std::string_view key) {
+  const auto found = std::find_if(kDoubts.begin(), kDoubts.end(), [&](const DoubtName& one) { return one.key == key; });
+  return found == kDoubts.end() ? nullptr : found->words;
 }
 
 }  // namespace whorl::io

@@ -1,5 +1,5 @@
 // Not installed: the one table of names for people. Columns on an axis or in a legend, with their symbols, and the
-// parts of splits and budgets; tables of results keep the sentences that explain a column.
+// parts of splits and budgets, and what is doubtful; tables of results keep the sentences that explain a column.
 #pragma once
 #include <string_view>
 
@@ -17,5 +17,9 @@ struct PartName {
 };
 /// Null for a key that is none.
 [[nodiscard]] const PartName* part_name(std::string_view key);
+
+/// What may make a line finer or coarser than computed, as the bench says it, to go behind "by": the property, or the
+/// key where a doubt stands for no property. Null for one that no line depends on.
+[[nodiscard]] const char* doubt_words(std::string_view property_or_key);
 
 }  // namespace whorl::io

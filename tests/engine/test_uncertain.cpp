@@ -1,12 +1,14 @@
 // Uncertain inputs, their sampling and the statistics of the samples.
 #include <algorithm>
 #include <cmath>
+#include <filesystem>
 #include <limits>
 #include <random>
 #include <set>
 
 #include "catch.hpp"
 #include "engine/case_of.hpp"
+#include "io/names.hpp"
 #include "whorl/engine/estimate.hpp"
 #include "whorl/engine/uncertain.hpp"
 #include "whorl/io/keys.hpp"
@@ -307,6 +309,32 @@ TEST_CASE("a stated doubt replaces the usual one; no width, no doubt") {
   CHECK(engine::kind_of_key("model.excess_draw") == UncertainKind::model_form);
   CHECK(engine::kind_of_key("room.air_swirl") == UncertainKind::model_form);
   CHECK(engine::kind_of_key("room.relative_humidity") == UncertainKind::measurement);
+}
+
+TEST_CASE("every doubt of a line has words of the bench") {
+  const auto library = io::built_in_library();
+  std::size_t asked = 0;
+  const auto folder = std::filesystem::path(testing::case_path("pcl-chloroform")).parent_path();
+  for (const auto& entry : std::filesystem::directory_iterator(folder)) {
+    if (entry.path().extension() != ".json") continue;
+    auto file = io::read_case_file(entry.path().string());
+    file.input.model.tier = model::Tier::tension;
+    for (const double overpressure : {0.0, 2e5}) {
+      file.input.operation.gas_overpressure_Pa = overpressure;
+      auto doubts = engine::uncertain_properties(engine::resolve(file.input, library));
+      for (auto& form : engine::uncertain_model_form(file.input)) doubts.push_back(std::move(form));
+      for (const auto& doubt : doubts) {
+        if (doubt.key == "model.thread_size_factor" || doubt.key == "model.tearing_quantile" ||
+            doubt.key == "model.breakup_threshold")
+          continue;  // no part in a line's diameter
+        INFO(doubt.key << ' ' << doubt.property);
+        CHECK(io::doubt_words(doubt.property.empty() ? doubt.key : doubt.property) != nullptr);
+        ++asked;
+      }
+    }
+  }
+  CHECK(asked > 200);
+  CHECK(io::doubt_words("vessel.height") == nullptr);
 }
 
 TEST_CASE("share of marked samples and its error", "[eq:replicate-share]") {
