@@ -20,7 +20,7 @@ namespace {
 class TemporaryCase {
  public:
   TemporaryCase() : path_(std::filesystem::temp_directory_path() / ("whorl-check-" + std::to_string(::getpid()) + ".json")) {
-    std::ifstream stream(std::string(WHORL_SOURCE_DIR) + "/tests/data/good.json");
+    std::ifstream stream(std::string(WHORL_SOURCE_DIR "/tests/data/good.json"));
     good_ = Json::parse(stream);
     write(good_);
   }

@@ -40,7 +40,7 @@ std::string read(const std::string& path) {
 
 void write(const std::string& path, const std::string& text) { std::ofstream(path, std::ios::binary) << text; }
 
-std::string the_case(const std::string& name) { return std::string(WHORL_SOURCE_DIR) + "/cases/" + name + ".json"; }
+std::string the_case(const std::string& name) { return std::string(WHORL_SOURCE_DIR "/cases/") + name + ".json"; }
 
 bool overlap(const figures::PageBox& a, const figures::PageBox& b) { return a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom; }
 

@@ -18,7 +18,7 @@
 using namespace whorl;
 
 TEST_CASE("estimates come back in order and do not depend on the number of threads") {
-  const auto loaded = study::load_case(std::string(WHORL_SOURCE_DIR) + "/cases/pvp-ethanol-measured.json");
+  const auto loaded = study::load_case(std::string(WHORL_SOURCE_DIR "/cases/pvp-ethanol-measured.json"));
   engine::EstimateOptions options;
   options.run_distribution = false;
   const engine::Sampler sampler(study::uncertain_inputs(loaded.file, loaded.file.input, loaded.library), engine::plan_for(32));

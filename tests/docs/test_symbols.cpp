@@ -79,7 +79,7 @@ std::string joined(const std::vector<std::string>& lines) {
 }
 
 std::string symbols_page() {
-  std::ifstream in(std::string(WHORL_SOURCE_DIR) + "/docs/symbols.md", std::ios::binary);
+  std::ifstream in(std::string(WHORL_SOURCE_DIR "/docs/symbols.md"), std::ios::binary);
   REQUIRE(in);
   std::ostringstream text;
   text << in.rdbuf();

@@ -14,7 +14,7 @@
 namespace {
 
 std::ifstream table(const std::string& name) {
-  std::ifstream file(std::string(WHORL_SOURCE_DIR) + "/tests/elementary/" + name);
+  std::ifstream file(std::string(WHORL_SOURCE_DIR "/tests/elementary/") + name);
   REQUIRE(file);
   return file;
 }

@@ -53,6 +53,6 @@ inline model::CaseInput plain_case(double viscosity_Pa_s = 1.0) {
   return input;
 }
 
-inline std::string case_path(const std::string& name) { return std::string(WHORL_SOURCE_DIR) + "/cases/" + name + ".json"; }
+inline std::string case_path(const std::string& name) { return std::string(WHORL_SOURCE_DIR "/cases/") + name + ".json"; }
 
 }  // namespace whorl::testing

@@ -20,7 +20,7 @@ constexpr std::array<std::string_view, 13> kKeys{
     "model.critical_layer_factor"};
 
 void hold(const char* name, int steps) {
-  const auto file = io::read_case_file(std::string(WHORL_SOURCE_DIR) + "/tests/validation/" + name);
+  const auto file = io::read_case_file(std::string(WHORL_SOURCE_DIR "/tests/validation/") + name);
   testing::WalkOptions options;
   options.steps = steps;
   options.wanted = [](const io::Key& key) { return std::find(kKeys.begin(), kKeys.end(), key.path) != kKeys.end(); };
@@ -41,7 +41,7 @@ TEST_CASE("no unnamed steps: a polymer in water", "[engine][continuity]") { hold
 
 TEST_CASE("a walk finds a step that is there, and its name", "[engine][continuity]") {
   // the headline changes from threads to one line where the stated probability is crossed: a jump of diameter, with a name
-  const auto file = io::read_case_file(std::string(WHORL_SOURCE_DIR) + "/tests/validation/base-pcl-chloroform.json");
+  const auto file = io::read_case_file(std::string(WHORL_SOURCE_DIR "/tests/validation/base-pcl-chloroform.json"));
   testing::WalkOptions options;
   options.steps = 10;
   options.wanted = [](const io::Key& key) { return key.path == "model.tearing_quantile"; };

@@ -87,7 +87,7 @@ void report(const char* what, const Tally& tally) {
 
 TEST_CASE("shipped cases lie inside their own bands", "[engine][own-band]") {
   Tally tally;
-  for (const auto& entry : std::filesystem::directory_iterator(std::string(WHORL_SOURCE_DIR) + "/cases")) {
+  for (const auto& entry : std::filesystem::directory_iterator(std::string(WHORL_SOURCE_DIR "/cases"))) {
     if (entry.path().extension() != ".json") continue;
     auto input = io::read_case_file(entry.path().string()).input;
     input.model.tier = model::Tier::inertial;

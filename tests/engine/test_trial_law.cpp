@@ -112,7 +112,7 @@ TEST_CASE("trial law: doubt grows away from the trials, and batches share a shif
 
 TEST_CASE("trial law: published series, each judged with the exponents of the others",
           "[engine][trial_law][eq:published-exponents]") {
-  const auto all = published::read_series(std::string(WHORL_SOURCE_DIR) + "/tests/reference/gas_spun_diameters.csv");
+  const auto all = published::read_series(std::string(WHORL_SOURCE_DIR "/tests/reference/gas_spun_diameters.csv"));
   REQUIRE(all.size() >= 20);
   // The bar: normal beliefs with chosen numbers, on the same draws, at every seed.
   for (const std::size_t trials : {3U, 5U, 8U}) {
@@ -138,7 +138,7 @@ TEST_CASE("trial law: published series, each judged with the exponents of the ot
 
 TEST_CASE("trial law: before any trial the exponents and level of other studies hold most points",
           "[engine][trial_law]") {
-  const auto all = published::read_series(std::string(WHORL_SOURCE_DIR) + "/tests/reference/gas_spun_diameters.csv");
+  const auto all = published::read_series(std::string(WHORL_SOURCE_DIR "/tests/reference/gas_spun_diameters.csv"));
   double inside = 0.0, points = 0.0;
   for (const auto& series : all) {  // study by study left out
     const double n = static_cast<double>(series.ln_diameter.size());

@@ -141,7 +141,7 @@ TEST_CASE("the output table is sound") {
 
 // After a change of outputs: put command-docs/columns.md of the build folder in the place of that table.
 TEST_CASE("docs/formats/sweep.md lists the results as the table has them") {
-  std::ifstream input(std::string(WHORL_SOURCE_DIR) + "/docs/formats/sweep.md");
+  std::ifstream input(std::string(WHORL_SOURCE_DIR "/docs/formats/sweep.md"));
   const std::string text{std::istreambuf_iterator<char>(input), {}};
   const auto at = text.find("### Results\n\n");
   REQUIRE(at != std::string::npos);

@@ -20,8 +20,8 @@ using nlohmann::json;
 
 namespace {
 
-const std::string kCases = std::string(WHORL_SOURCE_DIR) + "/tests/data/invalid/";
-const std::string kMaterials = std::string(WHORL_SOURCE_DIR) + "/tests/data/invalid-materials/";
+const std::string kCases = std::string(WHORL_SOURCE_DIR "/tests/data/invalid/");
+const std::string kMaterials = std::string(WHORL_SOURCE_DIR "/tests/data/invalid-materials/");
 
 json index_of(const std::string& folder) {
   std::ifstream stream(folder + "index.json");
@@ -122,7 +122,7 @@ TEST_CASE("invalid materials files are refused with their message", "[io][invali
 }
 
 TEST_CASE("exit codes and streams of the program", "[io][cli]") {
-  const std::string good = std::string(WHORL_SOURCE_DIR) + "/tests/data/good.json";
+  const std::string good = std::string(WHORL_SOURCE_DIR "/tests/data/good.json");
   CHECK(run("check " + in_shell(good)).exit == 0);
   CHECK(run("check " + in_shell(good) + " " + in_shell(kCases + "empty.json")).exit == 2);
   CHECK(run("check no-such-file.json").exit == 2);
@@ -167,7 +167,7 @@ TEST_CASE("a missing units database is named", "[io][cli]") {
   const Run result = [] {
     setenv("UDUNITS2_XML_PATH", "/nonexistent/udunits2.xml", 1);
     Run made = run("check --set collection_distance='0.1 yard' " +  // a unit that only UDUNITS knows
-                   in_shell(std::string(WHORL_SOURCE_DIR) + "/tests/data/good.json"));
+                   in_shell(std::string(WHORL_SOURCE_DIR "/tests/data/good.json")));
     unsetenv("UDUNITS2_XML_PATH");
     return made;
   }();

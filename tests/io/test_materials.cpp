@@ -18,7 +18,7 @@ using namespace whorl;
 
 namespace {
 
-const std::string kFile = std::string(WHORL_SOURCE_DIR) + "/tests/data/materials.json";
+const std::string kFile = std::string(WHORL_SOURCE_DIR "/tests/data/materials.json");
 
 std::string output_of(const std::string& arguments) {
   FILE* pipe = popen(("\"" + std::string(WHORL_BINARY) + "\" " + arguments).c_str(), "r");

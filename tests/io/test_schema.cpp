@@ -17,7 +17,7 @@ using nlohmann::json;
 namespace {
 
 std::string file_text(const std::string& path) {
-  std::ifstream stream(std::string(WHORL_SOURCE_DIR) + "/" + path, std::ios::binary);
+  std::ifstream stream(std::string(WHORL_SOURCE_DIR "/") + path, std::ios::binary);
   REQUIRE(stream);
   std::ostringstream text;
   text << stream.rdbuf();

@@ -11,7 +11,7 @@ namespace whorl::testing {
 using Row = std::map<std::string, std::string>;
 
 inline std::vector<Row> read_reference(const std::string& name) {
-  std::ifstream file(std::string(WHORL_SOURCE_DIR) + "/tests/reference/" + name);
+  std::ifstream file(std::string(WHORL_SOURCE_DIR "/tests/reference/") + name);
   std::vector<Row> rows;
   std::vector<std::string> header;
   std::string line;

@@ -347,7 +347,7 @@ TEST_CASE("Settled transient jet, steady collocation and tension tier", "[eq:thr
     double speed[2]{}, angle[2]{};  // vector, along; 0: none
   };
   std::vector<Row> rows;
-  std::ifstream file(std::string(WHORL_SOURCE_DIR) + "/tests/reference/steady_string.csv");
+  std::ifstream file(std::string(WHORL_SOURCE_DIR "/tests/reference/steady_string.csv"));
   REQUIRE(file.good());
   for (std::string line; std::getline(file, line);) {
     if (line.empty() || line[0] == '#' || line[0] == 's') continue;
