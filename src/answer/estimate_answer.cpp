@@ -53,7 +53,7 @@ std::string seen(const model::Estimate& e) {
   return text + (e.torn ? "; threads land " : "; the line lands ") + how;
 }
 
-// "1.5 times finer or coarser by how far it is drawn, 1.4 by its viscosity"
+// "1.5 times off by its draw, 1.4 by its viscosity"
 std::string doubts_of_line(const model::Estimate& e, std::size_t most) {
   std::string text;
   std::size_t named = 0;
@@ -61,7 +61,7 @@ std::string doubts_of_line(const model::Estimate& e, std::size_t most) {
     if (named == most || doubt.log_sd < 0.05) break;
     const char* words = io::doubt_words(doubt.key);
     text += named == 0 ? "" : ", ";
-    text += two(std::exp(doubt.log_sd)) + (named == 0 ? " times finer or coarser by " : " by ");
+    text += two(std::exp(doubt.log_sd)) + (named == 0 ? " times off by " : " by ");
     text += words != nullptr ? words : doubt.key;
     ++named;
   }
@@ -73,16 +73,15 @@ std::string decided(const model::Estimate& e) {
   std::vector<std::string> parts;
   if (e.threads.predicted) {
     const bool open = e.as_threads.probability > 0.0 && e.as_threads.probability < 1.0;
-    parts.push_back(std::string(open ? "gas, if it tears the liquid: leaves with " : "gas: leaves with ") +
-                    chance_text(e.run.share_with_gas) + " of the mass, " +
-                    two(6e4 * e.run.gas_supply_mean_m3_s) + " normal L/min");
+    parts.push_back(std::string(open ? "gas, if it tears: with " : "gas: with ") + chance_text(e.run.share_with_gas) +
+                    " of the mass, " + two(6e4 * e.run.gas_supply_mean_m3_s) + " normal L/min");
   }
   // most is spun on the way to the settings of the case: they are not what decides
   const double before = 1.0 - e.run.share_at_full_settings;
   const bool starting = e.run.full_settings_time_s > 0.0 && before > 0.5;
   if (starting) parts.push_back(chance_text(before) + " leaves before full speed and pressure");
   if (const std::string doubts = doubts_of_line(e, starting ? 1 : 2); !doubts.empty())
-    parts.push_back("line: " + doubts);
+    parts.push_back("line " + doubts);
   std::string text;
   for (const std::string& part : parts) text += (text.empty() ? "" : "; ") + part;
   return text;

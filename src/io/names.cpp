@@ -100,11 +100,11 @@ struct DoubtName {
   const char* words;
 };
 constexpr std::array kDoubts{
-    DoubtName{"model.excess_draw", "how far it is drawn"},
-    DoubtName{"model.axial_drag_factor", "how hard the air drags on it"},
+    DoubtName{"model.excess_draw", "its draw"},
+    DoubtName{"model.axial_drag_factor", "the drag of the air"},
     DoubtName{"model.heat_transfer_factor", "how fast it warms and dries"},
     DoubtName{"model.critical_layer_factor", "when gas breaks through"},
-    DoubtName{"room.air_swirl", "how far the air turns with the vessel"},
+    DoubtName{"room.air_swirl", "how far the air turns along"},
     DoubtName{"zero_shear_viscosity", "its viscosity"},
     DoubtName{"relaxation_time", "its elasticity"},
     DoubtName{"extensibility", "how far its chains stretch"},

@@ -236,7 +236,8 @@ Json uncertainty_json(const UncertaintyReport& report) {
 std::string uncertainty_text(const UncertaintyReport& report) {
   std::size_t counts[3] = {0, 0, 0};
   for (const auto& input : report.inputs) ++counts[static_cast<std::size_t>(input.kind)];
-  std::string out = "HOW FAR IT CAN BE TRUSTED (median, and 5 % to 95 %, each ± its own sampling error)\n";
+  std::string out =
+      "HOW FAR IT CAN BE TRUSTED (median, and 5 % to 95 %, each ± its own sampling error; over, under: at 95 %)\n";
   out += "  samples              " + std::to_string(report.all.samples) + " of each kind, in " +
          std::to_string(report.plan.replicates) + " scrambled Sobol sets; " + std::to_string(counts[0]) +
          " measured values, " + std::to_string(counts[1]) + " properties, " + std::to_string(counts[2]) +

@@ -75,8 +75,9 @@ TEST_CASE("bench: what leaves before full settings stands on the first screen, a
 
 TEST_CASE("bench: what decides is said in words of the bench, in every case") {
   const Folder folder;
-  const std::regex factor(R"(line: ([0-9.]+) times finer or coarser by ([a-z ]+))");
+  const std::regex factor(R"(line ([0-9.]+) times off by ([a-z ]+))");
   int seen = 0;
+  int published = 0;
   for (const auto& entry : std::filesystem::directory_iterator(WHORL_SOURCE_DIR "/cases")) {
     if (entry.path().extension() != ".json") continue;
     const Json answer = Json::parse(show(folder, {"estimate", entry.path().string(), "--json", "--without-variants"}).out);
@@ -84,8 +85,11 @@ TEST_CASE("bench: what decides is said in words of the bench, in every case") {
     for (const auto& row : answer["in_short"])
       if (row["label"] == "DECIDED BY") decided = row["text"];
     INFO(entry.path().filename() << ": " << decided);
-    if (!decided.empty())  // what else the twelve lines hold leaves it its place
-      CHECK(has(show(folder, {"estimate", entry.path().string(), "--without-variants"}).out, "\nDECIDED BY "));
+    if (!decided.empty()) {  // what else the twelve lines hold leaves it its place, and mostly what is published, too
+      const std::string screen = show(folder, {"estimate", entry.path().string(), "--without-variants"}).out;
+      CHECK(has(screen, "\nDECIDED BY "));
+      published += has(screen, "\nPUBLISHED ") ? 1 : 0;
+    }
     CHECK_FALSE(std::regex_search(decided, std::regex(R"(excess draw|\bx\d|_|\bmodel\b)")));
     std::smatch found;
     if (!std::regex_search(decided, found, factor)) continue;
@@ -94,6 +98,7 @@ TEST_CASE("bench: what decides is said in words of the bench, in every case") {
     CHECK(std::stod(found[1]) == Approx(std::exp(answer["line_doubts"][0]["log_sd"].get<double>())).epsilon(0.06));
   }
   CHECK(seen >= 7);
+  CHECK(published >= 7);  // of eight that make fibre: on one the other answer takes two lines
 }
 
 TEST_CASE("bench: what would dry it is named with its setting, and does") {
@@ -137,14 +142,14 @@ TEST_CASE("bench: what would dry it is named with its setting, and does") {
 TEST_CASE("bench: what only drips or lands wet is told to be mended, too; gas that is known not to tear is not doubted") {
   const Folder folder;
   Json wet = recipe("PVP", "ethanol", "1300 kg/mol", "10 wt%");
-  CHECK(has(said(folder, wet, {"estimate"}), "DECIDED BY gas, if it tears the liquid: leaves with "));
+  CHECK(has(said(folder, wet, {"estimate"}), "DECIDED BY gas, if it tears: with "));
   wet["model"]["tearing"] = "line";
   const std::string film = said(folder, wet, {"estimate"});
   INFO(film);
   CHECK(has(film, "SEEN wet film over 99 %; lands wet"));
   CHECK(has(film, "NEXT it most likely lands wet, also with the collector at 600 mm, "));  // four times as far
   CHECK_FALSE(has(film, "humidity"));  // of the room: no matter to ethanol
-  CHECK(std::regex_search(film, std::regex(R"(DECIDED BY gas: leaves with (over )?\d+ % of the mass)")));
+  CHECK(std::regex_search(film, std::regex(R"(DECIDED BY gas: with (over )?\d+ % of the mass)")));
   Json slow = recipe("PCL", "chloroform", "80 kg/mol", "12 % w/v of solvent");
   slow["operation"]["rotation_speed"] = "800 rpm";
   slow["operation"]["gas_overpressure"] = "0 MPa";
