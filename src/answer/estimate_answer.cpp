@@ -73,7 +73,7 @@ std::string decided(const model::Estimate& e) {
   std::vector<std::string> parts;
   if (e.threads.predicted) {
     const bool open = e.as_threads.probability > 0.0 && e.as_threads.probability < 1.0;
-    parts.push_back(std::string(open ? "gas, if it tears: with " : "gas: with ") + chance_text(e.run.share_with_gas) +
+    parts.push_back(std::string(open ? "gas, if it tears: with " : "gas leaves with ") + chance_text(e.run.share_with_gas) +
                     " of the mass, " + two(6e4 * e.run.gas_supply_mean_m3_s) + " normal L/min");
   }
   // most is spun on the way to the settings of the case: they are not what decides

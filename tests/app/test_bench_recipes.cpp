@@ -149,7 +149,7 @@ TEST_CASE("bench: what only drips or lands wet is told to be mended, too; gas th
   CHECK(has(film, "SEEN wet film over 99 %; lands wet"));
   CHECK(has(film, "NEXT it most likely lands wet, also with the collector at 600 mm, "));  // four times as far
   CHECK_FALSE(has(film, "humidity"));  // of the room: no matter to ethanol
-  CHECK(std::regex_search(film, std::regex(R"(DECIDED BY gas: with (over )?\d+ % of the mass)")));
+  CHECK(std::regex_search(film, std::regex(R"(DECIDED BY gas leaves with (over )?\d+ % of the mass)")));
   Json slow = recipe("PCL", "chloroform", "80 kg/mol", "12 % w/v of solvent");
   slow["operation"]["rotation_speed"] = "800 rpm";
   slow["operation"]["gas_overpressure"] = "0 MPa";
