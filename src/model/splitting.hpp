@@ -60,8 +60,9 @@ inline constexpr double kDropWeber = 12.0;
 /// Source: Gelfand, Prog. Energy Combust. Sci. 22 (1996) 201 (from memory)
 [[nodiscard]] double tearing_weber(double ohnesorge);
 
-/// Most that can be said for tearing when nothing speaks against it. Published sets with gas and rotation fall into two
-/// groups, 0.06 to 1 um and 10 to 26 um; all 51 gas-only studies are torn.
+/// Most that can be said for tearing when nothing speaks against it. All 51 gas-only studies are torn; of eight studies
+/// with gas and rotation, 0.06 to 26 um, three lie below 3 um, four above, one is undecided (docs/validation.md,
+/// Table 1; not fitted to them).
 /// Source: own judgement
 inline constexpr double kSureTearing = 0.85;
 /// Share of the mass at which torn threads are as likely as not to be what is seen: ten times finer, they are then most
