@@ -8,7 +8,8 @@ namespace {
 constexpr std::array kTrends{
     PublishedTrend{"operation.gas_overpressure", "overpressure", true, -0.2, 0.35, "finer",
                    "weak, and not in every solution",
-                   "gas-only studies, pooled; rotation with gas: Alenezi et al., Appl. Phys. Rev. 6 (2019) 041401"},
+                   "gas-only studies, pooled; rotation with gas: Alenezi et al., Appl. Phys. Rev. 6 (2019) 041401, "
+                   "Mahalingam et al., Polymers 12 (2020) 1709"},
     PublishedTrend{"solution.concentration", "concentration", true, 1.3, 0.8, "coarser", "sure inside one study",
                    "gas-only studies, pooled"},
     PublishedTrend{"operation.feed_rate", "feed", true, 0.0, 0.1, "no effect", "sure: 51 studies",
@@ -18,7 +19,8 @@ constexpr std::array kTrends{
     PublishedTrend{"operation.collection_distance", "distance", true, 0.1, 0.2, "no effect", "small either way",
                    "gas-only studies, pooled"},
     PublishedTrend{"operation.rotation_speed", "speed", true, 0.0, 0.5, "undecided",
-                   "no study separates speed from gas", "docs/validation.md"},
+                   "one study of rotation with gas says finer, without a number",
+                   "Mahalingam et al., Polymers 12 (2020) 1709; docs/validation.md"},
     PublishedTrend{"room.relative_humidity", "humidity", true, -0.5, 0.5, "finer",
                    "water systems only, one study without a number", "docs/validation.md"},
     PublishedTrend{"operation.rotation_speed", "speed", false, -0.6, 0.4, "finer",
