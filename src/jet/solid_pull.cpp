@@ -18,6 +18,7 @@ constexpr double kGrowth = 2.0;           // of what is missing: a step upward w
 constexpr double kTowardsLow = 0.25;      // of the bracket, where its upper end says nothing but that it is too high
 constexpr double kMostLimitSlope = 0.95;  // of the limit over the pull: it never grows as fast
 constexpr int kPatience = 3;              // flights in which the bracket has to be halved, or it is halved plainly
+constexpr double kMostOwed = 0.02;        // of ln u: what the thread is moved by without a trial
 
 // One trial of a pull.
 struct Flight {
@@ -121,9 +122,40 @@ double next_pull(const Bracket& at, const Slopes& slopes, const Flight& last, do
   return at.low.pull + (at.high.solid > 0.0 ? 0.5 : kTowardsLow) * at.width();
 }
 
+ThreadState difference(const ThreadState& a, const ThreadState& b, double per) {
+  ThreadState out = a;
+  for (std::size_t i = 0; i < a.log_speed.size(); ++i) {
+    out.log_speed[i] = (a.log_speed[i] - b.log_speed[i]) / per;
+    out.pull[i] = (a.pull[i] - b.pull[i]) / per;
+    out.waist[i] = (a.waist[i] - b.waist[i]) / per;
+  }
+  return out;
+}
+
+// The thread as it would be at the pull that closes what is missing, by how both answer. False: that is not known, or
+// too far.
+bool owe(ThreadSearch& search, ThreadState& guess, const Flight& last) {
+  const ThreadState& by = search.by_pull;
+  if (by.log_speed.size() != guess.log_speed.size() || !(search.pull_slope < 0.0)) return false;
+  if (!(last.pull > 0.0 && last.solid > 0.0 && last.solid < last.limit)) return false;
+  const double step = -last.missing() / search.pull_slope;
+  if (!(last.pull + step > 0.0)) return false;
+  double most = 0.0;
+  for (const double y : by.log_speed) most = std::max(most, std::abs(step * y));
+  if (!(most < kMostOwed)) return false;
+  for (std::size_t i = 1; i < guess.log_speed.size(); ++i) {
+    guess.log_speed[i] += step * by.log_speed[i];
+    guess.pull[i] += step * by.pull[i];
+    guess.waist[i] += step * by.waist[i];
+  }
+  search.now.problem.end.pull_N = search.now.pull_N = last.pull + step;
+  search.owed = most;
+  return true;
+}
+
 }  // namespace
 
-bool solve_with_solid(ThreadSearch& search, ThreadState& guess, double tolerance) {
+bool solve_with_solid(ThreadSearch& search, ThreadState& guess, double tolerance, bool may_owe) {
   Missing missing(search, guess, tolerance);
   const double flux = missing.flux();
   const double within = kSharpness * tolerance * flux;
@@ -132,6 +164,7 @@ bool solve_with_solid(ThreadSearch& search, ThreadState& guess, double tolerance
     missing.failed = false;
     last = missing(0.0);
   }
+  if (may_owe && !missing.failed && std::abs(last.missing()) > within && owe(search, guess, last)) return true;
   Bracket at;
   Slopes slopes;
   slopes.solid = search.pull_slope;
@@ -147,8 +180,10 @@ bool solve_with_solid(ThreadSearch& search, ThreadState& guess, double tolerance
       if (since == 0) halved = at.width();
     }
     const Flight before = last;
+    const ThreadState there = k == 0 ? guess : ThreadState{};
     last = missing(next_pull(at, slopes, last, flux, since >= kPatience));
     if (missing.failed) break;
+    if (k == 0) search.by_pull = difference(guess, there, last.pull - before.pull);
     slopes.learn(before, last);
     slopes.learn(last);
   }

@@ -2,6 +2,7 @@
 // two-point problem), in turn until they agree.
 #pragma once
 #include <cstddef>
+#include <memory>
 #include <string>
 #include <vector>
 
@@ -58,11 +59,14 @@ struct ThreadSteps {
   double thread_m{};                        ///< its length
 };
 
+struct ThreadFactor;
+
 /// A solved jet as the start of a similar one.
 struct TensionMemory {
   double exit_speed_m_s{};            ///< 0: nothing remembered
   double end_radius_m{}, cut_m{};     ///< of the thread; where it was cut, 0 if not
   bool reached_collector{};
+  bool solid_end{};                   ///< it ends where it solidified
   double pull_N{};                    ///< of the solid beyond
   double pull_slope{};                ///< how what is missing in it answers to it, below 0; 0: not known
   bool taken_up{};                    ///< end of this jet
@@ -75,6 +79,7 @@ struct TensionMemory {
   std::vector<double> log_speed, pull, waist;
   SurfaceHistory surface;
   ThreadSteps steps;
+  std::shared_ptr<const ThreadFactor> factor;  ///< of its last round
 };
 
 /// As a start for the case on the other side of `about`, as far from it as the solved `one`: what differs is turned

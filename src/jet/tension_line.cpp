@@ -69,23 +69,26 @@ void Thread::set_weights(const ThreadState& state) {
     return;
   }
   const double limit = problem_.law.extensibility;
-  for (std::size_t i = 1; i < weight_.size(); ++i) {
-    const double dt = time_in(width_[i], std::exp(state.log_speed[i - 1]), std::exp(state.log_speed[i]));
-    double rate = 0.0;
-    for (std::size_t k : {i - 1, i}) {
-      const auto chain = model::chains(problem_.law, state.pull[k], state.waist[k]);
-      const double along = std::exp(chain.log_along);
-      double stiff = 1.0 / along;
-      if (problem_.law.model == model::PolymerModel::fene_p) {
-        const double f = std::exp(state.pull[k]) / along;
-        stiff += f * f * along / (limit - 3.0);
-      } else if (problem_.law.model == model::PolymerModel::giesekus) {
-        stiff += problem_.law.mobility * along;
-      }
-      const double across = std::exp(-state.waist[k]);
-      rate = std::max(rate, std::max({1.0, stiff, across}) / problem_.station[k].relaxation_s);
+  // By which the chains of a node relax, at most [1/s].
+  const auto rate_of = [&](std::size_t k) {
+    const auto chain = model::chains(problem_.law, state.pull[k], state.waist[k]);
+    const double along = std::exp(chain.log_along);
+    double stiff = 1.0 / along;
+    if (problem_.law.model == model::PolymerModel::fene_p) {
+      const double f = std::exp(state.pull[k]) / along;
+      stiff += f * f * along / (limit - 3.0);
+    } else if (problem_.law.model == model::PolymerModel::giesekus) {
+      stiff += problem_.law.mobility * along;
     }
-    weight_[i] = solver::fitted_weight(dt * rate);
+    const double across = std::exp(-state.waist[k]);
+    return std::max({1.0, stiff, across}) / problem_.station[k].relaxation_s;
+  };
+  double ua = std::exp(state.log_speed[0]), rate_a = rate_of(0);
+  for (std::size_t i = 1; i < weight_.size(); ++i) {
+    const double ub = std::exp(state.log_speed[i]), rate_b = rate_of(i);
+    weight_[i] = solver::fitted_weight(time_in(width_[i], ua, ub) * std::max(rate_a, rate_b));
+    ua = ub;
+    rate_a = rate_b;
   }
 }
 

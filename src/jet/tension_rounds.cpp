@@ -25,6 +25,7 @@ constexpr double kLeastDamping = 0.2, kDampingFall = 0.7, kDampingRise = 1.1;
 constexpr double kMostJump = 3.0;             // of a proposal over the change: beyond, half the plain change is taken
 constexpr int kPatience = 12,
               kLookBack = 5;  // close, and within so many rounds no longer closer by half: rounding of the march
+constexpr double kNearPull = 0.02;            // of a round: the next may owe the pull of the solid
 constexpr double kNearChange = 3e-4;          // of a round: from here on paths are marched by the same steps
 // Times that it arrives liquid in one round and was solid before the collector in the last: pulled by its solid end it
 // does not solidify, and unpulled it does. Of 4,000 threads none that had a state took five.
@@ -33,8 +34,13 @@ constexpr double kPlainChange = 0.1;          // of a round: what is slower than
 constexpr double kPlainly = 0.5;
 constexpr int kLostRounds = 2;                // in turn without a way out, before the thread is cut
 
-// The stations of the path at the radii of the nodes, and the far end. False: see search.trouble.
-bool lay_stations(ThreadSearch& search, const SpeedField& field) {
+// A solid fibre is wound up, too.
+bool ends_held(const ThreadSearch& search) {
+  return search.options.end == model::JetEnd::taken_up && !search.now.path.cut;
+}
+
+// The stations of the path at the radii of the nodes, for a thread as fast as `guess`, and the far end.
+void lay_stations(ThreadSearch& search, const ThreadState& guess) {
   const PathResult& path = search.now.path;
   ThreadProblem& problem = search.now.problem;
   const std::size_t n = search.now.cells();
@@ -42,50 +48,58 @@ bool lay_stations(ThreadSearch& search, const SpeedField& field) {
   problem.law = search.law;
   problem.start_speed_m_s = search.context.exit_speed_m_s;
   problem.station.resize(n + 1);
-  if (!(search.now.end_radius_m > search.context.outer_radius_m)) {
-    search.trouble = "path: no way outward";
-    return false;
-  }
   for (std::size_t i = 0; i <= n; ++i) {
     PathResult::Place place{path.thread_m, path.at_thread_end};
     if (i == 0) place = {0.0, path.step.front().state[0]};
     if (i > 0 && i < n) place = path.at_radius(search.radius_of(i));
-    const double u = i == 0 ? search.context.exit_speed_m_s : std::exp(field.log_at(search.radius_of(i)));
+    const double u = i == 0 ? search.context.exit_speed_m_s : std::exp(guess.log_speed[i]);
     problem.station[i] = thread_station(search.context, place, u);
   }
   problem.end = {};
-  // a solid fibre is wound up, too
-  problem.end.taken_up = search.options.end == model::JetEnd::taken_up && !path.cut;
+  problem.end.taken_up = ends_held(search);
   problem.end.take_up_speed_m_s = search.take_up_speed_m_s();
-  return true;
 }
 
-// The last speed on the new stations; stretch from where it stood.
+// The path of this round or, before there is one in it, of the last.
+bool pulled_by_solid(const ThreadSearch& search) { return search.now.path.solid && !ends_held(search); }
+
+// The last thread at the new radii of its nodes. The jump of the speed that the pull of a solid makes in its last cells
+// goes with the nodes: these cells are narrower than the way by which the end moves.
 ThreadState first_guess(const ThreadSearch& search, const std::vector<double>& before, const SpeedField& field) {
-  const ThreadProblem& problem = search.now.problem;
   const ThreadState& state = search.now.state;
   const std::size_t n = search.now.cells();
-  ThreadState guess;
-  for (std::size_t i = 0; i <= n; ++i) {
+  const std::size_t jump = pulled_by_solid(search) ? n + 1 - kCellsOfJump : n + 1;
+  ThreadState guess = state;
+  guess.log_speed[0] = std::log(search.context.exit_speed_m_s);
+  guess.pull[0] = guess.waist[0] = 0.0;
+  for (std::size_t i = 1; i <= n; ++i) {
     const double s = search.radius_of(i);
-    guess.log_speed.push_back(i == 0 ? std::log(search.context.exit_speed_m_s) : field.log_at(s));
-    guess.pull.push_back(i == 0 ? 0.0 : interpolate(before, state.pull, s));
-    guess.waist.push_back(i == 0 ? 0.0 : interpolate(before, state.waist, s));
-  }
-  if (problem.end.taken_up) {
-    // a start that does not meet the collector's speed is drawn evenly
-    const double gap = std::log(problem.end.take_up_speed_m_s) - guess.log_speed[n];
-    const double length = problem.station[n].arc_m;
-    for (std::size_t i = 1; i <= n; ++i) guess.log_speed[i] += gap * problem.station[i].arc_m / length;
+    if (i < jump) {
+      guess.log_speed[i] = field.log_at(s);
+      guess.pull[i] = interpolate(before, state.pull, s);
+      guess.waist[i] = interpolate(before, state.waist, s);
+    } else {
+      guess.log_speed[i] += field.log_at(s) - field.log_at(before[i]);
+    }
   }
   return guess;
 }
 
-// One round: path at the present speed, then speed on that path. False: see search.trouble.
-bool round(ThreadSearch& search, double tolerance) {
+// A start that does not meet the collector's speed is drawn evenly.
+void draw_evenly(const ThreadProblem& problem, ThreadState& guess) {
+  const std::size_t n = guess.log_speed.size() - 1;
+  const double gap = std::log(problem.end.take_up_speed_m_s) - guess.log_speed[n];
+  const double length = problem.station[n].arc_m;
+  for (std::size_t i = 1; i <= n; ++i) guess.log_speed[i] += gap * problem.station[i].arc_m / length;
+}
+
+// One round: path at the present speed, then speed on that path. `near`: another will follow, and is near. False: see
+// search.trouble.
+bool round(ThreadSearch& search, double tolerance, bool near) {
   ThreadSolution& now = search.now;
   const std::vector<double> before = search.radii();
-  SpeedField field(before, now.state.log_speed);
+  const SpeedField before_solid = search.speed_before_solid(), whole = search.speed_field();
+  const SpeedField& field = search.options.keep_steps && pulled_by_solid(search) ? before_solid : whole;
   PathOptions how = search.path_options(false);
   how.stop_at_solid = true;
   if (!search.kept.path.empty()) how.steps = &search.kept.path;
@@ -99,10 +113,16 @@ bool round(ThreadSearch& search, double tolerance) {
     return false;
   }
   now.end_radius_m = now.path.at_thread_end[P::kRadius];
-  if (!lay_stations(search, field)) return false;
-  ThreadState guess = first_guess(search, before, field);
-  const bool pulled = now.path.solid && !now.problem.end.taken_up;
-  const bool solved = pulled ? solve_with_solid(search, guess, tolerance) : solve_thread(search, guess, tolerance);
+  if (!(now.end_radius_m > search.context.outer_radius_m)) {
+    search.trouble = "path: no way outward";
+    return false;
+  }
+  ThreadState guess = first_guess(search, before, pulled_by_solid(search) ? before_solid : whole);
+  lay_stations(search, guess);
+  if (now.problem.end.taken_up) draw_evenly(now.problem, guess);
+  search.owed = 0.0;
+  const bool solved = pulled_by_solid(search) ? solve_with_solid(search, guess, tolerance, near)
+                                              : solve_thread(search, guess, tolerance);
   if (!solved) return false;
   now.state = guess;
   return true;
@@ -169,7 +189,7 @@ bool settle_path_and_speed(ThreadSearch& search, double tolerance) {
   for (int k = 0; k < options.most_rounds; ++k) {
     const std::vector<double> z = unknowns(search);
     // far from agreement, the pull of a solid need not be sharp
-    if (!round(search, std::max(tolerance, std::min(kPullShare * change, kRoughest)))) return false;
+    if (!round(search, std::max(tolerance, std::min(kPullShare * change, kRoughest)), change < kNearPull)) return false;
     ++search.rounds;
     lost = found_its_way(now.path.end) ? 0 : lost + 1;
     if (lost >= kLostRounds) {
@@ -187,7 +207,7 @@ bool settle_path_and_speed(ThreadSearch& search, double tolerance) {
     was_solid = now.path.end == PathEnd::solid;
     const std::vector<double> g = unknowns(search);
     change = now.change = largest_difference(g, z);
-    if (change < tolerance) return true;
+    if (change < tolerance && search.owed < tolerance) return true;
     if (options.slow_m_s > 0.0 && !search.may_not_land && plainly_slow(search)) {
       search.plainly_slow = true;
       return true;

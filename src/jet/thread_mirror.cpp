@@ -17,7 +17,8 @@ void mirror(const std::vector<double>& one, std::vector<double>& about) {
 
 bool match(const TensionMemory& a, const TensionMemory& b) {
   return a.exit_speed_m_s > 0.0 && b.exit_speed_m_s > 0.0 && a.reached_collector == b.reached_collector &&
-         a.taken_up == b.taken_up && a.smooth == b.smooth && !a.held_by_balance && !b.held_by_balance &&
+         a.taken_up == b.taken_up && a.solid_end == b.solid_end && a.smooth == b.smooth &&
+         !a.held_by_balance && !b.held_by_balance &&
          (a.cut_m > 0.0) == (b.cut_m > 0.0) && a.share.size() == b.share.size() &&
          a.log_speed.size() == b.log_speed.size() && a.pull.size() == b.pull.size() &&
          a.waist.size() == b.waist.size() && a.surface.share.size() == b.surface.share.size() &&

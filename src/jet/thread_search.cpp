@@ -46,10 +46,9 @@ double ThreadSearch::radius_of(std::size_t node) const {
 }
 
 SpeedField ThreadSearch::speed_before_solid() const {
-  constexpr std::size_t kOfJump = 2;
   std::vector<double> radius = radii(), log_speed = now.state.log_speed;
-  if (now.path.solid && radius.size() > 2 * kOfJump) {
-    radius.resize(radius.size() - kOfJump);
+  if (now.path.solid && radius.size() > 2 * kCellsOfJump) {
+    radius.resize(radius.size() - kCellsOfJump);
     log_speed.resize(radius.size());
   }
   return {std::move(radius), std::move(log_speed)};

@@ -11,6 +11,9 @@
 
 namespace whorl::jet {
 
+/// Cells at the end of a thread that solidifies in which its speed jumps to what the pull of the solid makes it.
+inline constexpr std::size_t kCellsOfJump = 2;
+
 /// All that a solved thread is. A plain value: a copy keeps it, an assignment goes back to it.
 struct ThreadSolution {
   std::vector<double> share;    ///< nodes as shares of the way from the orifice to `end_radius_m`
@@ -39,6 +42,8 @@ struct ThreadSearch {
   model::PolymerLaw law;
   ThreadSolution now;
   double pull_slope{};       ///< d(what is missing in the pull of the solid)/d(pull), below 0 once it is known
+  ThreadState by_pull;       ///< how the thread answers to that pull, per N; empty: not known
+  double owed{};             ///< by how much these two moved ln u in the last round, without a trial of where they led
   bool jumps{};              ///< it took smoothing before
   bool plainly_slow{};       ///< lands slower than TensionOptions::slow_m_s: not settled any further
   bool may_not_land{};       ///< so it was left once, and did not land
@@ -72,7 +77,7 @@ struct ThreadSearch {
   [[nodiscard]] std::vector<double> radii() const;
   [[nodiscard]] SpeedField speed_field() const { return {radii(), now.state.log_speed}; }
   /// The same for a thread that ends where it solidifies, without the jump that the pull of the solid makes in its last
-  /// cells: drying looks for that place, and is not to meet the jump before or behind it.
+  /// cells: path and drying look for that place, and are not to meet the jump before or behind it.
   [[nodiscard]] SpeedField speed_before_solid() const;
 };
 

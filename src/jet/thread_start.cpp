@@ -2,6 +2,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <memory>
+#include <utility>
 
 #include "jet/thread_mesh.hpp"
 
@@ -84,6 +86,7 @@ void start_from_memory(ThreadSearch& search, const TensionMemory& memory) {
   now.state.log_speed[0] = std::log(u0);
   now.end_radius_m = memory.end_radius_m;
   now.cut_m = memory.cut_m;
+  now.path.solid = memory.solid_end;
   now.pull_N = memory.pull_N;
   search.pull_slope = memory.pull_slope;
   now.surface = memory.surface;
@@ -95,15 +98,18 @@ void start_from_memory(ThreadSearch& search, const TensionMemory& memory) {
     // where the nodes were
     for (std::size_t i = 1; i < radius.size(); ++i) change[i] = kEvenMesh / static_cast<double>(radius.size());
     resample(search, radius, change, search.options.cells);
+  } else if (memory.factor != nullptr) {
+    search.factor = *memory.factor;
   }
 }
 
-void leave_memory(const ThreadSearch& search, bool smooth, TensionMemory& memory) {
+void leave_memory(ThreadSearch& search, bool smooth, TensionMemory& memory) {
   const ThreadSolution& now = search.now;
   memory.exit_speed_m_s = search.context.exit_speed_m_s;
   memory.end_radius_m = now.end_radius_m;
   memory.cut_m = now.cut_m;
   memory.reached_collector = now.path.end == PathEnd::collector;
+  memory.solid_end = now.path.solid;
   memory.pull_N = now.pull_N;
   memory.pull_slope = search.pull_slope;
   memory.taken_up = search.options.end == model::JetEnd::taken_up;
@@ -118,6 +124,7 @@ void leave_memory(const ThreadSearch& search, bool smooth, TensionMemory& memory
   memory.waist = now.state.waist;
   memory.surface = now.surface;
   memory.steps = search.taken;
+  memory.factor = search.factor.cells > 0 ? std::make_shared<const ThreadFactor>(std::move(search.factor)) : nullptr;
 }
 
 }  // namespace whorl::jet

@@ -9,7 +9,7 @@ namespace whorl::jet {
 /// From `memory`, with this jet's speed at the orifice.
 void start_from_memory(ThreadSearch& search, const TensionMemory& memory);
 /// What search.now leaves for a similar jet. `smooth`: solved as a thread without memory.
-void leave_memory(const ThreadSearch& search, bool smooth, TensionMemory& memory);
+void leave_memory(ThreadSearch& search, bool smooth, TensionMemory& memory);
 
 /// ln u of a similar thread with this one's speed at the orifice: in free flight the square of the speed shifts.
 [[nodiscard]] double shifted_log_speed(double log_speed, double exit_speed_m_s, double exit_speed_there_m_s);
