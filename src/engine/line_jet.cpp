@@ -59,7 +59,7 @@ jet::TensionOptions tension_options(const model::ModelInput& model, const jet::J
 // near.
 void keep_mesh(const jet::TensionMemory& near, jet::TensionOptions& tension) {
   constexpr std::size_t kMostNewton = 400;
-  constexpr double kNeighbourRounds = 1e-8;  // nothing else stands between neighbours that march by the same steps
+  constexpr double kNeighbourRounds = 1e-7;  // nothing else stands between neighbours that march by the same steps
   tension.most_newton = std::min(tension.most_newton, kMostNewton);
   tension.keep_steps = true;
   tension.tolerance = std::min(tension.tolerance, kNeighbourRounds);
