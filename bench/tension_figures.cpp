@@ -38,7 +38,7 @@ double middle(std::vector<double> v) {
 int cases(int repeats, const std::string& only) {
   std::vector<double> medians, row_medians;
   engine::EstimateOptions options, row;
-  options.air_variants = true;  // `row`: what a sweep computes for each of its rows
+  options.air_variants = options.gas_variants = true;  // `row`: what a sweep computes for each of its rows
   for (const char* name : bench::kCases) {
     if (!only.empty() && only != name) continue;
     model::CaseInput input = io::read_case_file(std::string(WHORL_SOURCE_DIR) + "/cases/" + name + ".json").input;
@@ -76,7 +76,7 @@ int design(std::uint64_t count, bool radial, bool full, bool verbose, model::Jet
     input.model.drying = radial ? model::DryingModel::radial : model::DryingModel::lumped;
     engine::EstimateOptions options;
     options.run_distribution = full;
-    options.air_variants = full;
+    options.air_variants = options.gas_variants = full;
     try {
       const double begin = now_ms();
       const model::Estimate e = engine::estimate(input, io::built_in_library(), options);

@@ -67,7 +67,7 @@ int run_estimate(const EstimateArguments& arguments, const console::Streams& str
     throw InputError("", "--without-run", "alone", "together with --json --without-variants");
   // Trials shift the mean over the run, and the answers with it.
   if (arguments.without_run && !loaded.trials) options.run_distribution = false;
-  options.air_variants = arguments.full || (!text && !arguments.without_variants);
+  options.air_variants = options.gas_variants = arguments.full || (!text && !arguments.without_variants);
   options.band = true;
   options.both_runs = options.air_variants;
   options.last_digit = true;

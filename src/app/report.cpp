@@ -46,7 +46,7 @@ int run_report(const ReportArguments& arguments, const console::Streams& streams
   options.band = true;
   options.both_runs = true;
   options.keep_profile = true;
-  options.air_variants = true;
+  options.air_variants = options.gas_variants = true;
   run::Progress progress(run::progress_stream(streams.err));
   options.run_count = progress.run_count();
   // before the first of them begins: how long all of it will take

@@ -73,11 +73,10 @@ void choose_answer(const Setup& setup, const model::TearingChance& chance, model
 // Jets that an estimate solves besides the first, when its run has so many moments: the run, the airs, the other run
 // with gas or without.
 std::size_t jets_besides(const EstimateOptions& options, std::size_t moments, bool gas) {
-  const std::size_t run = options.run_distribution ? moments : 0;
-  if (!options.air_variants) return run;
   constexpr std::size_t kAirs = 4;
   constexpr std::size_t kGasVariants = 3;
-  return run + kAirs + (gas ? run + kGasVariants : 0);
+  const std::size_t run = options.run_distribution ? moments : 0;
+  return run + (options.air_variants ? kAirs : 0) + (options.gas_variants && gas ? run + kGasVariants : 0);
 }
 
 jet::Effort effort_of(const EstimateOptions& options) {
@@ -182,7 +181,7 @@ model::Estimate estimate(const Setup& setup, const EstimateOptions& options) {
 
   EstimateOptions what = options;
   const bool no_line = !jet_done || result.as_line.fibre_class == model::FibreClass::dripping;
-  if (no_line) what.air_variants = false;
+  if (no_line) what.air_variants = what.gas_variants = false;
   run_count.plan(no_line ? 0 : jets_besides(what, result.run.points.size(), result.run.breakthrough));
   std::vector<Solved> solved;
   if (what.run_distribution) {

@@ -31,6 +31,7 @@ struct EstimateOptions {
   bool band{false};             ///< 90 % band of one line by moving every doubt (estimate(CaseInput, Library) only)
   Closeness closeness{Closeness::full};  ///< of the first jet
   bool air_variants{false};     ///< the first jet again in stiller, faster, smoother and rougher air
+  bool gas_variants{false};     ///< the line and its run with and without the gas that breaks through
   /// Solved first jet of a neighbouring case: the first jet starts there, on its mesh alone (see
   /// engine/neighbours.hpp). Where that leads nowhere, and without tension, from nothing.
   std::shared_ptr<const jet::TensionMemory> from{};

@@ -115,7 +115,7 @@ void report_gas(const Setup& setup, const OrificeSolution& start, const jet::Ten
   gas.air_weber = setup.air.density_kg_m3 * exit.jet_speed_m_s * exit.jet_speed_m_s * liquid_diameter /
                   setup.fluid.surface_tension_N_m;
   gas.liquid_flow_ratio = blown.flow.flow_m3_s / full.flow.flow_m3_s;
-  if (!options.air_variants) return;
+  if (!options.gas_variants) return;
 
   const bool is_on = setup.input.model.gas_breakthrough == model::GasBreakthrough::on;
   std::vector<Solved> solved_other;

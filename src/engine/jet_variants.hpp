@@ -14,7 +14,7 @@ namespace whorl::engine {
 void vary_air(const Setup& setup, const model::OrificeFlow& flow, const jet::TensionMemory& first, RunShare& run_count,
               model::Estimate& estimate);
 
-/// The gas that breaks through, at the moment when half of the liquid that is left then has gone. With `air_variants`
+/// The gas that breaks through, at the moment when half of the liquid that is left then has gone. With `gas_variants`
 /// also what it does to one line at that moment and over the run. `solved`: jets of the run.
 void report_gas(const Setup& setup, const OrificeSolution& start, const jet::TensionMemory& near,
                 const std::vector<Solved>& solved, const EstimateOptions& options, RunShare& run_count,

@@ -19,7 +19,7 @@ std::shared_ptr<const jet::TensionMemory> start_at(const OptionRunner& one, cons
   auto memory = std::make_shared<jet::TensionMemory>();
   EstimateOptions first = options;
   first.run_distribution = false;
-  first.air_variants = false;
+  first.air_variants = first.gas_variants = false;
   first.leave = memory.get();
   (void)run_guarded([&](const model::CaseInput& input) { return one(input, first); }, base);
   if (!holds_something(*memory)) return nullptr;

@@ -23,7 +23,7 @@ model::CaseInput blown_case(double overpressure_Pa = 1e5) {
 model::Estimate run(const model::CaseInput& input, bool variants = false) {
   engine::EstimateOptions options;
   options.audit = true;
-  options.air_variants = variants;
+  options.air_variants = options.gas_variants = variants;
   return engine::estimate(input, io::built_in_library(), options);
 }
 

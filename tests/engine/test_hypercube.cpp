@@ -118,7 +118,7 @@ void explore(model::Tier tier, std::uint64_t few, double most_unconverged, bool 
     input.model.tier = tier;
     engine::EstimateOptions options;
     options.run_distribution = tier == model::Tier::inertial;
-    if (gas) options.air_variants = i % 8 == 0;
+    if (gas) options.air_variants = options.gas_variants = i % 8 == 0;
     try {
       const auto started = std::chrono::steady_clock::now();
       const model::Estimate e = engine::estimate(input, library, options);
