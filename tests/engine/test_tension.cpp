@@ -622,7 +622,7 @@ TEST_CASE("tension: the bounds of work of jets over the run and in other air are
   testing::one_line_at_full_settings(input);
   input.model.tier = model::Tier::tension;
   engine::EstimateOptions options;
-  options.air_variants = true;
+  options.air_variants = options.gas_variants = true;
   const model::Estimate e = engine::estimate(input, io::built_in_library(), options);
   INFO(name);
   REQUIRE(e.status == model::Status::done);
