@@ -107,7 +107,7 @@ std::vector<WayToDry> ways_to_dry(const LoadedCase& loaded, std::size_t most) {
       if (const Landing landing = steps.landing(k, true); lands_solid(landing))
         way = {&steps.key(), steps.from(), steps.value(k), landing};
     ways.push_back(way);
-    found += way.dries() ? 1 : 0;
+    if (way.dries()) ++found;
     if (found == most) break;
   }
   return ways;
