@@ -53,15 +53,15 @@ std::string seen(const model::Estimate& e) {
   return text + (e.torn ? "; threads land " : "; the line lands ") + how;
 }
 
-// "1.5 times off by its draw, 1.4 by its viscosity"
+// "factor 1.5 from its draw, 1.4 from its viscosity"
 std::string doubts_of_line(const model::Estimate& e, std::size_t most) {
   std::string text;
   std::size_t named = 0;
   for (const model::Doubt& doubt : e.line_doubts) {
     if (named == most || doubt.log_sd < 0.05) break;
     const char* words = io::doubt_words(doubt.key);
-    text += named == 0 ? "" : ", ";
-    text += two(std::exp(doubt.log_sd)) + (named == 0 ? " times off by " : " by ");
+    text += named == 0 ? "factor " : ", ";
+    text += two(std::exp(doubt.log_sd)) + " from ";
     text += words != nullptr ? words : doubt.key;
     ++named;
   }
@@ -81,7 +81,7 @@ std::string decided(const model::Estimate& e) {
   const bool starting = e.run.full_settings_time_s > 0.0 && before > 0.5;
   if (starting) parts.push_back(chance_text(before) + " leaves before full speed and pressure");
   if (const std::string doubts = doubts_of_line(e, starting ? 1 : 2); !doubts.empty())
-    parts.push_back("line " + doubts);
+    parts.push_back("line: " + doubts);
   std::string text;
   for (const std::string& part : parts) text += (text.empty() ? "" : "; ") + part;
   return text;

@@ -18,7 +18,7 @@ struct PartName {
 /// Null for a key that is none.
 [[nodiscard]] const PartName* part_name(std::string_view key);
 
-/// What may make a line finer or coarser than computed, as the bench says it, to go behind "by": the property, or the
+/// What may make a line finer or coarser than computed, as the bench says it, to go behind "from": the property, or the
 /// key where a doubt stands for no property. Null for one that no line depends on.
 [[nodiscard]] const char* doubt_words(std::string_view property_or_key);
 

@@ -141,8 +141,11 @@ bool owe(ThreadSearch& search, ThreadState& guess, const Flight& last) {
   const double step = -last.missing() / search.pull_slope;
   if (!(last.pull + step > 0.0)) return false;
   double most = 0.0;
-  for (const double y : by.log_speed) most = std::max(most, std::abs(step * y));
-  if (!(most < kMostOwed)) return false;
+  for (std::size_t i = 1; i < guess.log_speed.size(); ++i) {
+    const double moved = std::abs(step * by.log_speed[i]);
+    if (!(moved < kMostOwed) || !std::isfinite(step * by.pull[i] + step * by.waist[i])) return false;
+    most = std::max(most, moved);
+  }
   for (std::size_t i = 1; i < guess.log_speed.size(); ++i) {
     guess.log_speed[i] += step * by.log_speed[i];
     guess.pull[i] += step * by.pull[i];

@@ -206,8 +206,8 @@ bool settle_path_and_speed(ThreadSearch& search, double tolerance) {
     }
     was_solid = now.path.end == PathEnd::solid;
     const std::vector<double> g = unknowns(search);
-    change = now.change = largest_difference(g, z);
-    if (change < tolerance && search.owed < tolerance) return true;
+    change = now.change = std::max(largest_difference(g, z), search.owed);
+    if (change < tolerance) return true;
     if (options.slow_m_s > 0.0 && !search.may_not_land && plainly_slow(search)) {
       search.plainly_slow = true;
       return true;

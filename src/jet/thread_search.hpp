@@ -25,7 +25,7 @@ struct ThreadSolution {
   PathResult path;
   SurfaceHistory surface;
   double pull_N{};              ///< of the solid beyond the thread
-  double change{};              ///< of the last round, of ln u and of ln of the way
+  double change{};              ///< of the last round, of ln u and of ln of the way; no less than ThreadSearch::owed
   bool first_order{};           ///< second order found no solution
   double drying_off{};          ///< by how much drying over the radius changed the last path
   double cells_end_ratio{};     ///< X at the end by the cells of the radius

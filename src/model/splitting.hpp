@@ -61,10 +61,10 @@ inline constexpr double kDropWeber = 12.0;
 [[nodiscard]] double tearing_weber(double ohnesorge);
 
 /// Most that can be said for tearing when nothing speaks against it, by Laplace's rule of succession: torn studies and
-/// one, over all studies and two. Gas-only: all 51 are torn. Gas and rotation: of eight three lie below 3 um, four above,
-/// one is undecided and counts as half (docs/validation.md, Table 1). A gas-only study counts as a quarter of one that
-/// also turns: its gas leaves with the liquid in any case, and whether it does is the question here. 0.758; without any
-/// one of the eight 0.75 to 0.79.
+/// one, over all studies and two. Gas-only: all 51 are torn. Gas and rotation: of eight three lie below 3 um, four
+/// above, one is undecided and counts as half (docs/validation.md, Table 1). A gas-only study counts as a quarter of one
+/// that also turns: its gas leaves with the liquid in any case, and whether it does is the question here. 0.758; without
+/// any one of the eight 0.75 to 0.79.
 /// Source: Laplace's rule; weight: own judgement
 inline constexpr double kGasOnlyStudies = 51.0, kGasOnlyWeight = 0.25, kTurningStudies = 8.0, kTornTurningStudies = 3.5;
 inline constexpr double kSureTearing = (kGasOnlyWeight * kGasOnlyStudies + kTornTurningStudies + 1.0) /

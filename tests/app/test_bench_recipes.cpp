@@ -75,7 +75,7 @@ TEST_CASE("bench: what leaves before full settings stands on the first screen, a
 
 TEST_CASE("bench: what decides is said in words of the bench, in every case") {
   const Folder folder;
-  const std::regex factor(R"(line ([0-9.]+) times off by ([a-z ]+))");
+  const std::regex factor(R"(line: factor ([0-9.]+) from ([a-z ]+))");
   int seen = 0;
   int published = 0;
   for (const auto& entry : std::filesystem::directory_iterator(WHORL_SOURCE_DIR "/cases")) {
