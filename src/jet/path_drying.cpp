@@ -161,9 +161,9 @@ class DryingMarch {
     const double temperature = y[0];
     const P::Array p = place(arc);
     const double u = std::exp(p[P::kLogSpeed]);
-    const auto state = jet_state(context_, p, u, mean_of(y), temperature);
+    const model::JetPlace at = jet_place(context_, p, u, mean_of(y), temperature);
     const model::JetLocal local =
-        model::jet_local(context_, state.data(), surface_of(y), false, axes_at(p, context_.speed_rad_s));
+        model::jet_drying(context_, at, surface_of(y), axes_at(p, context_.speed_rad_s));
     rate[0] = local.temperature_rate_K_s / u;
     // rates along the path: areas and flux over u
     model::radial_rates(grid_, model::dry_area_m2(context_, u) * u, v, -local.solvent_rate_1_s / u * to_volume_,

@@ -301,12 +301,11 @@ class PathMarch {
 void PathMarch::rhs(const P::Array& s, P::Array& rate) const {
   const double u = std::exp(log_speed(s));
   const double r = s[P::kRadius];
-  const double size = std::sqrt(s[P::kTr] * s[P::kTr] + s[P::kTa] * s[P::kTa] + s[P::kTz] * s[P::kTz]);
-  const double t[3] = {s[P::kTr] / size, s[P::kTa] / size, s[P::kTz] / size};
   const double ratio = std::max(s[P::kSolvent], 0.0);
-  const auto state = jet_state(context_, s, u, ratio, s[P::kTemperature]);
+  const model::JetPlace at = jet_place(context_, s, u, ratio, s[P::kTemperature]);
+  const double t[3] = {at.tx, at.ty, at.tz};
   const model::JetLocal local =
-      model::jet_local(context_, state.data(), surface_.share_at(ratio) * ratio, false, axes_at(s, omega_));
+      model::jet_local(context_, at, surface_.share_at(ratio) * ratio, false, axes_at(s, omega_));
   std::array<double, 3> a = local.acceleration;
   a[0] += omega_ * (omega_ * r + 2.0 * u * t[1]);
   a[1] -= 2.0 * omega_ * u * t[0];
@@ -330,7 +329,7 @@ void PathMarch::rhs(const P::Array& s, P::Array& rate) const {
   rate[P::kDragWork] = local.drag_along_m_s2;
   const double perimeter = model::kPi * local.diameter_m / context_.polymer_flow_kg_s;
   rate[P::kHeatGained] = perimeter * local.exchange.heat_W_m2 +
-                         rate[P::kSolvent] * (model::latent_heat(fluid_, s[P::kTemperature]) +
+                         rate[P::kSolvent] * (local.latent_heat_J_kg +
                                               fluid_.solvent_heat_capacity *
                                                   (s[P::kTemperature] - fluid_.charge_temperature_K));
   rate[P::kEvaporated] = -rate[P::kSolvent];

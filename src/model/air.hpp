@@ -9,6 +9,7 @@
 namespace whorl::model {
 
 inline constexpr double kAirViscosityConstant = 1.458e-6;  ///< [Pa s/K^(1/2)], see air_viscosity
+inline constexpr double kSutherland_K = 110.4;             ///< see air_viscosity
 
 /// Dry-air viscosity [Pa s], Sutherland.
 /// Eq: air-viscosity
@@ -17,7 +18,7 @@ inline constexpr double kAirViscosityConstant = 1.458e-6;  ///< [Pa s/K^(1/2)], 
 template <class Real>
 [[nodiscard]] Real air_viscosity(const Real& temperature, double constant = kAirViscosityConstant) {
   using std::sqrt;
-  return constant * temperature * sqrt(temperature) / (temperature + 110.4);
+  return constant * temperature * sqrt(temperature) / (temperature + kSutherland_K);
 }
 
 inline constexpr double kAirHeatCapacity = 1006.0;  ///< [J/(kg K)], 250 to 320 K within 0.3 % (from memory)
@@ -198,17 +199,17 @@ template <class Real>
   using std::log;
   using std::sqrt;
   const Real re = reynolds > 1e-8 ? reynolds : Real(1e-8);
-  const Real log_lengthwise = 0.334 * log(re);
-  const Real value_low = 0.42 * exp(log_lengthwise + 0.167 * log(1.0 + 64.0 * normal_share_squared));
+  const Real value_low = 0.42 * exp(0.167 * log(re * re * (1.0 + 64.0 * normal_share_squared)));  // 0.334 = 2 x 0.167
   Real value = value_low;
   if (re > 5.0) {
-    const Real lengthwise = 0.42 * exp(log_lengthwise);
+    const Real lengthwise = 0.42 * exp(0.334 * log(re));
     // Pr = 0.71: 0.62 Pr^(1/3) / [1 + (0.4/Pr)^(2/3)]^(1/4)
     constexpr double cb = 0.62 * 0.892112 / 1.138577;
-    const Real re_n = re * sqrt(normal_share_squared + 1e-12);
-    const Real x = sqrt(re_n / 282000.0);
+    constexpr double kRootOf282000 = 531.03672189407014;
+    const Real root = sqrt(re * sqrt(normal_share_squared + 1e-12));  // of Re on the normal component
+    const Real x = root / kRootOf282000;
     const Real x58 = x * sqrt(sqrt(x));
-    const Real across = 0.3 + cb * sqrt(re_n) * exp(0.8 * log(1.0 + x58));
+    const Real across = 0.3 + cb * root * exp(0.8 * log(1.0 + x58));
     const Real a2 = across * across;
     const Real b2 = lengthwise * lengthwise;
     const Real high = sqrt(sqrt(a2 * a2 + b2 * b2));
@@ -239,6 +240,36 @@ struct GasState {
   Real log_air_fraction{};  ///< ln(1 - vapour_fraction)
 };
 
+/// Gas in the film between surface and room.
+template <class Real>
+struct FilmGas {
+  Real viscosity_Pa_s{};
+  Real inertia_s_m2{};      ///< density over viscosity
+  Real transfer_mol_m_s{};  ///< c D (Sc/Pr)^(1/3), c the molar density: times Nu/d and the drive it is the molar flux
+};
+
+/// The gas of the room and its vapour at the film temperature. Viscosity and diffusivity are powers of the temperature
+/// (but for Sutherland's term), so that the whole takes one square root and one cube root:
+///   c D = D_25 (p_D/R) T^0.75/T_r^1.75;   c D (Sc/Pr)^(1/3) = [mu (c D)^2/(M Pr)]^(1/3)
+/// Valid: dilute vapour; as air_viscosity
+/// Source: diffusivity as T^1.75/p: Fuller (from memory); analogy: Chilton & Colburn (1934)
+template <class Real>
+[[nodiscard]] FilmGas<Real> film_gas(const Air& air, const Fluid& fluid, const Real& film) {
+  using std::cbrt;
+  using std::sqrt;
+  constexpr double kRoot = 17.267020588393355;  // of the reference temperature, K^(1/2)
+  constexpr double kPower35 = kReferenceTemperature_K * kReferenceTemperature_K * kReferenceTemperature_K * kRoot;
+  const Real power15 = film * sqrt(film);
+  const double dilute = fluid.diffusivity_air_25_m2_s * air.diffusivity_pressure_Pa / kGasConstant_J_mol_K;
+  FilmGas<Real> out;
+  out.viscosity_Pa_s = air.viscosity_constant * power15 / (film + kSutherland_K);
+  out.inertia_s_m2 =
+      air.molar_mass_kg_mol * air.pressure_Pa / (kGasConstant_J_mol_K * film * out.viscosity_Pa_s);
+  out.transfer_mol_m_s = cbrt(out.viscosity_Pa_s * power15 *
+                              (dilute * dilute / (kPower35 * air.molar_mass_kg_mol * kAirPrandtl)));
+  return out;
+}
+
 /// Evaporation with Stefan (high-flux) correction and the heat that reaches the surface; film-temperature properties.
 ///   n = M Sh (D p / R T_f d) ln[(1 - x_a)/(1 - x_s)],  Sh = Nu (Sc/Pr)^(1/3)
 ///   q = h (T_a - T_s) Phi/(e^Phi - 1),  Phi = n c_pv / h
@@ -250,32 +281,21 @@ template <class Real, class GasReal>
                                                      const Real& diameter, const Real& wind,
                                                      const Real& normal_share_squared, const Real& surface_temperature,
                                                      const Real& surface_phi) {
-  using std::cbrt;
   using std::exp;
   using std::log;
-  using std::sqrt;
   SurfaceExchange<Real> out;
-  const Real film = 0.5 * (surface_temperature + gas.temperature_K);
-  const Real mu = air_viscosity(film, air.viscosity_constant);
-  const Real molar_density = air.pressure_Pa / (kGasConstant_J_mol_K * film);
-  const Real density = air.molar_mass_kg_mol * molar_density;
-  const Real t_ratio = film / kReferenceTemperature_K;
-  // T^1.75 / p scaling of the gas diffusivity (Fuller, from memory)
-  const Real diffusivity = fluid.diffusivity_air_25_m2_s * (air.diffusivity_pressure_Pa / air.pressure_Pa) * t_ratio *
-                           t_ratio / sqrt(sqrt(t_ratio));
-  out.reynolds = density * wind * diameter / mu;
-  const Real nu = nusselt(out.reynolds, normal_share_squared);
-  const Real conductivity = mu * (air.heat_capacity_J_kg_K / kAirPrandtl);
-  const Real lewis_third = cbrt(mu / (density * diffusivity * kAirPrandtl));
-  const Real h = air.heat_factor * nu * conductivity / diameter;
+  const FilmGas<Real> film = film_gas(air, fluid, Real(0.5 * (surface_temperature + gas.temperature_K)));
+  out.reynolds = film.inertia_s_m2 * wind * diameter;
+  const Real nu_per_m = nusselt(out.reynolds, normal_share_squared) / diameter;
+  const Real h = air.heat_factor * (air.heat_capacity_J_kg_K / kAirPrandtl) * nu_per_m * film.viscosity_Pa_s;
 
-  Real x = solvent_activity(fluid, surface_phi) * vapour_pressure(fluid, surface_temperature) / air.pressure_Pa;
+  Real x = vapour_pressure_over(fluid, surface_phi, surface_temperature) / air.pressure_Pa;
   if (x > 0.97) x = Real(0.97);
   out.vapour_fraction = x;
   out.spalding = (x - gas.vapour_fraction) / (1.0 - x);
   const Real drive = gas.log_air_fraction - log(1.0 - x);
-  out.evaporation_kg_m2_s = air.mass_factor * nu * lewis_third * molar_density * diffusivity / diameter *
-                            fluid.solvent_molar_mass_kg_mol * drive;
+  out.evaporation_kg_m2_s =
+      air.mass_factor * fluid.solvent_molar_mass_kg_mol * nu_per_m * film.transfer_mol_m_s * drive;
 
   const Real blowing = out.evaporation_kg_m2_s * fluid.vapour_heat_capacity / h;
   // Phi/(e^Phi - 1), by its series near zero

@@ -31,47 +31,45 @@ AirVelocity air_velocity(const JetContext& context, const std::array<double, 3>&
   return out;
 }
 
+JetPlace jet_place(const JetContext& context, const double* y) {
+  using S = JetState;
+  JetPlace at{y[S::kX], y[S::kY], y[S::kZ], y[S::kVx], y[S::kVy], y[S::kVz]};
+  // velocity along the jet: what the turning vessel sees
+  const double ux = at.vx + context.speed_rad_s * at.y;
+  const double uy = at.vy - context.speed_rad_s * at.x;
+  at.speed = std::sqrt(ux * ux + uy * uy + at.vz * at.vz);
+  at.tx = ux / at.speed;
+  at.ty = uy / at.speed;
+  at.tz = at.vz / at.speed;
+  at.solvent_ratio = y[S::kSolvent];
+  at.temperature = y[S::kTemperature];
+  return at;
+}
+
 namespace {
 
 // Speed, mass and diameter at a place, and the wind there by its parts.
 struct InWind {
   JetLocal local;
-  double tx{}, ty{}, tz{};  // direction of the jet
-  double nx{}, ny{}, nz{};  // wind across it
+  double nx{}, ny{}, nz{};  // wind across the jet
   double across2{}, wind2{};
 
-  InWind(const JetContext& context, const double* y, JetAxes axes) {
-    using S = JetState;
-    const double omega = context.speed_rad_s;
-    const double px = y[S::kX];
-    const double py = y[S::kY];
-    const double vx = y[S::kVx];
-    const double vy = y[S::kVy];
-    const double vz = y[S::kVz];
-    const double ratio = y[S::kSolvent];
-
-    // velocity along the jet: what the turning vessel sees
-    const double ux = vx + omega * py;
-    const double uy = vy - omega * px;
-    const double speed = std::sqrt(ux * ux + uy * uy + vz * vz);
-    tx = ux / speed;
-    ty = uy / speed;
-    tz = vz / speed;
-    local.speed_m_s = speed;
-    local.density_kg_m3 = mixture_density(*context.fluid, ratio);
-    local.linear_mass_kg_m = context.polymer_flow_kg_s * (1.0 + ratio) / speed;
+  InWind(const JetContext& context, const JetPlace& at, JetAxes axes) {
+    local.speed_m_s = at.speed;
+    local.density_kg_m3 = mixture_density(*context.fluid, at.solvent_ratio);
+    const double flow = context.polymer_flow_kg_s * (1.0 + at.solvent_ratio);
+    local.linear_mass_kg_m = flow / at.speed;
     local.diameter_m = std::sqrt(4.0 * local.linear_mass_kg_m / (kPi * local.density_kg_m3));
 
-    const AirVelocity wind =
-        air_velocity(context, {px, py, y[S::kZ]}, {vx, vy, vz}, context.polymer_flow_kg_s * (1.0 + ratio), axes);
+    const AirVelocity wind = air_velocity(context, {at.x, at.y, at.z}, {at.vx, at.vy, at.vz}, flow, axes);
     local.gas_speed_m_s = wind.gas_m_s;
-    const double wx = wind.x - vx;
-    const double wy = wind.y - vy;
-    const double wz = wind.z - vz;
-    const double along = wx * tx + wy * ty + wz * tz;
-    nx = wx - along * tx;
-    ny = wy - along * ty;
-    nz = wz - along * tz;
+    const double wx = wind.x - at.vx;
+    const double wy = wind.y - at.vy;
+    const double wz = wind.z - at.vz;
+    const double along = wx * at.tx + wy * at.ty + wz * at.tz;
+    nx = wx - along * at.tx;
+    ny = wy - along * at.ty;
+    nz = wz - along * at.tz;
     across2 = nx * nx + ny * ny + nz * nz;
     wind2 = along * along + across2;
     local.wind_along_m_s = along;
@@ -79,59 +77,69 @@ struct InWind {
   }
 };
 
+void dry(const JetContext& context, const JetPlace& at, double surface_ratio, InWind& in) {
+  const Fluid& fluid = *context.fluid;
+  JetLocal& local = in.local;
+  local.surface_phi = polymer_volume_fraction(fluid, surface_ratio);
+  const double share = in.wind2 > 0.0 ? in.across2 / in.wind2 : 0.0;
+  local.exchange = surface_exchange(*context.air, fluid, local.diameter_m, std::sqrt(in.wind2), share, at.temperature,
+                                    local.surface_phi);
+  local.latent_heat_J_kg = latent_heat(fluid, at.temperature);
+  const double perimeter_per_polymer = kPi * local.diameter_m * at.speed / context.polymer_flow_kg_s;
+  const double evaporation = local.exchange.evaporation_kg_m2_s;
+  local.solvent_rate_1_s = -perimeter_per_polymer * evaporation;
+  const double heat_capacity = fluid.polymer_heat_capacity + at.solvent_ratio * fluid.solvent_heat_capacity;
+  local.temperature_rate_K_s =
+      perimeter_per_polymer * (local.exchange.heat_W_m2 - evaporation * local.latent_heat_J_kg) / heat_capacity;
+}
+
 }  // namespace
 
 JetLocal jet_in_wind(const JetContext& context, const double* state, JetAxes axes) {
-  return InWind(context, state, axes).local;
+  return InWind(context, jet_place(context, state), axes).local;
 }
 
-JetLocal jet_local(const JetContext& context, const double* y, double surface_ratio, bool solid, JetAxes axes) {
-  using S = JetState;
-  const Fluid& fluid = *context.fluid;
+JetLocal jet_local(const JetContext& context, const double* state, double surface_ratio, bool solid, JetAxes axes) {
+  return jet_local(context, jet_place(context, state), surface_ratio, solid, axes);
+}
+
+JetLocal jet_local(const JetContext& context, const JetPlace& at, double surface_ratio, bool solid, JetAxes axes) {
   const Air& air = *context.air;
   const double omega = context.speed_rad_s;
-  const double px = y[S::kX];
-  const double py = y[S::kY];
-  const double ratio = y[S::kSolvent];
-  const double temperature = y[S::kTemperature];
-  InWind in(context, y, axes);
+  InWind in(context, at, axes);
   JetLocal& local = in.local;
-  const double speed = local.speed_m_s, along = local.wind_along_m_s;
-  const double tx = in.tx, ty = in.ty, tz = in.tz, nx = in.nx, ny = in.ny, nz = in.nz;
+  const double along = local.wind_along_m_s;
+  const double tx = at.tx, ty = at.ty, tz = at.tz;
 
   const DragResistance<double> drag = drag_resistance(air, local.diameter_m, along, local.wind_across_m_s);
   const double per_mass_t = drag.along / local.linear_mass_kg_m;
   const double per_mass_n = drag.across / local.linear_mass_kg_m;
   local.drag_along_m_s2 = per_mass_t * along;
-  local.drag_acceleration = {local.drag_along_m_s2 * tx + per_mass_n * nx,
-                             local.drag_along_m_s2 * ty + per_mass_n * ny,
-                             local.drag_along_m_s2 * tz + per_mass_n * nz};
+  local.drag_acceleration = {local.drag_along_m_s2 * tx + per_mass_n * in.nx,
+                             local.drag_along_m_s2 * ty + per_mass_n * in.ny,
+                             local.drag_along_m_s2 * tz + per_mass_n * in.nz};
 
   double ax = local.drag_acceleration[0];
   double ay = local.drag_acceleration[1];
   double az = local.drag_acceleration[2] - context.gravity_m_s2;
-  const double a_along = ax * tx + ay * ty + az * tz + omega * omega * (px * tx + py * ty);
+  const double a_along = ax * tx + ay * ty + az * tz + omega * omega * (at.x * tx + at.y * ty);
   if (solid) {
     ax -= a_along * tx;
     ay -= a_along * ty;
     az -= a_along * tz;
   } else {
-    local.strain_rate_1_s = a_along / speed;
+    local.strain_rate_1_s = a_along / at.speed;
   }
   local.acceleration = {ax, ay, az};
 
-  local.surface_phi = polymer_volume_fraction(fluid, surface_ratio);
-  const double share = in.wind2 > 0.0 ? in.across2 / in.wind2 : 0.0;
-  local.exchange = surface_exchange(air, fluid, local.diameter_m, std::sqrt(in.wind2), share, temperature,
-                                    local.surface_phi);
-  const double perimeter_per_polymer = kPi * local.diameter_m * speed / context.polymer_flow_kg_s;
-  const double evaporation = local.exchange.evaporation_kg_m2_s;
-  local.solvent_rate_1_s = -perimeter_per_polymer * evaporation;
-  const double heat_capacity = fluid.polymer_heat_capacity + ratio * fluid.solvent_heat_capacity;
-  local.temperature_rate_K_s = perimeter_per_polymer *
-                               (local.exchange.heat_W_m2 - evaporation * latent_heat(fluid, temperature)) /
-                               heat_capacity;
+  dry(context, at, surface_ratio, in);
   return local;
+}
+
+JetLocal jet_drying(const JetContext& context, const JetPlace& at, double surface_ratio, JetAxes axes) {
+  InWind in(context, at, axes);
+  dry(context, at, surface_ratio, in);
+  return in.local;
 }
 
 void jet_rates(const JetContext& context, const JetLocal& local, const double* y, bool audit, double* rates) {
@@ -153,7 +161,7 @@ void jet_rates(const JetContext& context, const JetLocal& local, const double* y
   const Fluid& fluid = *context.fluid;
   const double perimeter_per_polymer = kPi * local.diameter_m * local.speed_m_s / context.polymer_flow_kg_s;
   rates[S::kHeatGained] = perimeter_per_polymer * local.exchange.heat_W_m2 +
-                          local.solvent_rate_1_s * (latent_heat(fluid, y[S::kTemperature]) +
+                          local.solvent_rate_1_s * (local.latent_heat_J_kg +
                                                     fluid.solvent_heat_capacity *
                                                         (y[S::kTemperature] - fluid.charge_temperature_K));
   rates[S::kEvaporated] = -local.solvent_rate_1_s;

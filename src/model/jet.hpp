@@ -61,6 +61,17 @@ struct JetState {
   };
 };
 
+/// A place of the jet, in the axes of a state.
+struct JetPlace {
+  double x{}, y{}, z{};     ///< [m]
+  double vx{}, vy{}, vz{};  ///< velocity in the laboratory [m/s]
+  double tx{}, ty{}, tz{};  ///< direction of the jet, of length 1
+  double speed{};           ///< u, along it, relative to the vessel [m/s]
+  double solvent_ratio{};   ///< X, mean over the cross-section
+  double temperature{};     ///< [K]
+};
+[[nodiscard]] JetPlace jet_place(const JetContext& context, const double* state);
+
 /// Everything local to one station; the state rates and the reports both come from it.
 struct JetLocal {
   double speed_m_s{};                          ///< u, along the jet relative to the vessel
@@ -73,6 +84,7 @@ struct JetLocal {
   double drag_along_m_s2{};
   double strain_rate_1_s{};                    ///< du/ds
   SurfaceExchange<double> exchange;
+  double latent_heat_J_kg{};
   double solvent_rate_1_s{};                   ///< dX/dt
   double temperature_rate_K_s{};
 };
@@ -96,8 +108,14 @@ struct AirVelocity {
 /// Eq: inertial-jet
 /// Valid: tension negligible against momentum flux (reported as tension_ratio)
 /// Source: momentum of a slender curved jet in a turning frame; steady: time along a material element
+[[nodiscard]] JetLocal jet_local(const JetContext& context, const JetPlace& place, double surface_ratio, bool solid,
+                                 JetAxes axes = {});
 [[nodiscard]] JetLocal jet_local(const JetContext& context, const double* state, double surface_ratio, bool solid,
                                  JetAxes axes = {});
+
+/// Of the same, what needs no forces: mass, wind, exchange and the rates of drying.
+[[nodiscard]] JetLocal jet_drying(const JetContext& context, const JetPlace& place, double surface_ratio,
+                                  JetAxes axes = {});
 
 /// Of the same, what needs neither forces nor exchange: speed, mass, diameter and the wind.
 [[nodiscard]] JetLocal jet_in_wind(const JetContext& context, const double* state, JetAxes axes = {});

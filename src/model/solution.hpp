@@ -190,14 +190,19 @@ template <class Real>
   return value > 0.1 * fluid.surface_tension_N_m ? value : Real(0.1 * fluid.surface_tension_N_m);
 }
 
-/// Vapour pressure of the pure solvent [Pa].
+/// ln of the vapour pressure of the pure solvent in Pa.
 /// Eq: vapour-pressure
 /// Valid: [antoine_min_K, antoine_max_K]; extrapolated below with a warning in the result
 template <class Real>
+[[nodiscard]] Real log_vapour_pressure(const Fluid& fluid, const Real& temperature) {
+  constexpr double ln10 = 2.302585092994045684;
+  return ln10 * (fluid.antoine_a - fluid.antoine_b / (temperature + fluid.antoine_c));
+}
+/// Vapour pressure of the pure solvent [Pa].
+template <class Real>
 [[nodiscard]] Real vapour_pressure(const Fluid& fluid, const Real& temperature) {
   using std::exp;
-  constexpr double ln10 = 2.302585092994045684;
-  return exp(ln10 * (fluid.antoine_a - fluid.antoine_b / (temperature + fluid.antoine_c)));
+  return exp(log_vapour_pressure(fluid, temperature));
 }
 
 /// Latent heat [J/kg], Watson's rule from the value at 298.15 K.
@@ -223,6 +228,16 @@ template <class Real>
   using std::exp;
   const Real value = (1.0 - phi) * exp(phi + fluid.chi * phi * phi);
   return value < 1.0 ? value : Real(1.0);
+}
+
+/// Vapour pressure over the solution [Pa]: activity times that of the pure solvent, by one exponential where the
+/// activity cannot exceed 1.
+/// Valid: as solvent-activity and vapour-pressure
+template <class Real>
+[[nodiscard]] Real vapour_pressure_over(const Fluid& fluid, const Real& phi, const Real& temperature) {
+  using std::exp;
+  if (fluid.chi > 0.5) return solvent_activity(fluid, phi) * vapour_pressure(fluid, temperature);
+  return (1.0 - phi) * exp(phi + fluid.chi * phi * phi + log_vapour_pressure(fluid, temperature));
 }
 
 /// Mutual diffusivity of solvent in the solution [m2/s]:
