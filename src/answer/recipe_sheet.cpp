@@ -365,7 +365,8 @@ io::Sheet sheet_of(const study::LoadedCase& loaded, const study::Recipe& r, cons
       "Weigh the polymer, then the solvent, into a bottle that closes; write the weights above.",
       "Stir until clear; note time and temperature; let bubbles rise. Replace solvent that was lost by weight.",
       std::string("Weigh or measure the charge") +
-          (input.operation.feed_rate_m3_s ? ", fill the pump and its line without bubbles" : "") + (as_the_room ? "" : " and bring it and the vessel to " + degrees) +
+          (input.operation.feed_rate_m3_s ? ", fill the pump and its line without bubbles" : "") +
+          (as_the_room ? "" : " and bring it and the vessel to " + degrees) +
           "; vessel balanced, lid and guard closed and interlocked.",
       start_step(input),
       std::string("After the run: ") + (gas ? "gas off, pressure released, " : "") +

@@ -156,7 +156,7 @@ std::string when_gas_leaves(const Setup& setup, const model::Estimate& e) {
       "then on gas leaves with the liquid",
       layer_mm, time, 100.0 * (1.0 - run.breakthrough_time_s / std::max(run.run_time_s, 1e-12)));
   if (run.early_gas_time_s >= 0.0)
-    text += fmt::format(", as it does from {} s on until the layer is thick enough",
+    text += fmt::format(", as it did from {} s until the layer was thick enough",
                         number_text(run.early_gas_time_s, 3));
   return text;
 }

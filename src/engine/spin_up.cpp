@@ -52,6 +52,13 @@ double leaving(const std::vector<Stretch>& stretches, bool gas) {
   return sum;
 }
 
+std::vector<std::pair<double, double>> course_of(const std::vector<Trace>& trace) {
+  std::vector<std::pair<double, double>> out;
+  out.reserve(trace.size());
+  for (const Trace& point : trace) out.emplace_back(point.time, point.volume);
+  return out;
+}
+
 // The stretches with gas at the end, none without between them.
 StartGas lasting(const std::vector<Stretch>& stretches) {
   StartGas out;
@@ -192,8 +199,7 @@ SpinUp spin_up(const Setup& setup) {
   out.lasting_gas = lasting(parts);
   for (StartGas* gas : {&out.first_gas, &out.lasting_gas})
     if (gas->goes()) gas->layer_m = flow_at(gas->time_s, gas->volume_m3).flow.critical_layer_m;
-  out.course.reserve(trace.size());
-  for (const Trace& point : trace) out.course.emplace_back(point.time, point.volume);
+  out.course = course_of(trace);
   for (const bool gas : {false, true}) {
     const double share = leaving(parts, gas);
     if (share < (gas ? kLeastWithGas : kNextToNothing) * charge) continue;
