@@ -180,10 +180,10 @@ Section gas_section(const model::Estimate& e) {
       {"layer_at_start_mm", 1e3 * e.charge.layer_thickness_m}, {"charge_left", e.run.breakthrough_left},
       {"choked", g.choked}, {"pressure_ratio", g.pressure_ratio}, {"exit_mach", g.exit_mach},
       {"exit_temperature_degC", g.exit_temperature_K - 273.15}, {"jet_speed_m_s", g.jet_speed_m_s}});
-  const Quantities moment = facts({
-      {"layer_mm", 1e3 * g.layer_thickness_m}, {"gas_share_of_orifice", g.gas_share},
-      {"liquid_flow_ratio", g.liquid_flow_ratio}, {"gas_flow_mg_s", 1e6 * g.gas_flow_kg_s},
-      {"air_weber", g.air_weber}});
+  Quantities moment = facts({{"layer_mm", 1e3 * g.layer_thickness_m}, {"gas_share_of_orifice", g.gas_share}});
+  if (g.liquid_flow_ratio > 0.0) moment.rows.push_back(document::fact("liquid_flow_ratio", g.liquid_flow_ratio));
+  moment.rows.push_back(document::fact("gas_flow_mg_s", 1e6 * g.gas_flow_kg_s));
+  moment.rows.push_back(document::fact("air_weber", g.air_weber));
   Quantities run;
   const auto run_fact = [&](const char* key, double value, double scale) {
     if (value > 0.0) run.rows.push_back(document::fact(key, scale * value));

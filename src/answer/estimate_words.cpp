@@ -121,13 +121,15 @@ void say_threads(Rows& rows, const model::Estimate& e) {
 }
 
 void say_run(Rows& rows, const study::LoadedCase& loaded, const model::Estimate& e) {
+  const bool fed = loaded.file.input.operation.feed_rate_m3_s.has_value();
   rows.say("throughput",
            "{polymer_throughput_g_h} g/h polymer, {wet_throughput_g_h} g/h solution, all {orifices:6} orifices at the "
            "start");
   rows.say("run",
-           "{run_time_s} s, {emptied_fraction:%0} % of the charge of {charge_mL} mL leaves, {polymer_spun_g} g "
-           "polymer; it ends where the flow is {last_flow_share:2} of the first");
-  if (!loaded.file.input.operation.feed_rate_m3_s)
+           std::string("{run_time_s} s, {emptied_fraction:%0} % of the charge of {charge_mL} mL leaves, "
+                       "{polymer_spun_g} g polymer; it ends ") +
+               (fed ? "with what the pump has to feed" : "where the flow is {last_flow_share:2} of the first"));
+  if (!fed)
     rows.say("90 % of it", "gone after about {time_to_90_percent_s:2} s");
   rows.say("from rest",
            "{full_settings_after_s:2} s to full settings; {share_at_full_settings:%0} % of the mass leaves after that");
@@ -171,7 +173,7 @@ Section warnings_words(const study::LoadedCase& loaded, const model::Estimate& e
   return {"Warnings", "", {list}};
 }
 
-void say_orifice(Rows& rows, const model::Estimate& e) {
+void say_orifice(Rows& rows, const model::Estimate& e, bool fed) {
   rows.say("pressure at orifice",
            "{driving_pressure_kPa} kPa = gas {gas_overpressure_kPa} + centrifugal {centrifugal_head_kPa} + liquid "
            "height {hydrostatic_head_kPa:2} - capillary {capillary_threshold_kPa:2}");
@@ -184,9 +186,10 @@ void say_orifice(Rows& rows, const model::Estimate& e) {
            "Re {orifice_reynolds:2}, We {orifice_weber:2}");
   rows.say("liquid layer",
            std::string("{layer_thickness_mm:.2} mm over the orifices") +
-               (e.run.breakthrough ? "; gas breaks through at {breakthrough_layer_mm:.2} mm, after "
-                                     "{breakthrough_time_s:2} s"
-                                   : ""));
+               (!e.run.breakthrough ? ""
+                : fed               ? ", kept by the pump; gas goes through below {breakthrough_layer_mm:.2} mm"
+                                    : "; gas breaks through at {breakthrough_layer_mm:.2} mm, after "
+                                      "{breakthrough_time_s:2} s"));
 }
 
 void say_jet(Rows& rows, const model::Estimate& e) {
@@ -220,11 +223,11 @@ void say_jet(Rows& rows, const model::Estimate& e) {
                           (inertial ? "left out of the inertial tier)" : "part of the solution)"));
 }
 
-Section decided_words(Rows rows, const model::Estimate& e) {
+Section decided_words(Rows rows, const model::Estimate& e, bool fed) {
   Section out{"How it was decided"};
   for (const auto* why : {&e.threads_why, &e.line_why})
     for (const std::string& sentence : *why) out.blocks.emplace_back(Sentence{sentence});
-  say_orifice(rows, e);
+  say_orifice(rows, e, fed);
   const bool drips = e.as_line.fibre_class == model::FibreClass::dripping;
   if (e.jet.status == model::Status::done && e.orifice.flow_m3_s > 0.0 && !drips) say_jet(rows, e);
   out.blocks.emplace_back(rows.take());
@@ -253,17 +256,22 @@ Section air_words(Rows rows) {
           {Sentence{"An uncertainty of the model; no measurement on the solution removes it."}, rows.take()}};
 }
 
-Section gas_words(Rows rows, const model::GasReport& g) {
+Section gas_words(Rows rows, const model::GasReport& g, bool fed) {
   rows.say("from a layer of",
-           "{gas.breakthrough_layer_mm:.2} mm, when {gas.charge_left:%0} % of the charge is left; "
-           "{gas.layer_at_start_mm:.2} mm at the start");
+           std::string("{gas.breakthrough_layer_mm:.2} mm") +
+               (fed ? "; the pump keeps {gas.moment.layer_mm:.2} mm"
+                    : ", when {gas.charge_left:%0} % of the charge is left; {gas.layer_at_start_mm:.2} mm at the "
+                      "start"));
   rows.say("gas leaves", std::string(g.choked ? "choked" : "below the speed of sound") +
                              ", Mach {gas.exit_mach:.2} at {gas.exit_temperature_degC:.0} degC; "
                              "{gas.jet_speed_m_s:.0} m/s expanded to the room; an open orifice blows "
                              "{gas.open_orifice_flow_mg_s:2} mg/s");
-  rows.say("half of that gone",
-           "layer {gas.moment.layer_mm:.2} mm, gas fills {gas.moment.gas_share_of_orifice:%0} % of an orifice "
-           "({gas.moment.gas_flow_mg_s:2} mg/s), liquid flow x {gas.moment.liquid_flow_ratio:2}");
+  constexpr const char* kFills =
+      "gas fills {gas.moment.gas_share_of_orifice:%0} % of an orifice ({gas.moment.gas_flow_mg_s:2} mg/s)";
+  if (fed) rows.say("fed", kFills);
+  else
+    rows.say("half of that gone", std::string("layer {gas.moment.layer_mm:.2} mm, ") + kFills +
+                                      ", liquid flow x {gas.moment.liquid_flow_ratio:2}");
   rows.say("gas over the liquid", std::string("Weber number {gas.moment.air_weber} where they leave") +
                                       (g.air_weber > engine::kWindBreakup ? ": more than thin liquid withstands" : ""));
   rows.say("over the run",
@@ -294,17 +302,18 @@ EstimateWords estimate_words(const study::LoadedCase& loaded, const model::Estim
   out.cautions = {"Caution", "", {Sentence{io::caution(input, loaded.library.solvent(input.solution.solvent))}}};
   out.warnings = warnings_words(loaded, e);
   if (e.status != model::Status::done) return out;
+  const bool fed = input.operation.feed_rate_m3_s.has_value();
   const Json own = own_numbers(loaded, e);
   const Rows rows(numbers, own);
   out.result = result_words(rows, loaded, e);
-  out.decided = decided_words(rows, e);
+  out.decided = decided_words(rows, e, fed);
   const bool drips = e.fibre_class == model::FibreClass::dripping;
   if (!e.air_variants.empty() && !drips) {
     out.air = air_words(rows);
     out.air_rows = variant_rows(numbers.at("air_variants"), own);
   }
   if (e.gas.predicted && !drips) {
-    out.gas = gas_words(rows, e.gas);
+    out.gas = gas_words(rows, e.gas, fed);
     out.gas_rows = variant_rows(numbers.at("gas").at("variants"), own);
   }
   out.rests = rests_words(e);

@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "answer/explain_words.hpp"
+#include "whorl/engine/classify.hpp"
 #include "whorl/io/keys.hpp"
 #include "whorl/model/constants.hpp"
 #include "whorl/model/number_text.hpp"
@@ -43,7 +44,10 @@ void say_threads(const study::NamedPoint& at, Prose& prose) {
                      " of them per orifice by mass balance. Nine laboratories of ten lie between " +
                      micrometres(e.as_threads.low_m) + " and " + micrometres(e.as_threads.high_m) +
                      "; two other laws give " + micrometres(t.weber_law_m) + " and " + micrometres(t.cascade_law_m) +
-                     ". Feed, viscosity, distance and rotation have no part in the size.";
+                     (engine::supply_gives_out(at.point.setup.input, e.run)
+                          ? ". The supply gives out: the pressure of the gas, and so the size, follows what the "
+                            "orifices would pass, and with it viscosity, feed and rotation. Distance has no part."
+                          : ". Feed, viscosity, distance and rotation have no part in the size.");
   prose.blocks.push_back(Paragraph{text});
   text = "That the gas tears the liquid at all has a probability of " + percent(e.as_threads.probability) +
          ": gas for " + percent(e.chance.share_with_gas) + " of the mass (factor " +
@@ -106,7 +110,12 @@ void say_flow(const study::PointReport& report, Prose& prose) {
   std::string text;
   const double gas = o.gas_overpressure_Pa;
   const double rotation = o.centrifugal_head_Pa;
-  if (gas <= 0.0) {
+  const bool fed = report.at.point.setup.input.operation.feed_rate_m3_s &&
+                   report.at.point.estimate.spilled_by_feed <= 0.0;  // else the orifices pass what they can
+  if (fed) {
+    text = "The pump sets the flow; the pressure decides how thick a layer that takes, or how much of the orifices it "
+           "fills.";
+  } else if (gas <= 0.0) {
     text = "No gas pushes: rotation alone drives the flow, with " + kilopascal(rotation) + ".";
   } else if (rotation <= 0.0) {
     text = "The vessel is at rest: the gas alone drives the flow, with " + kilopascal(gas) + ".";

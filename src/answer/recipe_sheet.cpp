@@ -88,6 +88,7 @@ std::string size_doubt(const model::Estimate& e) {
 SheetSection run_section(const study::Recipe& r, const study::RecipeOptions& o, const model::CaseInput& input) {
   const auto& run = r.estimate.run;
   const bool done = r.estimate.status == model::Status::done;
+  const bool fed = input.operation.feed_rate_m3_s.has_value();
   SheetSection s{"Each run (estimate)", "", {}, ""};
   const std::string from = "estimate";
   if (done) s.intro = "What the model expects; its doubt: 'whorl estimate --uncertainty'.";
@@ -98,7 +99,8 @@ SheetSection run_section(const study::Recipe& r, const study::RecipeOptions& o, 
     s.closing = "The estimate did not converge (" + r.estimate.reason + "): no run time, mass or length is given.";
     return s;
   }
-  s.rows.push_back(row("run_time", "time until flow stops", run.run_time_s, "s", "emptying of the vessel", from));
+  s.rows.push_back(row("run_time", "time until flow stops", run.run_time_s, "s",
+                       fed ? "start, and what the pump takes for the charge" : "emptying of the vessel", from));
   s.rows.back().to_fill_in = true;
   s.rows.back().digits = 2;
   if (const double most = first_nine_tenths_s(r, input); most > 0.0) {
@@ -304,7 +306,7 @@ SheetSection rotor_section(const study::Recipe& r, const study::RecipeOptions& o
 }
 
 // How the run is started, as the estimate takes it.
-std::string start_step(const model::CaseInput& input) {
+std::string settings_step(const model::CaseInput& input) {
   const model::OperationInput& o = input.operation;
   const std::string speed = number_text(o.spin_up_time_s, 2) + " s";
   if (!(o.gas_overpressure_Pa > 0.0))
@@ -322,6 +324,13 @@ std::string start_step(const model::CaseInput& input) {
   }
   return "Start motor and gas as your rig's instructions say, without a jolt. The estimate takes both started at once, "
          + speed + " to full speed and " + pressure + " to the pressure above" + keys;
+}
+
+std::string start_step(const model::CaseInput& input) {
+  std::string text = settings_step(input);
+  if (input.operation.feed_rate_m3_s)
+    text += " At full settings start the pump, " + number_text(6e7 * *input.operation.feed_rate_m3_s, 3) + " mL/min.";
+  return text;
 }
 
 }  // namespace
@@ -355,7 +364,9 @@ io::Sheet sheet_of(const study::LoadedCase& loaded, const study::Recipe& r, cons
       "Extraction on and tested; ignition sources away; gloves that this solvent does not pass; eye protection.",
       "Weigh the polymer, then the solvent, into a bottle that closes; write the weights above.",
       "Stir until clear; note time and temperature; let bubbles rise. Replace solvent that was lost by weight.",
-      std::string("Weigh or measure the charge") + (as_the_room ? "" : " and bring it and the vessel to " + degrees) +
+      std::string("Weigh or measure the charge") +
+          (input.operation.feed_rate_m3_s ? ", fill the pump and its line without bubbles" : "") +
+          (as_the_room ? "" : " and bring it and the vessel to " + degrees) +
           "; vessel balanced, lid and guard closed and interlocked.",
       start_step(input),
       std::string("After the run: ") + (gas ? "gas off, pressure released, " : "") +

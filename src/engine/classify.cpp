@@ -25,6 +25,12 @@ double rotation_bond(const Setup& setup) {
          setup.fluid.surface_tension_N_m;
 }
 
+bool supply_gives_out(const model::CaseInput& input, const model::RunSummary& run) {
+  constexpr double kAllOfIt = 1.0 - 1e-6;
+  const auto& supply = input.operation.gas_supply_m3_s;
+  return supply && run.gas_supply_most_m3_s >= kAllOfIt * *supply;
+}
+
 void classify(const Setup& setup, model::Estimate& e) {
   const auto& flow = e.orifice;
   const auto none = [&](FibreClass value, std::string why) {
@@ -133,6 +139,38 @@ namespace {
 
 using Warn = std::function<void(const char* code, std::string message)>;
 
+std::string when_gas_leaves(const Setup& setup, const model::Estimate& e) {
+  const model::RunSummary& run = e.run;
+  const double layer_mm = 1e3 * run.breakthrough_layer_m;
+  if (setup.input.operation.feed_rate_m3_s)
+    return fmt::format("Gas leaves with the liquid all the time: it goes through a layer below {:.2f} mm, and the pump "
+                       "keeps one of {:.2f} mm",
+                       layer_mm, 1e3 * e.charge.layer_thickness_m);
+  const std::string time = number_text(run.breakthrough_time_s, 3);
+  if (!run.breakthrough_lasts)
+    return fmt::format("Gas goes through the layer ({:.2f} mm) from {} s on, while the vessel speeds up, and not at "
+                       "full settings; meanwhile it leaves with the liquid",
+                       layer_mm, time);
+  std::string text = fmt::format(
+      "Gas breaks through the thinning layer ({:.2f} mm) after {} s, with {:.0f} % of the run time still to go; from "
+      "then on gas leaves with the liquid",
+      layer_mm, time, 100.0 * (1.0 - run.breakthrough_time_s / std::max(run.run_time_s, 1e-12)));
+  if (run.early_gas_time_s >= 0.0)
+    text += fmt::format(", as it did from {} s until the layer was thick enough",
+                        number_text(run.early_gas_time_s, 3));
+  return text;
+}
+
+std::string supply_text(const Setup& setup, const model::RunSummary& run) {
+  if (supply_gives_out(setup.input, run))
+    return fmt::format("The orifices would pass more than the {} normal litres a minute that the supply holds: the "
+                       "overpressure falls below the {} MPa that is set.",
+                       number_text(6e4 * *setup.input.operation.gas_supply_m3_s, 3),
+                       number_text(1e-6 * setup.input.operation.gas_overpressure_Pa, 3));
+  return fmt::format("The supply must hold {} normal litres a minute on average, {} at most.",
+                     number_text(6e4 * run.gas_supply_mean_m3_s, 3), number_text(6e4 * run.gas_supply_most_m3_s, 3));
+}
+
 // The orifice, the run and its start.
 void warn_of_run(const Setup& setup, const model::Estimate& e, const Warn& warn) {
   const auto& flow = e.orifice;
@@ -142,18 +180,11 @@ void warn_of_run(const Setup& setup, const model::Estimate& e, const Warn& warn)
                                           flow.reynolds));
   }
   if (e.run.breakthrough) {
-    warn(
-        "gas-breakthrough",
-        fmt::format("Gas breaks through the thinning layer ({:.2f} mm) after {} s, with {:.0f} % of the run time still "
-                    "to go; from then on gas leaves with the liquid",
-                    1e3 * e.run.breakthrough_layer_m, number_text(e.run.breakthrough_time_s, 3),
-                    100.0 * (1.0 - e.run.breakthrough_time_s / std::max(e.run.run_time_s, 1e-12))) +
-            (setup.input.model.gas_breakthrough == model::GasBreakthrough::on
-                 ? fmt::format(
-                       ": {:.0f} % of the mass. The supply must hold {} normal litres a minute on average, {} at most.",
-                       100.0 * e.run.share_with_gas, number_text(6e4 * e.run.gas_supply_mean_m3_s, 3),
-                       number_text(6e4 * e.run.gas_supply_most_m3_s, 3))
-                 : ", and the estimate, which keeps the orifices full, is an upper bound of throughput."));
+    warn("gas-breakthrough",
+         when_gas_leaves(setup, e) +
+             (setup.input.model.gas_breakthrough == model::GasBreakthrough::on
+                  ? fmt::format(": {:.0f} % of the mass. ", 100.0 * e.run.share_with_gas) + supply_text(setup, e.run)
+                  : ", and the estimate, which keeps the orifices full, is an upper bound of throughput."));
   }
   if (e.run.share_at_full_settings < 0.5) {
     warn("never-at-full-settings",

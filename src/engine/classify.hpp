@@ -50,6 +50,10 @@ void classify(const Setup& setup, model::Estimate& estimate);
 /// Takes class, landing, diameter and reasons of the headline's answer over into the estimate.
 void take_headline(model::Estimate& estimate);
 
+/// The gas supply of the case holds less than the orifices would pass at some moment of the run: the overpressure
+/// falls.
+[[nodiscard]] bool supply_gives_out(const model::CaseInput& input, const model::RunSummary& run);
+
 /// Adds the warnings that the numbers call for (ranges of correlations, dew, gas break-through, fill, ...).
 void add_warnings(const Setup& setup, model::Estimate& estimate);
 

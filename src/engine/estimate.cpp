@@ -2,6 +2,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
+#include <utility>
 
 #include "model/normal.hpp"
 #include "whorl/engine/classify.hpp"
@@ -16,12 +18,30 @@
 namespace whorl::engine {
 namespace {
 
-// The moment that torn threads are reported for: half of the liquid that is left when gas goes through has gone. Gas
-// that went through while the vessel still sped up and not after: the last moment of the start.
+// The moment that torn threads are reported for: half of the liquid that is left at full settings, or when gas goes
+// through later, has gone. Gas that went through while the vessel still sped up and not after: the last moment of the
+// start.
 struct ThreadMoment {
   Setup setup;
   OrificeSolution orifice;
 };
+
+bool pressure_fell(const Setup& setup, const OrificeSolution& at) {
+  constexpr double kAllOfIt = 1.0 - 1e-6;
+  return at.flow.gas_overpressure_Pa < kAllOfIt * setup.input.operation.gas_overpressure_Pa;
+}
+
+// Where the supply gives out the pressure falls along the run, and with it the size changes: half of what leaves from
+// then on that gas goes through for good has gone, also where that is before full settings.
+std::optional<ThreadMoment> earlier_moment(const Setup& setup, const SpinUp& start, double heel_m3) {
+  if (!start.lasting_gas.goes()) return {};
+  const double half = 0.5 * (heel_m3 + start.lasting_gas.volume_m3);
+  if (half <= start.volume_left_m3) return {};
+  StartMoment moment = start_moment(setup, start, half);
+  if (!(moment.orifice.flow.gas_flow_kg_s > 0.0)) return {};
+  return ThreadMoment{std::move(moment.setup), std::move(moment.orifice)};
+}
+
 ThreadMoment thread_moment(const Setup& setup, const SpinUp& start, const RunDown& down) {
   const double heel = down.summary.heel_volume_m3;
   if (setup.input.operation.feed_rate_m3_s)
@@ -29,6 +49,8 @@ ThreadMoment thread_moment(const Setup& setup, const SpinUp& start, const RunDow
   if (down.summary.breakthrough) {
     const double from = down.summary.breakthrough_left * start.volume_left_m3;
     OrificeSolution late = solve_orifice(setup, 0.5 * (heel + from));
+    if (late.flow.gas_flow_kg_s > 0.0 && pressure_fell(setup, late))
+      if (auto earlier = earlier_moment(setup, start, heel)) return std::move(*earlier);
     if (late.flow.gas_flow_kg_s > 0.0) return {setup, std::move(late)};
   }
   for (auto moment = start.moments.rbegin(); moment != start.moments.rend(); ++moment)

@@ -19,6 +19,18 @@ void add_work(model::WorkCounts& sum, const model::WorkCounts& more) {
   sum.rhs_evaluations += more.rhs_evaluations;
 }
 
+// Why a jet that the collector should hold is no answer; one that was solved says how it ended, which is no reason.
+std::string why_not_held(const model::Jet& jet) {
+  if (jet.status == model::Status::done) return "held, it finds no way on";
+  return jet.reason.empty() ? "a similar jet, held, was not solved" : jet.reason;
+}
+
+void fail(model::Jet& jet) {
+  const std::string why = why_not_held(jet);
+  jet.status = model::Status::not_converged;
+  jet.reason = why.starts_with("tension: ") ? why : "tension: " + why;
+}
+
 }  // namespace
 
 double hold_share(double share_of_free_flight) {
@@ -67,7 +79,7 @@ model::Jet held_like(const model::JetContext& context, jet::TensionOptions optio
   near.take_up_share = share;
   near.held_by_balance = true;
   if (!flight_may_stand_in) {
-    jet.status = model::Status::not_converged;
+    fail(jet);
     return jet;
   }
   const model::WorkCounts work = jet.work;
@@ -127,7 +139,7 @@ model::Jet caught_jet(const model::JetContext& context, const jet::TensionOption
     }
     if (!whole(jet)) {
       if (!known.flight_may_stand_in) return unheld;
-      const std::string why = jet.status == model::Status::done ? "held, it finds no way on" : jet.reason;
+      const std::string why = why_not_held(jet);
       jet = laid_at(context, std::move(flight), held.take_up_speed_m_s);
       jet.convergence = "held at its end, flight by momentum and air alone: " + why;
       memory = {};
@@ -155,7 +167,7 @@ model::Jet held_neighbour(const model::JetContext& context, const jet::TensionOp
   const std::string why = near.no_free_end;
   model::Jet jet = held_like(context, options, flight_options, flight_may_stand_in, near);
   if (solved && near.held_by_balance) {
-    jet.status = model::Status::not_converged;
+    fail(jet);
     return jet;
   }
   near.no_free_end = why;

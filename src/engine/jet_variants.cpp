@@ -114,7 +114,9 @@ void report_gas(const Setup& setup, const OrificeSolution& start, const jet::Ten
   const double liquid_diameter = 2.0 * setup.vessel.orifice_radius_m * std::sqrt(1.0 - blown.flow.gas_share);
   gas.air_weber = setup.air.density_kg_m3 * exit.jet_speed_m_s * exit.jet_speed_m_s * liquid_diameter /
                   setup.fluid.surface_tension_N_m;
-  gas.liquid_flow_ratio = blown.flow.flow_m3_s / full.flow.flow_m3_s;
+  // a pump that gives less than the orifices draw from a bare film never fills them
+  const bool may_be_full = !(full.flow.gas_share > 0.0);
+  if (!setup.input.operation.feed_rate_m3_s) gas.liquid_flow_ratio = blown.flow.flow_m3_s / full.flow.flow_m3_s;
   if (!options.gas_variants) return;
 
   const bool is_on = setup.input.model.gas_breakthrough == model::GasBreakthrough::on;
@@ -132,7 +134,7 @@ void report_gas(const Setup& setup, const OrificeSolution& start, const jet::Ten
       solved_other = follow_run(other, start_of_other, near, Lines::all, run_count, scratch);
     }
     gas.run_mean_with_m = is_on ? estimate.line_run_mean_m : scratch.line_run_mean_m;
-    gas.run_mean_without_m = is_on ? scratch.line_run_mean_m : estimate.line_run_mean_m;
+    if (may_be_full) gas.run_mean_without_m = is_on ? scratch.line_run_mean_m : estimate.line_run_mean_m;
     gas.run_time_with_s = is_on ? run.run_time_s : scratch.run.run_time_s;
   }
   const std::vector<Solved>& on = is_on ? solved : solved_other;
@@ -141,8 +143,9 @@ void report_gas(const Setup& setup, const OrificeSolution& start, const jet::Ten
   const jet::TensionMemory& near_blown = nearest(on, blown.flow.flow_m3_s, near);
   model::JetContext less_liquid = with.jet_context(blown.flow);
   less_liquid.gas = {};
-  gas.variants.push_back(
-      variant_of(without, "orifices-full", "orifices full of liquid", without.jet_context(full.flow), near_full));
+  if (may_be_full)
+    gas.variants.push_back(
+        variant_of(without, "orifices-full", "orifices full of liquid", without.jet_context(full.flow), near_full));
   run_count.one_more();
   OneVariant calm = solved_variant(with, "less-liquid", "less liquid, no wind of the gas", less_liquid, near_blown);
   gas.variants.push_back(std::move(calm.said));

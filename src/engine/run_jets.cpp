@@ -74,6 +74,25 @@ double thread_diameter_m(const Setup& setup, const model::OrificeFlow& flow) {
               fluid.initial.concentration_kg_m3 / fluid.polymer_density_kg_m3, 2.0 * setup.vessel.orifice_radius_m});
 }
 
+namespace {
+
+// Gas that goes through before full settings: from then on to the end, or for a while.
+void take_gas_of_start(const SpinUp& start, double charge_m3, model::RunSummary& run) {
+  if (!start.first_gas.goes()) return;
+  const bool later = run.breakthrough && !start.lasting_gas.goes();
+  if (!later) {
+    run.breakthrough_lasts = start.lasting_gas.goes();
+    const StartGas& from = run.breakthrough_lasts ? start.lasting_gas : start.first_gas;
+    run.breakthrough = true;
+    run.breakthrough_time_s = from.time_s;
+    run.breakthrough_left = std::min(from.volume_m3 / charge_m3, 1.0);
+    run.breakthrough_layer_m = from.layer_m;
+  }
+  if (start.first_gas.time_s < run.breakthrough_time_s) run.early_gas_time_s = start.first_gas.time_s;
+}
+
+}  // namespace
+
 void compose_run(const Setup& setup, const SpinUp& start, const RunDown& down, model::Estimate& e) {
   const double charge = setup.input.operation.charge_volume_m3 - e.charge.spilled_volume_m3;
   model::RunSummary run = down.summary;
@@ -90,13 +109,7 @@ void compose_run(const Setup& setup, const SpinUp& start, const RunDown& down, m
   run.breakthrough_left *= began / charge;
   double with_gas = start.with_gas_m3;
   if (run.breakthrough) with_gas += std::max(run.breakthrough_left * charge - run.heel_volume_m3, 0.0);
-  if (start.first_gas_s >= 0.0) {
-    run.breakthrough = true;
-    run.breakthrough_time_s = start.first_gas_s;
-    run.breakthrough_left = std::min((start.with_gas_m3 + began) / charge, 1.0);
-    if (run.breakthrough_layer_m == 0.0 && !start.moments.empty())
-      run.breakthrough_layer_m = start.moments.back().orifice.flow.critical_layer_m;
-  }
+  take_gas_of_start(start, charge, run);
   run.share_with_gas = std::clamp(with_gas / left, 0.0, 1.0);
 
   std::vector<model::RunPoint> points;

@@ -52,6 +52,21 @@ double leaving(const std::vector<Stretch>& stretches, bool gas) {
   return sum;
 }
 
+std::vector<std::pair<double, double>> course_of(const std::vector<Trace>& trace) {
+  std::vector<std::pair<double, double>> out;
+  out.reserve(trace.size());
+  for (const Trace& point : trace) out.emplace_back(point.time, point.volume);
+  return out;
+}
+
+// The stretches with gas at the end, none without between them.
+StartGas lasting(const std::vector<Stretch>& stretches) {
+  StartGas out;
+  for (auto s = stretches.rbegin(); s != stretches.rend() && s->gas; ++s)
+    if (s->leaving() > 0.0) out = {s->from, s->volume_from, 0.0};
+  return out;
+}
+
 // Where a volume has left with gas, or without: between two points of the trace.
 struct Spot {
   double time{}, volume{};
@@ -178,9 +193,13 @@ SpinUp spin_up(const Setup& setup) {
   out.with_gas_m3 = leaving(parts, true);
   for (const Stretch& s : parts) {
     if (!s.gas || !(s.leaving() > 0.0)) continue;
-    if (out.first_gas_s < 0.0) out.first_gas_s = s.from;
+    if (!out.first_gas.goes()) out.first_gas = {s.from, s.volume_from, 0.0};
     out.gas_time_s += s.to - s.from;
   }
+  out.lasting_gas = lasting(parts);
+  for (StartGas* gas : {&out.first_gas, &out.lasting_gas})
+    if (gas->goes()) gas->layer_m = flow_at(gas->time_s, gas->volume_m3).flow.critical_layer_m;
+  out.course = course_of(trace);
   for (const bool gas : {false, true}) {
     const double share = leaving(parts, gas);
     if (share < (gas ? kLeastWithGas : kNextToNothing) * charge) continue;
@@ -202,6 +221,22 @@ SpinUp spin_up(const Setup& setup) {
   double counted = 0.0;
   for (const StartMoment& moment : out.moments) counted += moment.leaving_m3;
   for (StartMoment& moment : out.moments) moment.leaving_m3 *= left / counted;
+  return out;
+}
+
+StartMoment start_moment(const Setup& setup, const SpinUp& start, double volume_m3) {
+  StartMoment out;
+  out.time_s = start.full_time_s;
+  out.volume_m3 = volume_m3;
+  for (std::size_t i = 0; i + 1 < start.course.size(); ++i) {
+    const auto& [time, volume] = start.course[i];
+    const auto& [later, less] = start.course[i + 1];
+    if (volume_m3 < less || !(volume > less)) continue;
+    out.time_s = time + (later - time) * std::clamp((volume - volume_m3) / (volume - less), 0.0, 1.0);
+    break;
+  }
+  out.setup = at_ramp(setup, ramp_at(setup.input.operation, out.time_s));
+  out.orifice = solve_orifice(out.setup, volume_m3);
   return out;
 }
 

@@ -1,6 +1,7 @@
 // From rest to full settings: what leaves while the vessel speeds up and the gas comes on.
 #pragma once
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "whorl/engine/orifice_flow.hpp"
@@ -27,6 +28,14 @@ struct StartMoment {
   OrificeSolution orifice;
 };
 
+/// Gas that goes through from some moment of the start on.
+struct StartGas {
+  double time_s{-1.0};     ///< negative: it does not
+  double volume_m3{};      ///< left in the vessel then
+  double layer_m{};        ///< at which it goes through then
+  [[nodiscard]] bool goes() const { return time_s >= 0.0; }
+};
+
 /// The start of a run.
 struct SpinUp {
   model::Status status{model::Status::not_converged};
@@ -36,7 +45,9 @@ struct SpinUp {
   double gas_mass_kg{};       ///< gas that went through before, all orifices
   double gas_time_s{};        ///< for how long
   double with_gas_m3{};       ///< solution that left meanwhile
-  double first_gas_s{-1.0};   ///< when gas first went through; negative: not before full_time_s
+  StartGas first_gas;         ///< when gas first went through
+  StartGas lasting_gas;       ///< from when it went through without a break until full_time_s
+  std::vector<std::pair<double, double>> course;  ///< time and volume left in the vessel, one after the other
   std::vector<StartMoment> moments;  ///< at equal shares of what leaves without gas, and of what leaves with it; few
                                      ///< where that is next to nothing
 };
@@ -45,6 +56,9 @@ struct SpinUp {
 /// Valid: ramps slow against the acceleration of the liquid in an orifice; the liquid turns with the vessel
 /// Source: own closure
 [[nodiscard]] SpinUp spin_up(const Setup& setup);
+
+/// The moment of a start when a volume is left in the vessel (leaving_m3: none of its own).
+[[nodiscard]] StartMoment start_moment(const Setup& setup, const SpinUp& start, double volume_m3);
 
 /// The same case at the settings of a moment of the start.
 [[nodiscard]] Setup at_ramp(const Setup& setup, const RampState& state);

@@ -230,12 +230,14 @@ struct RunSummary {
   double breakthrough_time_s{};
   double breakthrough_left{};     ///< share of the charge that is left then
   bool breakthrough{};
+  bool breakthrough_lasts{true};  ///< to the end of the run; if not, it is over before full settings
+  double early_gas_time_s{-1.0};  ///< gas went through for a while before, from then on; negative: it did not
   double polymer_mass_kg{};       ///< spun
   double wet_throughput_kg_s{};   ///< all orifices, at the start
   double polymer_throughput_kg_s{};
   double dry_diameter_mean_m{};   ///< fibre-length weighted
   double dry_diameter_sd_m{};
-  double dry_diameter_min_m{}, dry_diameter_max_m{};  ///< of the first jet and the points
+  double dry_diameter_min_m{}, dry_diameter_max_m{};  ///< of the points
   // the run from rest to full settings
   double full_settings_time_s{};   ///< both ramps are over
   double share_at_full_settings{1.0};  ///< of the mass that leaves
@@ -345,10 +347,10 @@ struct GasReport {
   double exit_mach{};
   double exit_temperature_K{};
   double jet_speed_m_s{};      ///< expanded to the pressure of the room
-  // half of the liquid left at break-through has gone
+  // half of the liquid left at break-through has gone, or as the pump keeps it
   double layer_thickness_m{};
   double gas_share{};          ///< of the orifice's area
-  double liquid_flow_ratio{};  ///< over the flow of a full orifice
+  double liquid_flow_ratio{};  ///< over the flow of a full orifice; 0 where a pump decides the flow
   double gas_flow_kg_s{};      ///< per orifice
   double open_flow_kg_s{};     ///< per orifice that only gas leaves
   double air_weber{};          ///< of the gas over the liquid where they leave, rho_a u_j^2 d/sigma

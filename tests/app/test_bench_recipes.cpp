@@ -221,6 +221,29 @@ TEST_CASE("bench: the sheet starts the run as the estimate does, and opens no ga
   CHECK_FALSE(has(none, "gas off"));
 }
 
+TEST_CASE("bench: fed by a pump, every page says what the pump does") {
+  const Folder folder;
+  Json file = recipe("PMMA", "chloroform", "120 kg/mol", "20 wt%");
+  file["operation"]["feed_rate"] = "6 mL/min";
+  file["operation"]["gas_overpressure"] = "0.1 MPa";
+  file["operation"]["rotation_speed"] = "8000 rpm";
+  const std::string full = said(folder, file, {"estimate", "--full"});
+  INFO(full);
+  CHECK(has(full, "it ends with what the pump has to feed"));
+  CHECK(has(full, "Gas leaves with the liquid all the time"));
+  CHECK_FALSE(has(full, "of the run time still to go"));
+  CHECK_FALSE(has(full, "half of that gone"));
+  CHECK_FALSE(has(full, "orifices full of liquid"));  // six millilitres a minute never fill these
+  CHECK_FALSE(has(full, "um without (by fibre length)"));
+  const std::string why = said(folder, file, {"explain"});
+  CHECK(has(why, "The pump sets the flow;"));
+  CHECK_FALSE(has(why, "drives the flow more than"));
+  const std::string sheet = said(folder, file, {"recipe"});
+  CHECK(has(sheet, "Weigh or measure the charge, fill the pump and its line without bubbles;"));
+  CHECK(has(sheet, "At full settings start the pump, 6 mL/min."));
+  CHECK_FALSE(has(sheet, "emptying of the vessel"));
+}
+
 TEST_CASE("bench: the sheet says how sure its size is, and when most of the run is over") {
   const Folder folder;
   const Json file = recipe("PVP", "ethanol", "1300 kg/mol", "10 wt%");

@@ -124,6 +124,27 @@ TEST_CASE("Jet end: where no free end is found the line is held, and where that 
   CHECK(not_found > 0);
 }
 
+TEST_CASE("Jet end: a moment of the run that is not solved says why", "[engine]") {
+  // here the held line is solved once and floats, and later ones found nothing to start from: the reason was empty
+  model::CaseInput input = io::read_case_file(testing::case_path("pcl-chloroform")).input;
+  input.operation.rotation_speed_rad_s = 7500.0 * model::kPi / 30.0;
+  input.operation.gas_overpressure_Pa = 0.0;
+  input.model.on_tension_failure = model::OnTensionFailure::report;
+  const model::Estimate e = engine::estimate(input, io::built_in_library());
+  REQUIRE(e.status == model::Status::done);
+  int unsolved = 0;
+  for (const model::Warning& w : e.warnings) {
+    if (w.code != "run-point-not-converged") continue;
+    ++unsolved;
+    INFO(w.text);
+    CHECK(w.text.find("did not converge (tension: ") != std::string::npos);
+    CHECK(w.text.find("()") == std::string::npos);
+    CHECK(w.text.find("reached the collector") == std::string::npos);
+    CHECK(w.text.find("stalled") == std::string::npos);
+  }
+  CHECK(unsolved > 0);
+}
+
 TEST_CASE("Jet end: neighbours on a map agree, or something beside them says why not", "[engine]") {
   // 0.1230 to 0.1233 MPa once went from 5.83 to 12.15 um, 8,005 and 8,010 rpm from an answer to none
   model::Estimate before;

@@ -130,6 +130,42 @@ TEST_CASE("when nine tenths of what leaves have left, against a fine sum", "[eng
   }
 }
 
+TEST_CASE("gas that goes through while the vessel speeds up: for a while, or for good", "[engine][spin-up]") {
+  // A shallow charge: the layer over the orifices is thin until the vessel is fast, and gas goes through it; once it is
+  // thick no more, until it has thinned.
+  bool gap = false, for_good = false;
+  for (const double viscosity : {0.05, 0.3, 1.0, 4.0, 8.0}) {
+    const model::CaseInput input = ramped(viscosity, 1e5);
+    const engine::Setup setup = engine::resolve(input, io::built_in_library());
+    const engine::SpinUp start = engine::spin_up(setup);
+    const model::Estimate e = engine::estimate(input, io::built_in_library());
+    const model::RunSummary& run = e.run;
+    INFO(viscosity << " Pa s: gas from " << start.first_gas.time_s << " s, for good from " << run.breakthrough_time_s);
+    REQUIRE(run.breakthrough);
+    if (!run.breakthrough_lasts) continue;
+    // with gas from break-through to the heel, and before for a while only
+    const double charge = input.operation.charge_volume_m3;
+    const double left = charge - run.heel_volume_m3;
+    const double later = (run.breakthrough_left * charge - run.heel_volume_m3) / left;
+    if (run.early_gas_time_s < 0.0) {
+      CHECK_THAT(run.share_with_gas, WithinRel(later, 2e-3));
+    } else {
+      CHECK(run.share_with_gas > later);
+    }
+    // what is left then is what the start, or the run, has left at that time
+    if (run.breakthrough_time_s > start.full_time_s) {
+      CHECK(run.breakthrough_left * charge < start.volume_left_m3 * (1.0 + 1e-12));
+      gap = gap || run.early_gas_time_s >= 0.0;
+    } else {
+      const engine::StartMoment then = engine::start_moment(setup, start, run.breakthrough_left * charge);
+      CHECK_THAT(then.time_s, WithinAbs(run.breakthrough_time_s, 1e-6 + 2e-3 * start.full_time_s));
+      for_good = true;
+    }
+  }
+  CHECK(gap);
+  CHECK(for_good);
+}
+
 TEST_CASE("an open lid: what stays in the vessel leaves in the start, in the rest or is the heel", "[engine][spin-up]") {
   for (const double lid_m : {0.0, 30e-3, 40e-3}) {
     for (const double spin_up_s : {0.0, 8.0}) {
@@ -232,4 +268,33 @@ TEST_CASE("a gas supply that gives out lets the pressure fall to what it holds",
     CHECK_THAT(volume, WithinRel(input.operation.charge_volume_m3, 1e-6));
   }
   CHECK(before < 0.9 * free.run.mean_overpressure_Pa);
+}
+
+TEST_CASE("a gas supply that gives out: the size is that of most threads, and it is said", "[engine][gas-supply]") {
+  // most of what leaves with gas leaves before full settings; later the pressure is a fraction of what it was
+  model::CaseInput input = ramped(0.1, 2e5);
+  input.operation.gas_supply_m3_s = 10.0 / 6e4;
+  const auto e = engine::estimate(input, io::built_in_library());
+  REQUIRE(e.status == model::Status::done);
+  REQUIRE(e.threads.predicted);
+  // half of the mass of the threads is thicker, half finer
+  double finer = 0.0, all = 0.0;
+  for (const model::RunPoint& point : e.run.points) {
+    if (!(point.thread_diameter_m > 0.0)) continue;
+    all += point.volume_m3;
+    if (point.thread_diameter_m < e.threads.dry_diameter_m) finer += point.volume_m3;
+  }
+  REQUIRE(all > 0.0);
+  INFO(1e6 * e.threads.dry_diameter_m << " um; finer: " << finer / all);
+  CHECK(finer / all > 0.2);
+  CHECK(finer / all < 0.8);
+  const auto said = [](const model::Estimate& of, const char* words) {
+    return std::any_of(of.warnings.begin(), of.warnings.end(), [&](const model::Warning& w) {
+      return w.code == "gas-breakthrough" && w.text.find(words) != std::string::npos;
+    });
+  };
+  CHECK(said(e, "that the supply holds: the overpressure falls below the 0.2 MPa"));
+  input.operation.gas_supply_m3_s.reset();
+  const auto enough = engine::estimate(input, io::built_in_library());
+  CHECK(said(enough, "The supply must hold"));
 }
