@@ -1,6 +1,7 @@
 """Runs whorl for tools/validation, and writes its tables: one estimate with both answers, numbers as text, Markdown."""
 import concurrent.futures
 import csv
+import functools
 import json
 import math
 import os
@@ -41,22 +42,26 @@ def changed(case, changes):
 
 
 class Run:
-    """One estimate: its headline, both answers, and the dry diameter of one line whether or not it arrives."""
+    """One estimate: its headline, both answers, and the dry diameter of one line whether or not it arrives.
 
-    def __init__(self, case, profile=True):
+    `profile`: with the stations of the jet. `variants`: with one line in other air and over the run, which takes twice the time.
+    """
+
+    def __init__(self, case, profile=True, variants=False):
         with tempfile.TemporaryDirectory() as folder:
             path, table = os.path.join(folder, "case.json"), os.path.join(folder, "jet.csv")
             with open(path, "w", encoding="utf-8") as file:
                 json.dump(case, file)
             command = WHORL + ["estimate", path, "--json"] + (["--profile", table] if profile else [])
+            command += [] if variants else ["--without-variants", "--without-run"]
             done = subprocess.run(command, capture_output=True, text=True, check=False)
             if done.returncode not in (0, 1):
                 fail("a run failed: " + done.stderr.strip())
             document = json.loads(done.stdout)
-            self.rows = []
+            self.table = []  # lines of the profile
             if profile and os.path.exists(table):
                 with open(table, encoding="utf-8") as file:
-                    self.rows = list(csv.DictReader(file))
+                    self.table = file.readlines()
         self.done = document["status"] == "done"
         self.fibre_class = document.get("class", "no result")  # of the headline
         self.landing = document.get("landing", "none")
@@ -70,6 +75,11 @@ class Run:
 
     def get(self, key):
         return self.results.get(key)
+
+    @functools.cached_property
+    def rows(self):
+        """Stations of the jet; few runs are asked for them."""
+        return list(csv.DictReader(self.table))
 
     @property
     def has_jet(self):
@@ -112,9 +122,9 @@ class Run:
         return self.get("tearing_probability") or 0.0
 
 
-def run_all(cases, profile=True):
+def run_all(cases, profile=True, variants=False):
     with concurrent.futures.ThreadPoolExecutor(max_workers=max(2, os.cpu_count() or 2)) as pool:
-        return list(counted(pool.map(lambda case: Run(case, profile), cases), len(cases), "model runs"))
+        return list(counted(pool.map(lambda case: Run(case, profile, variants), cases), len(cases), "model runs"))
 
 
 # ---- how far a table is --------------------------------------------------------------------------------------------------
