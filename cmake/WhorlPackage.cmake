@@ -17,6 +17,9 @@ set(CPACK_DEBIAN_ENABLE_COMPONENT_DEPENDS OFF)
 set(CPACK_DEBIAN_PROGRAM_PACKAGE_NAME whorl)
 set(CPACK_DEBIAN_PROGRAM_PACKAGE_SECTION science)
 set(CPACK_DEBIAN_PROGRAM_PACKAGE_SHLIBDEPS ON)
+if(TARGET PkgConfig::RSVG)
+  set(CPACK_DEBIAN_PROGRAM_PACKAGE_DEPENDS "librsvg2-2 (>= 2.52)")  # loaded by name, which nothing sees in the program
+endif()
 set(CPACK_DEBIAN_PROGRAM_DESCRIPTION "From a case file it computes what a small perforated vessel that turns fast under gas overpressure makes of a polymer solution: flow
 out of the orifices, path of the jets, drying and the fibre that lands. It sweeps settings into tables and says what decided the
 result and how far it can be trusted. An estimate is no proof of safety: solvent vapour, gas pressure and a fast rotor can injure.")

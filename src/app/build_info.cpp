@@ -42,7 +42,7 @@ std::string version_text(const std::string& command_line_library) {
           numbers(FMT_VERSION / 10000, FMT_VERSION / 100 % 100, FMT_VERSION % 100) + ", oneTBB " +
           TBB_runtime_version() + ", CLI11 " + command_line_library + ", UDUNITS-2";
 #ifdef WHORL_WITH_RSVG
-  text += fmt::format(", librsvg {}, cairo {}", LIBRSVG_VERSION, cairo_version_string());
+  text += fmt::format(", librsvg {}, cairo {}", LIBRSVG_VERSION, CAIRO_VERSION_STRING);
 #endif
   if (!table::database_library().empty()) text += ", SQLite " + table::database_library();
   text += "\noptions: PDF and PNG figures ";

@@ -68,9 +68,11 @@ model::Outcomes chances(const Flown& f) {
       f.solidified
           ? 0.0
           : 1.0 - normal_share(std::log(std::max(f.levelling_over_drying, 1e-12) / kWetRatio) / kLevellingLogSd);
-  out.beaded = lands * broken * held;
-  out.drops = lands * broken * (1.0 - held);
-  out.wet = lands * (1.0 - broken) * flows;
+  // a string of beads flows together like an even line; drops lie apart
+  const double strung = 1.0 - broken * (1.0 - held);
+  out.drops = lands * (1.0 - strung);
+  out.wet = lands * strung * flows;
+  out.beaded = lands * broken * held * (1.0 - flows);
   out.even = lands * (1.0 - broken) * (1.0 - flows);
   return out;
 }

@@ -36,8 +36,8 @@ struct Flown {
   double radius_share{};      ///< of a jet that floats: its radius over that of the collector
 };
 /// Chances: a jet that floats lands where the doubt of its radius reaches the collector; broken when
-/// gain exceeds the threshold within their doubts; broken liquid is drops or beads by its entanglement number; what is
-/// not broken lands even, or wet where it flows together before it dries.
+/// gain exceeds the threshold within their doubts; broken liquid is drops or beads by its entanglement number; what
+/// hangs together, even or with beads, is a wet film where it flows together before it dries.
 /// Eq: outcome-chances
 /// Valid: a judgement of doubts, not frequencies seen
 /// Source: own closure; thresholds: Grant & Middleman 1966 and Shenoy et al. 2005

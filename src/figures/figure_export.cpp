@@ -9,12 +9,12 @@
 #include "whorl/model/error.hpp"
 
 #ifdef WHORL_WITH_RSVG
-#include <cairo-pdf.h>
-#include <cairo.h>
-#include <librsvg/rsvg.h>
+#include "figures/rsvg_library.hpp"
 #endif
 
 namespace whorl::figures {
+
+bool can_export() { return no_export().empty(); }
 
 FigureFile figure_file_type(const std::string& path) {
   const std::size_t dot = path.rfind('.');
@@ -22,16 +22,16 @@ FigureFile figure_file_type(const std::string& path) {
   if (ending == "svg") return FigureFile::svg;
   if (ending != "pdf" && ending != "png")
     throw InputError("", "-o", '"' + path + '"', "a file name that ends in .svg, .pdf or .png");
-  if (!can_export())
-    throw InputError(
-        "", "-o", '"' + path + '"',
-        "an .svg file: this program was built without librsvg (package librsvg2-dev), which writes PDF and PNG");
+  const std::string missing = no_export();
+  if (!missing.empty()) throw InputError("", "-o", '"' + path + '"', "an .svg file: " + missing);
   return ending == "pdf" ? FigureFile::pdf : FigureFile::png;
 }
 
 #ifndef WHORL_WITH_RSVG
 
-bool can_export() noexcept { return false; }
+std::string no_export(const char*) {
+  return "this program was built without librsvg (package librsvg2-dev), which writes PDF and PNG";
+}
 
 std::string exported(const Figure& figure, FigureFile type, double, const FigureOrigin& origin) {
   if (type != FigureFile::svg) throw InputError("", "-o", "PDF or PNG", "a program built with librsvg");
@@ -43,9 +43,9 @@ std::string exported(const Figure& figure, FigureFile type, double, const Figure
 namespace {
 
 struct Unref {
-  void operator()(RsvgHandle* handle) const { g_object_unref(handle); }
-  void operator()(cairo_surface_t* surface) const { cairo_surface_destroy(surface); }
-  void operator()(cairo_t* context) const { cairo_destroy(context); }
+  void operator()(RsvgHandle* handle) const { rsvg().g_object_unref(handle); }
+  void operator()(cairo_surface_t* surface) const { rsvg().cairo_surface_destroy(surface); }
+  void operator()(cairo_t* context) const { rsvg().cairo_destroy(context); }
 };
 
 cairo_status_t append(void* closure, const unsigned char* data, unsigned int length) {
@@ -54,7 +54,8 @@ cairo_status_t append(void* closure, const unsigned char* data, unsigned int len
 }
 
 void check(cairo_status_t status) {
-  if (status != CAIRO_STATUS_SUCCESS) throw std::runtime_error(std::string("cairo: ") + cairo_status_to_string(status));
+  if (status == CAIRO_STATUS_SUCCESS) return;
+  throw std::runtime_error(std::string("cairo: ") + rsvg().cairo_status_to_string(status));
 }
 
 std::uint32_t crc32(const std::string& bytes) {
@@ -102,51 +103,55 @@ void set_information(std::string& png, double dpi, const FigureOrigin& origin) {
 
 // Draws the document over the whole of a surface that is `width` by `height` in its own units.
 void render(RsvgHandle* handle, cairo_surface_t* surface, double width, double height) {
-  const std::unique_ptr<cairo_t, Unref> context(cairo_create(surface));
-  cairo_set_source_rgb(context.get(), 1.0, 1.0, 1.0);
-  cairo_paint(context.get());
+  const std::unique_ptr<cairo_t, Unref> context(rsvg().cairo_create(surface));
+  rsvg().cairo_set_source_rgb(context.get(), 1.0, 1.0, 1.0);
+  rsvg().cairo_paint(context.get());
   const RsvgRectangle area{0.0, 0.0, width, height};
   GError* error = nullptr;
-  if (rsvg_handle_render_document(handle, context.get(), &area, &error) == 0) {
+  if (rsvg().rsvg_handle_render_document(handle, context.get(), &area, &error) == 0) {
     const std::string message = error != nullptr ? error->message : "unknown";
-    g_clear_error(&error);
+    rsvg().g_clear_error(&error);
     throw std::runtime_error("librsvg: " + message);
   }
-  check(cairo_status(context.get()));
+  check(rsvg().cairo_status(context.get()));
 }
 
 }  // namespace
 
-bool can_export() noexcept { return true; }
+std::string no_export(const char* library) {
+  const std::string missing = library != nullptr ? load_rsvg(library).missing : rsvg().missing;
+  if (missing.empty()) return {};
+  return "librsvg, which writes PDF and PNG, is not there or too old (package librsvg2-2): " + missing;
+}
 
 std::string exported(const Figure& figure, FigureFile type, double dpi, const FigureOrigin& origin) {
   if (type == FigureFile::svg) return svg_with_origin(figure.svg, origin);
   if (!(dpi >= 50.0 && dpi <= 2400.0)) throw InputError("", "--dpi", print_number(dpi), "50 to 2400");
   GError* error = nullptr;
-  const std::unique_ptr<RsvgHandle, Unref> handle(rsvg_handle_new_from_data(
+  const std::unique_ptr<RsvgHandle, Unref> handle(rsvg().rsvg_handle_new_from_data(
       reinterpret_cast<const guint8*>(figure.svg.data()), static_cast<gsize>(figure.svg.size()), &error));
   if (!handle) {
     const std::string message = error != nullptr ? error->message : "unknown";
-    g_clear_error(&error);
+    rsvg().g_clear_error(&error);
     throw std::runtime_error("librsvg: " + message);
   }
   std::string bytes;
   if (type == FigureFile::pdf) {
     const std::unique_ptr<cairo_surface_t, Unref> surface(
-        cairo_pdf_surface_create_for_stream(append, &bytes, figure.width_pt, figure.height_pt));
-    check(cairo_surface_status(surface.get()));
+        rsvg().cairo_pdf_surface_create_for_stream(append, &bytes, figure.width_pt, figure.height_pt));
+    check(rsvg().cairo_surface_status(surface.get()));
     // From 1.5 on cairo packs what a file is of into compressed objects, where a text search does not find it.
-    cairo_pdf_surface_restrict_to_version(surface.get(), CAIRO_PDF_VERSION_1_4);
-    cairo_pdf_surface_set_metadata(surface.get(), CAIRO_PDF_METADATA_TITLE, figure.title.c_str());
-    cairo_pdf_surface_set_metadata(surface.get(), CAIRO_PDF_METADATA_SUBJECT, figure.caption.c_str());
-    cairo_pdf_surface_set_metadata(surface.get(), CAIRO_PDF_METADATA_CREATOR, origin.maker.c_str());
+    rsvg().cairo_pdf_surface_restrict_to_version(surface.get(), CAIRO_PDF_VERSION_1_4);
+    rsvg().cairo_pdf_surface_set_metadata(surface.get(), CAIRO_PDF_METADATA_TITLE, figure.title.c_str());
+    rsvg().cairo_pdf_surface_set_metadata(surface.get(), CAIRO_PDF_METADATA_SUBJECT, figure.caption.c_str());
+    rsvg().cairo_pdf_surface_set_metadata(surface.get(), CAIRO_PDF_METADATA_CREATOR, origin.maker.c_str());
     const std::string keywords = sources_text(origin) + (origin.options.empty() ? "" : "; options " + origin.options);
-    cairo_pdf_surface_set_metadata(surface.get(), CAIRO_PDF_METADATA_KEYWORDS, keywords.c_str());
-    cairo_pdf_surface_set_metadata(surface.get(), CAIRO_PDF_METADATA_CREATE_DATE,
+    rsvg().cairo_pdf_surface_set_metadata(surface.get(), CAIRO_PDF_METADATA_KEYWORDS, keywords.c_str());
+    rsvg().cairo_pdf_surface_set_metadata(surface.get(), CAIRO_PDF_METADATA_CREATE_DATE,
                                    "");  // the same input gives the same bytes
     render(handle.get(), surface.get(), figure.width_pt, figure.height_pt);
-    cairo_surface_finish(surface.get());
-    check(cairo_surface_status(surface.get()));
+    rsvg().cairo_surface_finish(surface.get());
+    check(rsvg().cairo_surface_status(surface.get()));
     return bytes;
   }
   const double across = std::round(figure.width_pt / 72.0 * dpi);
@@ -155,10 +160,10 @@ std::string exported(const Figure& figure, FigureFile type, double dpi, const Fi
     throw InputError("", "--dpi", print_number(dpi),
                      "fewer: the picture would have " + print_number(across) + " by " + print_number(down) + " dots");
   const std::unique_ptr<cairo_surface_t, Unref> surface(
-      cairo_image_surface_create(CAIRO_FORMAT_RGB24, static_cast<int>(across), static_cast<int>(down)));
-  check(cairo_surface_status(surface.get()));
+      rsvg().cairo_image_surface_create(CAIRO_FORMAT_RGB24, static_cast<int>(across), static_cast<int>(down)));
+  check(rsvg().cairo_surface_status(surface.get()));
   render(handle.get(), surface.get(), across, down);
-  check(cairo_surface_write_to_png_stream(surface.get(), append, &bytes));
+  check(rsvg().cairo_surface_write_to_png_stream(surface.get(), append, &bytes));
   set_information(bytes, dpi, origin);
   return bytes;
 }

@@ -285,7 +285,7 @@ void Resolver::viscosity() {
            noted({eta0, sd, Origin::estimated,
                   "Martin relation, c[eta] = " + short_number(x) + ", k_M = " + short_number(martin)},
                  by.zero_shear_viscosity));
-    if (x > 10.0) {
+    if (x > 10.5) {  // what is told as 11 or more
       warn("martin-range", "c[eta] = " + short_number(x) +
                                " is beyond the range (about 10) of the Martin relation: the viscosity may be off "
                                "by a factor 2 to 4. Measure zero_shear_viscosity.");

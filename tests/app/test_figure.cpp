@@ -339,6 +339,12 @@ TEST_CASE("figure: the split of an explanation, from its file") {
   CHECK_FALSE(fs::exists(folder / "no.svg"));
 }
 
+TEST_CASE("figure: a machine without librsvg, or with another library of its name, is told so") {
+  if (!figures::can_export()) return;  // built without
+  CHECK(figures::no_export("librsvg-of-no-machine.so").find("is not there or too old") != std::string::npos);
+  CHECK(figures::no_export("libc.so.6").find("libc.so.6 has no cairo_") != std::string::npos);
+}
+
 TEST_CASE("figure: PDF and PNG have the size as printed") {
   const figures::Figure figure = [] {
     figures::SplitFigure split;

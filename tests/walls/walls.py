@@ -31,7 +31,7 @@ LIBRARIES = {
     "engine": r"Eigen/|boost/(math|random)/",
     "io": r"nlohmann/|udunits2\.h$|sys/stat\.h$",
     "study": r"Eigen/|boost/(math|random)/|nlohmann/",
-    "figures": r"cairo(-pdf)?\.h$|librsvg/rsvg\.h$",
+    "figures": r"cairo(-pdf)?\.h$|librsvg/rsvg\.h$|dlfcn\.h$",
     "table": r"nlohmann/|sqlite3\.h$|zip\.h$|pugixml\.hpp$|(sys/(file|ioctl|random|stat)|fcntl|stdlib|unistd)\.h$",
     "document": r"nlohmann/",
     "console": r"(sys/ioctl|unistd)\.h$",
@@ -48,8 +48,8 @@ ONLY_IN = {
     "sqlite3.h": r"table/sweep_database\.cpp$|app/build_info\.cpp$",
     "zip.h": r"table/workbook\.cpp$",
     "pugixml": r"table/workbook\.cpp$",
-    "cairo": r"figures/figure_export\.cpp$|app/build_info\.cpp$",
-    "librsvg/": r"figures/figure_export\.cpp$|app/build_info\.cpp$",
+    "cairo": r"figures/rsvg_library\.hpp$|app/build_info\.cpp$",
+    "librsvg/": r"figures/rsvg_library\.hpp$|app/build_info\.cpp$",
     "oneapi/": r"(run/(parallel|sweep_run)|app/build_info)\.cpp$",
 }
 INCLUDE = re.compile(r'^[ \t]*#[ \t]*include[ \t]*([<"])([^>"]+)[>"]')
