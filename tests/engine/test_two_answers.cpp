@@ -211,9 +211,16 @@ TEST_CASE("chances of what is seen: sum 1, continuous in everything, and in the 
   // at the threshold as likely as not; at the first fibres beads as likely as drops
   f.gain = 12.0;
   f.entanglement_number = 2.0;
+  f.solidified = true;
   const model::Outcomes even_odds = engine::chances(f);
-  CHECK_THAT(even_odds.even + even_odds.wet, WithinAbs(0.5, 1e-12));
+  CHECK_THAT(even_odds.even, WithinAbs(0.5, 1e-12));
   CHECK_THAT(even_odds.beaded, WithinAbs(even_odds.drops, 1e-12));
+  // one that lands liquid is a film where it hangs together, with beads or without; drops lie apart
+  f.solidified = false;
+  f.levelling_over_drying = 1e-9;
+  const model::Outcomes liquid = engine::chances(f);
+  CHECK_THAT(liquid.wet, WithinAbs(even_odds.even + even_odds.beaded, 1e-9));
+  CHECK_THAT(liquid.drops, WithinAbs(even_odds.drops, 1e-12));
   f.gain = 0.0;
   first = true;
   for (double log_ratio = -8.0; log_ratio < 8.0; log_ratio += 0.02) {
