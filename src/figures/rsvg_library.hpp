@@ -1,3 +1,4 @@
+// librsvg and cairo, loaded when the first PDF or PNG is asked for.
 #pragma once
 #include <cairo-pdf.h>
 #include <cairo.h>
@@ -7,8 +8,8 @@
 
 namespace whorl::figures {
 
-// librsvg and cairo, loaded when the first PDF or PNG is asked for: with the forty libraries behind them they would
-// cost every start of the program more than all its other libraries together. Members are named as the functions.
+/// Their functions, members named alike. Linked, the two would bring forty libraries along, which cost every start of
+/// the program more than all its others together.
 struct RsvgLibrary {
 #define WHORL_RSVG_FUNCTIONS(X) \
   X(rsvg_handle_new_from_data) X(rsvg_handle_render_document) X(g_object_unref) X(g_clear_error) X(cairo_create) \

@@ -205,7 +205,7 @@ template <class Real>
     const Real lengthwise = 0.42 * exp(0.334 * log(re));
     // Pr = 0.71: 0.62 Pr^(1/3) / [1 + (0.4/Pr)^(2/3)]^(1/4)
     constexpr double cb = 0.62 * 0.892112 / 1.138577;
-    constexpr double kRootOf282000 = 531.03672189407014;
+    constexpr double kRootOf282000 = 531.03672189407014;  // of the 282,000 of Churchill & Bernstein
     const Real root = sqrt(re * sqrt(normal_share_squared + 1e-12));  // of Re on the normal component
     const Real x = root / kRootOf282000;
     const Real x58 = x * sqrt(sqrt(x));
@@ -257,7 +257,8 @@ template <class Real>
 [[nodiscard]] FilmGas<Real> film_gas(const Air& air, const Fluid& fluid, const Real& film) {
   using std::cbrt;
   using std::sqrt;
-  constexpr double kRoot = 17.267020588393355;  // of the reference temperature, K^(1/2)
+  constexpr double kRoot = 17.267020588393355;  // of the reference temperature [K^(1/2)]
+  static_assert(kRoot * kRoot - kReferenceTemperature_K < 1e-12 && kReferenceTemperature_K - kRoot * kRoot < 1e-12);
   constexpr double kPower35 = kReferenceTemperature_K * kReferenceTemperature_K * kReferenceTemperature_K * kRoot;
   const Real power15 = film * sqrt(film);
   const double dilute = fluid.diffusivity_air_25_m2_s * air.diffusivity_pressure_Pa / kGasConstant_J_mol_K;

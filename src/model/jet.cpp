@@ -77,6 +77,7 @@ struct InWind {
   }
 };
 
+// Exchange with the air, and what it does to composition and temperature.
 void dry(const JetContext& context, const JetPlace& at, double surface_ratio, InWind& in) {
   const Fluid& fluid = *context.fluid;
   JetLocal& local = in.local;

@@ -84,7 +84,7 @@ struct JetLocal {
   double drag_along_m_s2{};
   double strain_rate_1_s{};                    ///< du/ds
   SurfaceExchange<double> exchange;
-  double latent_heat_J_kg{};
+  double latent_heat_J_kg{};                   ///< of the solvent, at the temperature of the jet
   double solvent_rate_1_s{};                   ///< dX/dt
   double temperature_rate_K_s{};
 };
