@@ -31,7 +31,12 @@ constexpr std::array kPolymers{Everyday{"peg", "PEO"},
                                Everyday{"polyvinylpyrrolidone", "PVP"},
                                Everyday{"povidone", "PVP"},
                                Everyday{"pvoh", "PVA"},
-                               Everyday{"pval", "PVA"}};
+                               Everyday{"pval", "PVA"},
+                               Everyday{"nylon6", "PA6"},
+                               Everyday{"nylon", "PA6"},
+                               Everyday{"polycaprolactam", "PA6"},
+                               Everyday{"cellulosediacetate", "CA"},
+                               Everyday{"polycarbonate", "PC"}};
 
 std::string bare(std::string_view name) {
   std::string out;

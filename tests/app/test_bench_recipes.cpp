@@ -163,7 +163,9 @@ TEST_CASE("bench: everyday names of solvents and polymers are answered with the 
   const std::vector<std::array<std::string, 3>> everyday = {
       {"PCL", "DCM", "dichloromethane"},          {"PS", "THF", "tetrahydrofuran"}, {"PS", "dmf", "dimethylformamide"},
       {"PCL", "formic acid", "formic-acid"},      {"PCL", "Chloroform", "chloroform"}, {"PCL", "methylene chloride", "dichloromethane"},
-      {"polystyrene", "toluene", "PS"},           {"PEG", "water", "PEO"},          {"poly(ethylene oxide)", "water", "PEO"}};
+      {"polystyrene", "toluene", "PS"},           {"PEG", "water", "PEO"},          {"poly(ethylene oxide)", "water", "PEO"},
+      {"polyacrylonitrile", "dimethylformamide", "PAN"}, {"nylon 6", "formic-acid", "PA6"}, {"cellulose acetate", "acetone", "CA"},
+      {"polycarbonate", "chloroform", "PC"}};
   for (const auto& [polymer, solvent, id] : everyday) {
     INFO(polymer << " in " << solvent);
     const std::string refused = said(folder, recipe(polymer, solvent, "100 kg/mol", "10 wt%"), {"check"});
@@ -171,10 +173,10 @@ TEST_CASE("bench: everyday names of solvents and polymers are answered with the 
     const std::string wrong = polymer.size() == 2 || polymer == "PCL" ? solvent : polymer;
     CHECK(has(show(folder, {"materials", wrong}).err, "is called '" + id + "' in the library"));
   }
-  const std::string unknown = said(folder, recipe("PAN", "dimethylformamide", "100 kg/mol", "10 wt%"), {"check"});
-  CHECK(has(unknown, "'PAN' is not in the property library; allowed: PMMA, "));
+  const std::string unknown = said(folder, recipe("PEEK", "dimethylformamide", "100 kg/mol", "10 wt%"), {"check"});
+  CHECK(has(unknown, "'PEEK' is not in the property library; allowed: PMMA, "));
   CHECK(has(unknown, "docs/formats/materials.md"));
-  CHECK_FALSE(has(show(folder, {"materials", "PVDF"}).err, "PVP"));  // near in letters, another substance
+  CHECK_FALSE(has(show(folder, {"materials", "PVDC"}).err, "PVP"));  // near in letters, another substance
   CHECK(has(show(folder, {"materials", "chlorofrom"}).err, "'chloroform'"));
 }
 
