@@ -366,7 +366,7 @@ std::string meaning(const model::Group& group, const study::PointReport& report)
     if (x > kFar * critical) return "a jet forms: far above the critical value";
     return x > critical
                ? "a jet forms: " + io::prose_plain(quantity(x / critical, "1", 2)) + " times the critical value"
-               : "below the critical value: it drips, unless rotation pulls it off";
+               : "below the critical value: it drips, unless it is pulled off or drawn out as a thread";
   }
   if (group.key == "capillary")
     return choose(1.0, "surface tension outweighs viscous stress at the exit",

@@ -8,6 +8,7 @@
 
 #include "engine/jet_end.hpp"
 #include "whorl/engine/outcomes.hpp"
+#include "whorl/model/breakup.hpp"
 #include "whorl/model/number_text.hpp"
 
 namespace whorl::engine {
@@ -16,6 +17,22 @@ namespace {
 using model::FibreClass;
 using model::Landing;
 
+std::string why_it_drips(const Setup& setup, const PullOff& pull) {
+  if (pull.gain > 0.0)
+    return fmt::format(", and waves cut the thread that rotation draws out (they grow by {}, {} is enough): it drips.",
+                       number_text(pull.gain, 2), number_text(setup.input.model.breakup_threshold, 3));
+  return fmt::format(", and rotation is too weak to pull it off as a thread (Bond number {} of 1): it drips.",
+                     number_text(pull.bond, 2));
+}
+
+std::string why_as_thread(const Setup& setup, const PullOff& pull) {
+  if (pull.bond > kThreadBond)
+    return fmt::format(", but rotation pulls it off as a thread (Bond number {}).", number_text(pull.bond, 2));
+  return fmt::format(", but it is thick enough to be drawn out as a thread (waves grow by {} meanwhile, {} would cut "
+                     "it).",
+                     number_text(pull.gain, 2), number_text(setup.input.model.breakup_threshold, 3));
+}
+
 }  // namespace
 
 double rotation_bond(const Setup& setup) {
@@ -23,6 +40,27 @@ double rotation_bond(const Setup& setup) {
   const double a = setup.vessel.orifice_radius_m;
   return setup.fluid.initial.density_kg_m3 * omega * omega * setup.vessel.outer_radius_m * a * a /
          setup.fluid.surface_tension_N_m;
+}
+
+PullOff pull_off(const Setup& setup, const model::OrificeFlow& flow) {
+  const auto& f = setup.fluid;
+  const double omega = setup.input.operation.rotation_speed_rad_s;
+  model::SlowOutflow o;
+  o.speed_m_s = flow.mean_speed_m_s;
+  o.radius_m = setup.vessel.orifice_radius_m;
+  o.density_kg_m3 = f.initial.density_kg_m3;
+  o.viscosity_Pa_s = f.solvent_viscosity_Pa_s + f.polymer_viscosity_Pa_s;
+  o.surface_tension_N_m = f.surface_tension_N_m;
+  o.acceleration_m_s2 = omega * omega * setup.vessel.outer_radius_m;
+  PullOff out;
+  out.bond = rotation_bond(setup);
+  out.viscous =
+      o.viscosity_Pa_s > kDrawnOut * std::sqrt(o.density_kg_m3 * o.surface_tension_N_m * o.radius_m);
+  const bool turns = o.speed_m_s > 0.0 && o.acceleration_m_s2 > 0.0;
+  if (out.viscous && turns) out.gain = model::draw_out_gain(o);
+  out.as_thread =
+      out.bond > kThreadBond || (out.viscous && turns && out.gain < setup.input.model.breakup_threshold);
+  return out;
 }
 
 bool supply_gives_out(const model::CaseInput& input, const model::RunSummary& run) {
@@ -52,22 +90,17 @@ void classify(const Setup& setup, model::Estimate& e) {
                      number_text(1e-3 * flow.driving_pressure_Pa, 3),
                      number_text(1e-3 * flow.capillary_threshold_Pa, 3)));
   } else {
-    // Slow outflow drips, unless rotation pulls it off as a thread; what waves make of that is judged as of any other.
-    const double bond = rotation_bond(setup);
+    // Slow outflow drips, unless it is pulled off as a thread; what waves make of that is judged as of any other.
     if (flow.weber < flow.critical_weber) {
-      const bool pulled = bond > kThreadBond;
+      const PullOff pull = pull_off(setup, flow);
       const std::string slow = fmt::format("The liquid leaves too slowly for a jet of its own (Weber number {} of {})",
                                            number_text(flow.weber, 2), number_text(flow.critical_weber, 2));
-      if (!pulled) {
-        none(FibreClass::dripping,
-             slow +
-                 fmt::format(", and rotation is too weak to pull it off as a thread (Bond number {} of 1): it drips.",
-                             number_text(bond, 2)));
+      if (!pull.as_thread) {
+        none(FibreClass::dripping, slow + why_it_drips(setup, pull));
         take_headline(e);
         return;
       }
-      e.line_why.push_back(slow + fmt::format(", but rotation pulls it off as a thread (Bond number {}).",
-                                              number_text(bond, 2)));
+      e.line_why.push_back(slow + why_as_thread(setup, pull));
     }
     e.as_line = judge_line(setup, e, e.line_why);
   }

@@ -19,6 +19,18 @@ inline constexpr double kEvenFibres = 3.5;
 inline constexpr double kThreadBond = 1.0;
 [[nodiscard]] double rotation_bond(const Setup& setup);
 
+/// Ohnesorge number eta_0/sqrt(rho sigma a_o) above which slow liquid is viscous enough to be drawn out as a thread.
+/// Source: order-one balance of viscous and capillary time: own closure
+inline constexpr double kDrawnOut = 1.0;
+/// How liquid comes off an orifice that it leaves more slowly than a jet of its own would.
+struct PullOff {
+  double bond{};     ///< rotational Bond number
+  bool viscous{};    ///< Ohnesorge number above kDrawnOut: `gain` counts
+  double gain{};     ///< of capillary waves where it is drawn out (eq. draw-out-gain)
+  bool as_thread{};  ///< pulled off by rotation, or drawn out before waves cut it; else it drips
+};
+[[nodiscard]] PullOff pull_off(const Setup& setup, const model::OrificeFlow& flow);
+
 /// Levelling time (mean composition) over remaining drying time: below `kWetRatio` fibres flow together before they
 /// dry, above `kDryRatio`, or when the mean composition is solid, they keep their shape. A solid outside on a soft core
 /// is tacky.

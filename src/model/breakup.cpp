@@ -123,4 +123,13 @@ CapillaryGain capillary_gain(const std::vector<ThreadSample>& path) {
   return result;
 }
 
+double draw_out_gain(const SlowOutflow& o) {
+  const double kinematic = o.viscosity_Pa_s / o.density_kg_m3;
+  const double inertia_takes_over = std::cbrt(1.5 * kinematic * o.acceleration_m_s2);
+  if (o.speed_m_s >= inertia_takes_over) return 0.0;
+  const double draw = std::sqrt(2.0 * o.acceleration_m_s2 / (3.0 * kinematic));
+  return o.surface_tension_N_m / (6.0 * o.viscosity_Pa_s * o.radius_m * draw * std::sqrt(o.speed_m_s)) *
+         std::log(inertia_takes_over / o.speed_m_s);
+}
+
 }  // namespace whorl::model

@@ -46,4 +46,18 @@ struct CapillaryGain {
 };
 [[nodiscard]] CapillaryGain capillary_gain(const std::vector<ThreadSample>& path);
 
+/// Gain of capillary waves in the zone in which the body force draws a viscous thread out of an orifice that it leaves
+/// slowly: there 3 eta d/ds(u'/u) = -rho g/u, so that u = (sqrt(U) + c s/2)^2, c = sqrt(2 rho g/(3 eta)), up to
+/// u_e = (3 nu g/2)^(1/3), where inertia takes over; long waves grow at sigma/(6 eta a):
+///   G = sigma/(6 eta a_o c sqrt(U)) ln(u_e/U)    [1], 0 for U >= u_e
+/// Eq: draw-out-gain
+/// Valid: Ohnesorge number eta/sqrt(rho sigma a_o) > 1; Newtonian (elasticity holds a thread longer)
+/// Error: an upper bound: 1 to 2.5 times the gain of the worst single wave on that thread (tested at Oh 20 and 200)
+/// Source: own closure
+struct SlowOutflow {
+  double speed_m_s{}, radius_m{}, density_kg_m3{}, viscosity_Pa_s{}, surface_tension_N_m{};
+  double acceleration_m_s2{};  ///< body force per mass, Omega^2 R
+};
+[[nodiscard]] double draw_out_gain(const SlowOutflow& outflow);
+
 }  // namespace whorl::model

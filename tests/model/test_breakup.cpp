@@ -72,3 +72,28 @@ TEST_CASE("capillary gain: a uniform thread gains growth rate x time", "[model][
   CHECK(gain.gain_along.back() == gain.largest);
   CHECK(capillary_gain({}).largest == 0.0);
 }
+
+TEST_CASE("draw-out gain: against the worst single wave on a thread under its own weight", "[model][eq:draw-out-gain]") {
+  // The thread u = (sqrt(U) + c s/2)^2 solves 3 eta (u'/u)' = -rho g/u (put in); its waves are those of eq. 5.1, followed one by one.
+  const double g = 2000.0;
+  for (const double viscosity : {1.0, 10.0}) {
+    for (const double speed : {1e-4, 1e-3, 1e-2}) {
+      const model::SlowOutflow out{speed, kRadius, kDensity, viscosity, kSigma, g};
+      const double c = std::sqrt(2.0 * kDensity * g / (3.0 * viscosity));
+      const double end = std::cbrt(1.5 * viscosity / kDensity * g);
+      std::vector<ThreadSample> path;
+      for (int i = 0; i <= 4000; ++i) {
+        const double u = speed * std::pow(end / speed, i / 4000.0);
+        // du/dt = c u^(3/2)
+        const double time = 2.0 / c * (1.0 / std::sqrt(speed) - 1.0 / std::sqrt(u));
+        path.push_back({time, u, {kRadius * std::sqrt(speed / u), kDensity, viscosity, kSigma, 0.0, 0.0}});
+      }
+      const double worst = capillary_gain(path).largest;
+      const double bound = draw_out_gain(out);
+      INFO("viscosity " << viscosity << " speed " << speed << " worst " << worst << " bound " << bound);
+      CHECK(worst <= bound);
+      CHECK(worst > 0.4 * bound);
+    }
+  }
+  CHECK(draw_out_gain({10.0, kRadius, kDensity, 1.0, kSigma, g}) == 0.0);  // faster than the zone ends: none
+}
