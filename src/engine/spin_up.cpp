@@ -7,6 +7,7 @@ namespace whorl::engine {
 namespace {
 
 constexpr int kSteps = 48;             ///< over the ramps, at least
+constexpr std::size_t kMostSteps = 4000;
 constexpr double kMostPerStep = 0.03;  ///< of the charge
 constexpr double kNextToNothing = 2e-3;  ///< of the charge: no moment of its own
 constexpr double kLeastWithGas =
@@ -150,19 +151,21 @@ SpinUp spin_up(const Setup& setup) {
     if (!(at.flow.gas_overpressure_Pa > 0.0) || !(at.flow.critical_layer_m > 0.0)) return 1.0;
     return at.charge.layer_thickness_m / at.flow.critical_layer_m - 1.0;
   };
+  const auto stopped = [&](model::Status status, const std::string& reason) {
+    out.status = status;
+    out.reason = "while the vessel speeds up: " + reason;
+    return out;
+  };
   const bool watches_gas = setup.input.model.gas_breakthrough == model::GasBreakthrough::on;
   std::vector<Trace> trace;
   double time = 0.0;
   double volume = charge;
   const double longest = out.full_time_s / kSteps;
-  while (time < out.full_time_s && trace.size() < 4000) {
+  while (time < out.full_time_s) {
+    if (trace.size() >= kMostSteps) return stopped(model::Status::not_converged, "more steps than are allowed");
     double step = std::min(longest, out.full_time_s - time);
     const OrificeSolution start = flow_at(time, volume);
-    if (start.status != model::Status::done) {
-      out.status = start.status;
-      out.reason = "while the vessel speeds up: " + start.reason;
-      return out;
-    }
+    if (start.status != model::Status::done) return stopped(start.status, start.reason);
     trace.push_back({time, volume, watches_gas ? cover_of(start) : 1.0});
     double loss = orifices * start.flow.flow_m3_s;
     if (loss * step > kMostPerStep * charge) step = kMostPerStep * charge / loss;
@@ -173,11 +176,7 @@ SpinUp spin_up(const Setup& setup) {
       step *= 0.5;
       middle = flow_at(time + 0.5 * step, volume - 0.5 * step * loss);
     }
-    if (middle.status != model::Status::done) {
-      out.status = middle.status;
-      out.reason = "while the vessel speeds up: " + middle.reason;
-      return out;
-    }
+    if (middle.status != model::Status::done) return stopped(middle.status, middle.reason);
     loss = orifices * middle.flow.flow_m3_s;
     const double floor =
         std::min(model::wetting_volume_m3(now.vessel, now.input.operation.rotation_speed_rad_s), volume);

@@ -239,6 +239,42 @@ TEST_CASE("fed by a pump: the orifices pass the feed, lines grow with its root, 
   CHECK_THAT(much.spilled_by_feed, WithinAbs(1.0 - input.vessel.orifice_count * much.orifice.flow_m3_s / 1e-4, 1e-6));
 }
 
+TEST_CASE("fed by a pump into a vessel with an open lid: what goes over it is of the feed, not of a charge", "[engine][feed]") {
+  model::CaseInput input = testing::plain_case(0.05);
+  input.vessel.lid_opening_diameter_m = 0.5 * input.vessel.bore_diameter_m;
+  input.operation.charge_volume_m3 = 1e-6;  // less than the lid lets spill of a full vessel
+  input.operation.feed_rate_m3_s = 1e-4;
+  const auto e = engine::estimate(input, io::built_in_library());
+  INFO(e.reason);
+  REQUIRE(e.status == model::Status::done);
+  const double passed = input.vessel.orifice_count * e.orifice.flow_m3_s / 1e-4;
+  CHECK(passed < 1.0);
+  CHECK_THAT(e.run.emptied_fraction, WithinRel(passed, 1e-9));
+  CHECK(e.charge.spilled_volume_m3 == 0.0);
+  for (const auto& point : e.run.points) CHECK(point.volume_m3 > 0.0);
+}
+
+TEST_CASE("fed by a pump: the overpressure falls to what the gas supply holds, as of a charge", "[engine][feed][gas-supply]") {
+  model::CaseInput input = ramped(0.5, 1e5);
+  input.operation.feed_rate_m3_s = 1e-8;
+  const auto free = engine::estimate(input, io::built_in_library());
+  REQUIRE(free.status == model::Status::done);
+  REQUIRE(free.run.gas_supply_most_m3_s > 0.0);
+  double before = free.orifice.gas_overpressure_Pa;
+  for (const double share : {0.9, 0.3, 0.05}) {
+    const double supply = share * free.run.gas_supply_most_m3_s;
+    input.operation.gas_supply_m3_s = supply;
+    const auto e = engine::estimate(input, io::built_in_library());
+    INFO(share << ": " << e.reason);
+    REQUIRE(e.status == model::Status::done);
+    CHECK_THAT(e.run.gas_supply_most_m3_s, WithinRel(supply, 1e-6));
+    CHECK_THAT(input.vessel.orifice_count * e.orifice.flow_m3_s, WithinRel(*input.operation.feed_rate_m3_s, 1e-9));
+    CHECK(e.orifice.gas_overpressure_Pa < before);
+    CHECK(e.threads.dry_diameter_m > free.threads.dry_diameter_m);  // a slower gas tears coarser
+    before = e.orifice.gas_overpressure_Pa;
+  }
+}
+
 TEST_CASE("a gas supply that gives out lets the pressure fall to what it holds", "[engine][gas-supply]") {
   model::CaseInput input = ramped(0.5, 2e5);
   input.operation.charge_volume_m3 = 0.8e-6;
