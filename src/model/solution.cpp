@@ -39,6 +39,9 @@ const Solvent::Antoine& choose_antoine(const Solvent& solvent, double warm_K) {
 // library's 13 pairs left out, the others of its polymer miss it by 0.33 (100 kg/mol) to 0.41 (500 kg/mol), root mean
 // square.
 constexpr double kStandInSd = 0.4;
+// A liquid that is said to have no memory: some such time, far below that of any flow in a jet, so that what the polymer
+// adds to the stress is that of its viscosity. Own choice.
+constexpr double kLeastRelaxation_s = 1e-9;
 // Doubt of k_M where the library has none: that of most pairs in it.
 constexpr double kUsualMartinSd = 0.25;
 
@@ -360,8 +363,8 @@ void Resolver::chains() {
   const double modulus = rouse * std::sqrt(std::sqrt(1.0 + ratio4));
   f.modulus_exponent = 1.0 + 1.2 * entangled_share;
   if (input_.measured.relaxation_time_s) {
-    f.relaxation_time_s = *input_.measured.relaxation_time_s;
-    report("relaxation_time", "lambda", "s", measured("relaxation_time", f.relaxation_time_s, 0.1));
+    f.relaxation_time_s = std::max(*input_.measured.relaxation_time_s, kLeastRelaxation_s);
+    report("relaxation_time", "lambda", "s", measured("relaxation_time", *input_.measured.relaxation_time_s, 0.1));
   } else {
     f.relaxation_time_s = by.relaxation_time * f.polymer_viscosity_Pa_s / modulus;
     report("relaxation_time", "lambda", "s",
@@ -397,6 +400,10 @@ void Resolver::flow_curve() {
     case ShearModel::carreau_yasuda:
     case ShearModel::cross: {
       const double n = *m.shear_power_index;
+      if (m.shear_model == ShearModel::cross && !(n < 1.0))
+        throw InputError("", "solution.measured.shear_power_index",
+                         "1 leaves shear_model \"cross\" no exponent (it is 1 - n)",
+                         "less than 1, or shear_model \"newtonian\"");
       const double a = m.shear_model == ShearModel::cross ? 1.0 - n : m.shear_yasuda_exponent.value_or(2.0);
       f.flow_curve = CarreauYasuda{zero_shear_, m.infinite_shear_viscosity_Pa_s.value_or(f.solvent_viscosity_Pa_s),
                                    *m.shear_time_constant_s, a, n};

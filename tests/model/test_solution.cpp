@@ -267,6 +267,18 @@ TEST_CASE("the doubt of an estimated viscosity is that of the library's constant
   CHECK(std::sqrt(squares / count) > 0.5);
 }
 
+TEST_CASE("flow curve: a Cross law without an exponent is refused", "[model][eq:flow-curve]") {
+  // eta = eta_inf + (eta_0 - eta_inf)/(1 + (lambda rate)^(1-n)): at n = 1 the bracket is 2 at any rate, also at rest.
+  SolutionInput input = solution("PEO", "water", 400.0, 0.05);
+  input.measured.zero_shear_viscosity_Pa_s = 1.0;
+  input.measured.shear_model = ShearModel::cross;
+  input.measured.shear_time_constant_s = 5e-3;
+  input.measured.shear_power_index = 0.5;
+  CHECK_NOTHROW(resolve_fluid(input, RoomInput{}, io::built_in_library()));
+  input.measured.shear_power_index = 1.0;
+  CHECK_THROWS_AS(resolve_fluid(input, RoomInput{}, io::built_in_library()), InputError);
+}
+
 TEST_CASE("diffusivity inside: polystyrene in benzene and toluene", "[model][eq:inner-diffusivity]") {
   // Benzene is not in the library: its density, viscosity and glass temperature (131 K) are handbook values from memory.
   Fluid benzene = resolve_fluid(solution("PS", "toluene", 300.0, 0.2), {}, io::built_in_library());
