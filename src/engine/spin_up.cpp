@@ -180,7 +180,9 @@ SpinUp spin_up(const Setup& setup) {
     loss = orifices * middle.flow.flow_m3_s;
     const double floor =
         std::min(model::wetting_volume_m3(now.vessel, now.input.operation.rotation_speed_rad_s), volume);
+    // both by the middle of the step, so that their ratio is no more than was ever passed
     out.gas_mass_kg += orifices * middle.flow.gas_flow_kg_s * step;
+    if (middle.flow.gas_flow_kg_s > 0.0) out.gas_time_s += step;
     time += step;
     volume = std::max(volume - loss * step, std::min(floor, volume));
   }
@@ -192,8 +194,8 @@ SpinUp spin_up(const Setup& setup) {
   out.with_gas_m3 = leaving(parts, true);
   for (const Stretch& s : parts) {
     if (!s.gas || !(s.leaving() > 0.0)) continue;
-    if (!out.first_gas.goes()) out.first_gas = {s.from, s.volume_from, 0.0};
-    out.gas_time_s += s.to - s.from;
+    out.first_gas = {s.from, s.volume_from, 0.0};
+    break;
   }
   out.lasting_gas = lasting(parts);
   for (StartGas* gas : {&out.first_gas, &out.lasting_gas})

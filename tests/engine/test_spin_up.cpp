@@ -296,6 +296,7 @@ TEST_CASE("a gas supply that gives out lets the pressure fall to what it holds",
     REQUIRE(e.status == model::Status::done);
     CHECK(demand(e) <= supply * (1.0 + 1e-3));  // moist air is lighter than dry by some per mille
     CHECK(e.run.gas_supply_most_m3_s <= supply * (1.0 + 1e-6));
+    CHECK(e.run.gas_supply_mean_m3_s <= supply * (1.0 + 1e-6));
     // the gas that is told of one orifice is at the pressure that is left: its share of one that blows alone
     CHECK(e.gas.gas_flow_kg_s > 0.0);
     CHECK_THAT(e.gas.gas_flow_kg_s, WithinRel(e.gas.gas_share * e.gas.open_flow_kg_s, 1e-9));
