@@ -189,8 +189,10 @@ TEST_CASE("a relaxation time of zero is that of a liquid which relaxes at once",
     CHECK(none.jet.tension_ratio > 0.0);
     CHECK_THAT(none.jet.tension_ratio, WithinRel(least.jet.tension_ratio, 1e-9));
     CHECK_THAT(none.line_diameter_m, WithinRel(least.line_diameter_m, 1e-9));
-    for (const auto& property : none.properties)  // told as it was stated
-      if (property.key == "relaxation_time") CHECK(property.property.value == 0.0);
+    const auto told = std::find_if(none.properties.begin(), none.properties.end(),
+                                   [](const model::NamedProperty& p) { return p.key == "relaxation_time"; });
+    REQUIRE(told != none.properties.end());
+    CHECK(told->property.value == 0.0);  // as it was stated
   }
 }
 
