@@ -333,6 +333,17 @@ double find_breakthrough(const Setup& setup, const std::function<OrificeSolution
   return breakthrough_volume;
 }
 
+// Where the flow has fallen to `share` of `q0`, not below `least_m3`.
+std::optional<double> last_volume(const std::function<double(double)>& flow_at, double least_m3, double most_m3,
+                                  double q0, double share, std::string& trouble) {
+  if (!(flow_at(least_m3) < share * q0)) return least_m3;
+  const auto root =
+      solver::find_root([&](double v) { return flow_at(v) / q0 - share; }, least_m3, most_m3, {1e-10, 0.0, 100});
+  if (root.found()) return root.x;
+  trouble = "end of the run: " + root.message;
+  return {};
+}
+
 }  // namespace
 
 RunDown run_down(const Setup& setup, const OrificeSolution& start, const RunOptions& options) {
@@ -362,21 +373,19 @@ RunDown run_down(const Setup& setup, const OrificeSolution& start, const RunOpti
   // Where it ends: orifices run dry, or the flow dies away above that.
   const double dry = std::min(model::wetting_volume_m3(setup.vessel, omega), v0);
   const double floor_volume = dry + 1e-9 * (v0 - dry);
-  double end = floor_volume;
   const bool with_gas = setup.input.model.gas_breakthrough == model::GasBreakthrough::on &&
                         setup.input.operation.gas_overpressure_Pa > 0.0;
   const double last_flow = with_gas ? kEndOfFlowWithGas : kEndOfFlow;
-  if (flow_at(floor_volume) < last_flow * q0) {
-    const auto root = solver::find_root([&](double v) { return flow_at(v) / q0 - last_flow; }, floor_volume, v0,
-                                        {1e-10, 0.0, 100});
-    if (!root.found()) {
-      out.reason = "end of the run: " + root.message;
-      return out;
-    }
-    end = root.x;
-  }
+  const std::optional<double> last = last_volume(flow_at, floor_volume, v0, q0, last_flow, out.reason);
+  if (!last) return out;
+  const double end = *last;
   run.heel_volume_m3 = end;
   run.last_flow_share = last_flow;
+  if (!(v0 > end)) {  // all of it has left before
+    out.status = model::Status::done;
+    out.reason = "emptied";
+    return out;
+  }
   run.emptied_fraction = (v0 - end) / v0;
   run.polymer_mass_kg = (v0 - end) * setup.fluid.initial.concentration_kg_m3;
   run.wet_throughput_kg_s = n * q0 * setup.fluid.initial.density_kg_m3;

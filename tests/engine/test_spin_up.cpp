@@ -239,6 +239,33 @@ TEST_CASE("fed by a pump: the orifices pass the feed, lines grow with its root, 
   CHECK_THAT(much.spilled_by_feed, WithinAbs(1.0 - input.vessel.orifice_count * much.orifice.flow_m3_s / 1e-4, 1e-6));
 }
 
+TEST_CASE("a charge that is gone before full settings: the run ends with the start", "[engine][spin-up]") {
+  // thin enough to run out while the gas still comes on
+  model::CaseInput input = ramped(0.002, 3e5);
+  input.model.gas_breakthrough = model::GasBreakthrough::off;
+  input.operation.pressure_rise_time_s = 30.0;
+  const auto e = engine::estimate(input, io::built_in_library());
+  INFO(e.reason);
+  REQUIRE(e.status == model::Status::done);
+  CHECK_THAT(e.run.run_time_s, WithinRel(30.0, 1e-9));
+  CHECK(e.run.share_at_full_settings < 1e-6);
+  CHECK(e.run.emptied_fraction > 0.9);
+  CHECK_FALSE(e.run.points.empty());
+}
+
+TEST_CASE("an open lid: moments of the run stand for what the vessel keeps", "[engine][spin-up]") {
+  model::CaseInput input = ramped(1.0, 1e5);
+  input.operation.charge_volume_m3 = 40e-6;
+  input.vessel.lid_opening_diameter_m = 0.9 * input.vessel.bore_diameter_m;
+  const auto e = engine::estimate(input, io::built_in_library());
+  INFO(e.reason);
+  REQUIRE(e.status == model::Status::done);
+  REQUIRE(e.charge.spilled_volume_m3 > 0.0);
+  double sum = 0.0;
+  for (const auto& point : e.run.points) sum += point.volume_m3;
+  CHECK_THAT(sum, WithinRel((input.operation.charge_volume_m3 - e.charge.spilled_volume_m3) * e.run.emptied_fraction, 1e-6));
+}
+
 TEST_CASE("fed by a pump into a vessel with an open lid: what goes over it is of the feed, not of a charge", "[engine][feed]") {
   model::CaseInput input = testing::plain_case(0.05);
   input.vessel.lid_opening_diameter_m = 0.5 * input.vessel.bore_diameter_m;
