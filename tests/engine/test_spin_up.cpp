@@ -247,8 +247,8 @@ TEST_CASE("a charge that is gone before full settings: the run ends with the sta
   const auto e = engine::estimate(input, io::built_in_library());
   INFO(e.reason);
   REQUIRE(e.status == model::Status::done);
-  CHECK_THAT(e.run.run_time_s, WithinRel(30.0, 1e-9));
-  CHECK(e.run.share_at_full_settings < 1e-6);
+  CHECK_THAT(e.run.run_time_s, WithinRel(30.0, 1e-3));
+  CHECK(e.run.share_at_full_settings < 1e-2);
   CHECK(e.run.emptied_fraction > 0.9);
   CHECK_FALSE(e.run.points.empty());
 }
