@@ -201,14 +201,15 @@ SpinUp spin_up(const Setup& setup) {
     trace.push_back({time, volume, watches_gas ? cover_of(start) : 1.0});
     double loss = orifices * start.flow.flow_m3_s;
     // What no longer covers the orifices stays, however fast it could leave: it follows the ramp, not steps of its own.
-    const bool to_leave = volume - wetting() > kNextToNothing * charge;
-    if (to_leave && loss * step > kMostPerStep * charge) step = kMostPerStep * charge / loss;
-    OrificeSolution middle = flow_at(time + 0.5 * step, std::max(volume - 0.5 * step * loss, 0.0));
+    const auto to_leave = [&] { return volume - wetting() > kNextToNothing * charge; };
+    if (to_leave() && loss * step > kMostPerStep * charge) step = kMostPerStep * charge / loss;
+    const double room = std::max(volume - wetting(), 0.0);  // the middle is not drier than half of it
+    OrificeSolution middle = flow_at(time + 0.5 * step, volume - 0.5 * std::min(step * loss, room));
     // A ramp that outruns the step: halve it until the middle agrees with what it was chosen for.
-    for (int halving = 0; halving < 20 && orifices * middle.flow.flow_m3_s * step > 2.0 * kMostPerStep * charge;
-         ++halving) {
+    const auto outruns = [&] { return orifices * middle.flow.flow_m3_s * step > 2.0 * kMostPerStep * charge; };
+    for (int halving = 0; halving < 20 && outruns() && to_leave(); ++halving) {
       step *= 0.5;
-      middle = flow_at(time + 0.5 * step, std::max(volume - 0.5 * step * loss, 0.0));
+      middle = flow_at(time + 0.5 * step, volume - 0.5 * std::min(step * loss, room));
     }
     if (middle.status != model::Status::done) return stopped(middle.status, middle.reason);
     loss = orifices * middle.flow.flow_m3_s;

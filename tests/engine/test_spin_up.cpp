@@ -251,6 +251,20 @@ TEST_CASE("a charge that is gone before full settings: the run ends with the sta
   CHECK(e.run.share_at_full_settings < 1e-2);
   CHECK(e.run.emptied_fraction > 0.9);
   CHECK_FALSE(e.run.points.empty());
+  // what just covers the orifices leaves faster than any step: it runs dry with the ramp
+  input = io::read_case_file(testing::case_path("peo-water-training")).input;
+  input.model.tier = model::Tier::inertial;
+  input.model.drying = model::DryingModel::lumped;
+  input.model.gas_breakthrough = model::GasBreakthrough::off;
+  input.operation.charge_volume_m3 = 0.12e-6;
+  input.operation.rotation_speed_rad_s = 30000.0 * model::kPi / 30.0;
+  input.operation.start_order = model::StartOrder::speed_first;
+  const auto start = engine::spin_up(engine::resolve(input, io::built_in_library()));
+  INFO(start.reason);
+  REQUIRE(start.status == model::Status::done);
+  CHECK_THAT(start.course.back().first, WithinRel(start.full_time_s, 1e-12));
+  CHECK(start.course.size() < 1000);
+  CHECK(start.volume_left_m3 < 0.01 * input.operation.charge_volume_m3);
 }
 
 TEST_CASE("an open lid: moments of the run stand for what the vessel keeps", "[engine][spin-up]") {
