@@ -166,8 +166,8 @@ OrificeSolution solve_at_pressure(const Setup& setup, double volume_m3, const Ne
   return out;
 }
 
-// A pump keeps the layer where the orifices pass what it feeds. What goes over an open lid meanwhile is of the feed, not of
-// a charge: see Estimate::spilled_by_feed.
+// A pump keeps the layer where the orifices pass what it feeds. What goes over an open lid meanwhile is of the feed,
+// not of a charge: see Estimate::spilled_by_feed.
 OrificeSolution solve_fed(const Setup& setup, const NearFlow& near, double overpressure_Pa) {
   const auto& vessel = setup.vessel;
   const double omega = setup.input.operation.rotation_speed_rad_s;

@@ -144,8 +144,8 @@ inline constexpr double kMostFlappingDraw = 10.0;  ///< see excess_draw
 /// Source: form: own closure; threshold: Entov & Yarin, J. Fluid Mech. 140 (1984) 91 (from memory)
 [[nodiscard]] double excess_draw(double constant, double flapping, double air_weber);
 
-/// Dry diameter of a line laid at the speed of the collector as the vessel sees it: sqrt(4 Q phi_p / (pi Omega R_c)) [m];
-/// 0 without rotation. A reference and, in spite of its name, no bound: a jet that lands faster is finer.
+/// Dry diameter of a line laid at the speed of the collector as the vessel sees it, sqrt(4 Q phi_p / (pi Omega R_c))
+/// [m]; 0 without rotation. A reference and, in spite of its name, no bound: a jet that lands faster is finer.
 /// Eq: kinematic-bound
 /// Valid: no loss of polymer, no splitting, no extra draw, collector at rest
 /// Source: mass balance

@@ -9,7 +9,8 @@
 
 namespace whorl::model {
 
-/// What lands on the collector: nothing, for a reason, or the likeliest of what a flight may end as (engine/outcomes.hpp).
+/// What lands on the collector: nothing, for a reason, or the likeliest of what a flight may end as
+/// (engine/outcomes.hpp).
 enum class FibreClass {
   no_jet,       ///< nothing leaves: orifices dry, or driving pressure below the capillary threshold
   dripping,     ///< liquid leaves below the jetting Weber number

@@ -35,9 +35,9 @@ const Solvent::Antoine& choose_antoine(const Solvent& solvent, double warm_K) {
                            [&](const auto& a, const auto& b) { return overlap(a) < overlap(b); });
 }
 
-// Exponent a of the estimated flow curve of this slope, 1 - n. That of Cross is the slope itself; but where that fades, the
-// bracket 1 + (lambda rate)^a goes to 2 at any rate, and half of the viscosity would be gone in a liquid that does not
-// thin. So it levels off, without a corner: own closure.
+// Exponent a of the estimated flow curve of this slope, 1 - n. That of Cross is the slope itself; but where that fades,
+// the bracket 1 + (lambda rate)^a goes to 2 at any rate, and half of the viscosity would be gone in a liquid that does
+// not thin. So it levels off, without a corner: own closure.
 double bend_of(double slope) {
   constexpr double kLeast = 0.35, kCrossFrom = 0.55;  // half of the full slope, and well below that
   constexpr double kLevelTo = 2.0 * kLeast - kCrossFrom;
@@ -50,8 +50,8 @@ double bend_of(double slope) {
 // library's 13 pairs left out, the others of its polymer miss it by 0.33 (100 kg/mol) to 0.41 (500 kg/mol), root mean
 // square.
 constexpr double kStandInSd = 0.4;
-// A liquid that is said to have no memory: some such time, far below that of any flow in a jet, so that what the polymer
-// adds to the stress is that of its viscosity. Own choice.
+// A liquid that is said to have no memory: some such time, far below that of any flow in a jet, so that what the
+// polymer adds to the stress is that of its viscosity. Own choice.
 constexpr double kLeastRelaxation_s = 1e-9;
 // Doubt of k_M where the library has none: that of most pairs in it.
 constexpr double kUsualMartinSd = 0.25;
