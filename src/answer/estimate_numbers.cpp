@@ -140,6 +140,8 @@ Section run_section(const study::LoadedCase& loaded, const model::Estimate& e) {
       {"dry_diameter_um", "dry diameter", "um"}, {"fibre_length_share", {}}, {"", "share of fibre length", "%", 3},
       {"torn", {}}, {"line_diameter_um", {}}, {"thread_diameter_um", {}}, {"mass_share", {}}}, {}};
   table.sparse = true;
+  const double leaves =
+      (loaded.file.input.operation.charge_volume_m3 - e.charge.spilled_volume_m3) * e.run.emptied_fraction;
   for (const auto& point : e.run.points) {
     const bool fibre = point.dry_diameter_m > 0.0;
     table.rows.push_back(
@@ -150,7 +152,7 @@ Section run_section(const study::LoadedCase& loaded, const model::Estimate& e) {
          when(fibre, 100.0 * point.fibre_length_weight), fibre ? Value(point.torn) : Value(),
          when(point.line_diameter_m > 0.0, 1e6 * point.line_diameter_m),
          when(point.thread_diameter_m > 0.0, 1e6 * point.thread_diameter_m),
-         point.volume_m3 / (loaded.file.input.operation.charge_volume_m3 * e.run.emptied_fraction)});
+         point.volume_m3 / leaves});
   }
   return titled("The run", table);
 }

@@ -92,7 +92,7 @@ class Rows {
 Json own_numbers(const study::LoadedCase& loaded, const model::Estimate& e) {
   const model::CaseInput& input = loaded.file.input;
   Json own{{"orifices", input.vessel.orifice_count},
-           {"charge_mL", 1e6 * input.operation.charge_volume_m3},
+           {"charge_mL", 1e6 * (input.operation.charge_volume_m3 - e.charge.spilled_volume_m3)},
            {"gas_overpressure_kPa", 1e-3 * e.orifice.gas_overpressure_Pa},
            {"last_flow_share", e.run.last_flow_share},
            {"end_speed_m_s", e.jet.end_speed_m_s},

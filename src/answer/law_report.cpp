@@ -46,7 +46,7 @@ std::map<const io::Key*, double> steps_of(const std::vector<std::string>& texts)
 }
 
 double rounded(double display, double step) {
-  return step > 0.0 ? step * std::round(display / step) : std::stod(io::number_text(display, 2));
+  return step > 0.0 ? step * std::round(display / step) : io::tidy(display, 2);
 }
 
 std::string interval(double low, double high) { return um(low) + " to " + um(high); }

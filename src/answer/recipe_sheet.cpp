@@ -111,7 +111,7 @@ SheetSection run_section(const study::Recipe& r, const study::RecipeOptions& o, 
   s.rows.push_back(row("polymer_spun", "polymer that leaves", 1e6 * r.polymer_spun_kg, "mg", "w_p rho V x share", from,
                        "not all of it lands as fibre"));
   s.rows.back().digits = 3;
-  const bool fibre = r.fibre_length_m && r.estimate.fibre_class >= model::FibreClass::beaded;
+  const bool fibre = r.fibre_length_m && model::lands_as_fibre(r.estimate.fibre_class);
   if (fibre) {
     s.rows.push_back(row("diameter_mean", "dry diameter over the run", 1e6 * run.dry_diameter_mean_m, "um",
                          "mean by fibre length", from, size_doubt(r.estimate)));

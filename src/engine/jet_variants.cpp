@@ -88,15 +88,6 @@ void report_gas(const Setup& setup, const OrificeSolution& start, const jet::Ten
   if (!run.breakthrough) return;
   model::GasReport& gas = estimate.gas;
   gas.predicted = true;
-  const model::GasExit exit = model::gas_exit(setup.input.operation.gas_overpressure_Pa, setup.air);
-  gas.choked = exit.choked;
-  gas.pressure_ratio = exit.pressure_ratio;
-  gas.exit_mach = exit.mach;
-  gas.exit_temperature_K = exit.temperature_K;
-  gas.jet_speed_m_s = exit.jet_speed_m_s;
-  gas.open_flow_kg_s =
-      exit.mass_flux_kg_m2_s * model::kPi * setup.vessel.orifice_radius_m * setup.vessel.orifice_radius_m;
-
   Setup with = setup;
   with.input.model.gas_breakthrough = model::GasBreakthrough::on;
   Setup without = setup;
@@ -106,8 +97,19 @@ void report_gas(const Setup& setup, const OrificeSolution& start, const jet::Ten
   const double volume = 0.5 * (dry + run.breakthrough_left * start.charge.volume_m3);
   const OrificeSolution blown = solve_orifice(with, volume, start.near);
   const OrificeSolution full = solve_orifice(without, volume, start.near);
-  if (blown.status != model::Status::done || full.status != model::Status::done || !(blown.flow.flow_m3_s > 0.0))
-    return;
+  const bool solved_both = blown.status == model::Status::done && full.status == model::Status::done;
+  // what is set, or what a supply that gives out leaves of it
+  const double overpressure =
+      solved_both ? blown.flow.gas_overpressure_Pa : setup.input.operation.gas_overpressure_Pa;
+  const model::GasExit exit = model::gas_exit(overpressure, setup.air);
+  gas.choked = exit.choked;
+  gas.pressure_ratio = exit.pressure_ratio;
+  gas.exit_mach = exit.mach;
+  gas.exit_temperature_K = exit.temperature_K;
+  gas.jet_speed_m_s = exit.jet_speed_m_s;
+  gas.open_flow_kg_s =
+      exit.mass_flux_kg_m2_s * model::kPi * setup.vessel.orifice_radius_m * setup.vessel.orifice_radius_m;
+  if (!solved_both || !(blown.flow.flow_m3_s > 0.0)) return;
   gas.layer_thickness_m = blown.charge.layer_thickness_m;
   gas.gas_share = blown.flow.gas_share;
   gas.gas_flow_kg_s = blown.flow.gas_flow_kg_s;

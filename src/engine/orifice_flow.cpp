@@ -166,15 +166,19 @@ OrificeSolution solve_at_pressure(const Setup& setup, double volume_m3, const Ne
   return out;
 }
 
-// A pump keeps the layer where the orifices pass what it feeds.
-OrificeSolution solve_fed(const Setup& setup, const NearFlow& near) {
+// A pump keeps the layer where the orifices pass what it feeds. What goes over an open lid meanwhile is of the feed,
+// not of a charge: see Estimate::spilled_by_feed.
+OrificeSolution solve_fed(const Setup& setup, const NearFlow& near, double overpressure_Pa) {
   const auto& vessel = setup.vessel;
   const double omega = setup.input.operation.rotation_speed_rad_s;
   const double wanted = *setup.input.operation.feed_rate_m3_s / vessel.orifice_count;
   const double full = model::kPi * vessel.bore_radius_m * vessel.bore_radius_m * vessel.height_m;
   const double dry = model::wetting_volume_m3(vessel, omega);
-  const double pressure = setup.input.operation.gas_overpressure_Pa;
-  const auto at = [&](double volume) { return solve_at_pressure(setup, volume, near, pressure); };
+  const auto at = [&](double volume) {
+    OrificeSolution found = solve_at_pressure(setup, volume, near, overpressure_Pa);
+    found.charge.spilled_volume_m3 = 0.0;
+    return found;
+  };
   const double least = dry + 1e-6 * (full - dry);
   OrificeSolution out = at(full);
   if (out.status != model::Status::done || out.flow.flow_m3_s <= wanted) return out;  // the rest spills
@@ -206,8 +210,11 @@ OrificeSolution solve_fed(const Setup& setup, const NearFlow& near) {
 
 OrificeSolution solve_orifice(const Setup& setup, double volume_m3, const NearFlow& near) {
   const auto& operation = setup.input.operation;
-  if (operation.feed_rate_m3_s) return solve_fed(setup, near);
-  OrificeSolution out = solve_at_pressure(setup, volume_m3, near, operation.gas_overpressure_Pa);
+  const auto at_pressure = [&](double overpressure_Pa) {
+    return operation.feed_rate_m3_s ? solve_fed(setup, near, overpressure_Pa)
+                                    : solve_at_pressure(setup, volume_m3, near, overpressure_Pa);
+  };
+  OrificeSolution out = at_pressure(operation.gas_overpressure_Pa);
   if (!operation.gas_supply_m3_s || !(out.flow.gas_flow_kg_s > 0.0)) return out;
   // The supply gives what it holds: the pressure falls until the open orifices pass no more.
   const auto demand = [&](const OrificeSolution& at) {
@@ -215,16 +222,14 @@ OrificeSolution solve_orifice(const Setup& setup, double volume_m3, const NearFl
   };
   const double most = *operation.gas_supply_m3_s;
   if (demand(out) <= most) return out;
-  const auto excess = [&](double pressure) {
-    return demand(solve_at_pressure(setup, volume_m3, near, pressure)) / most - 1.0;
-  };
+  const auto excess = [&](double pressure) { return demand(at_pressure(pressure)) / most - 1.0; };
   const auto root = solver::find_root(excess, 0.0, operation.gas_overpressure_Pa, {1e-10, 0.0, 200});
   if (!root.found()) {
     out.status = model::Status::not_converged;
     out.reason = "pressure that the gas supply holds: " + root.message;
     return out;
   }
-  return solve_at_pressure(setup, volume_m3, near, root.x);
+  return at_pressure(root.x);
 }
 
 namespace {
@@ -328,6 +333,17 @@ double find_breakthrough(const Setup& setup, const std::function<OrificeSolution
   return breakthrough_volume;
 }
 
+// Where the flow has fallen to `share` of `q0`, not below `least_m3`.
+std::optional<double> last_volume(const std::function<double(double)>& flow_at, double least_m3, double most_m3,
+                                  double q0, double share, std::string& trouble) {
+  if (!(flow_at(least_m3) < share * q0)) return least_m3;
+  const auto root =
+      solver::find_root([&](double v) { return flow_at(v) / q0 - share; }, least_m3, most_m3, {1e-10, 0.0, 100});
+  if (root.found()) return root.x;
+  trouble = "end of the run: " + root.message;
+  return {};
+}
+
 }  // namespace
 
 RunDown run_down(const Setup& setup, const OrificeSolution& start, const RunOptions& options) {
@@ -357,21 +373,19 @@ RunDown run_down(const Setup& setup, const OrificeSolution& start, const RunOpti
   // Where it ends: orifices run dry, or the flow dies away above that.
   const double dry = std::min(model::wetting_volume_m3(setup.vessel, omega), v0);
   const double floor_volume = dry + 1e-9 * (v0 - dry);
-  double end = floor_volume;
   const bool with_gas = setup.input.model.gas_breakthrough == model::GasBreakthrough::on &&
                         setup.input.operation.gas_overpressure_Pa > 0.0;
   const double last_flow = with_gas ? kEndOfFlowWithGas : kEndOfFlow;
-  if (flow_at(floor_volume) < last_flow * q0) {
-    const auto root = solver::find_root([&](double v) { return flow_at(v) / q0 - last_flow; }, floor_volume, v0,
-                                        {1e-10, 0.0, 100});
-    if (!root.found()) {
-      out.reason = "end of the run: " + root.message;
-      return out;
-    }
-    end = root.x;
-  }
+  const std::optional<double> last = last_volume(flow_at, floor_volume, v0, q0, last_flow, out.reason);
+  if (!last) return out;
+  const double end = *last;
   run.heel_volume_m3 = end;
   run.last_flow_share = last_flow;
+  if (!(v0 > end)) {  // all of it has left before
+    out.status = model::Status::done;
+    out.reason = "emptied";
+    return out;
+  }
   run.emptied_fraction = (v0 - end) / v0;
   run.polymer_mass_kg = (v0 - end) * setup.fluid.initial.concentration_kg_m3;
   run.wet_throughput_kg_s = n * q0 * setup.fluid.initial.density_kg_m3;
@@ -419,9 +433,11 @@ RunDown run_down(const Setup& setup, const OrificeSolution& start, const RunOpti
     }
   }
   run.run_time_s = time + clock.between(end, previous, 8);
-  if (run.breakthrough) {
-    run.breakthrough_time_s =
-        breakthrough_volume >= v0 ? 0.0 : clock.between(breakthrough_volume, v0, 8);
+  if (run.breakthrough && breakthrough_volume < v0)
+    run.breakthrough_time_s = clock.between(breakthrough_volume, v0, 8);
+  if (!std::isfinite(run.run_time_s) || !std::isfinite(run.breakthrough_time_s)) {
+    out.reason = "time of the run: the flow is not known at some of its moments";
+    return out;
   }
   out.status = model::Status::done;
   out.reason = "emptied";

@@ -30,7 +30,7 @@ class RunCount {
   std::atomic<std::size_t> expected_{};
 };
 
-/// What one piece of work expects of an run_count. At its end nothing is expected of it that was not made.
+/// What one piece of work adds to what a RunCount expects. At its end nothing is expected of it that was not made.
 class RunShare {
  public:
   explicit RunShare(RunCount* run_count, std::size_t ahead = 0) : run_count_(run_count) { plan(ahead); }

@@ -2,11 +2,14 @@
 
 #include <algorithm>
 #include <cmath>
+#include <functional>
+#include <utility>
 
 namespace whorl::engine {
 namespace {
 
 constexpr int kSteps = 48;             ///< over the ramps, at least
+constexpr std::size_t kMostSteps = 4000;
 constexpr double kMostPerStep = 0.03;  ///< of the charge
 constexpr double kNextToNothing = 2e-3;  ///< of the charge: no moment of its own
 constexpr double kLeastWithGas =
@@ -84,6 +87,33 @@ Spot spot(const std::vector<Stretch>& stretches, bool gas, double gone_m3) {
   return last;
 }
 
+// Moments at equal shares of what leaves without gas, and of what leaves with it. `solve`: fills setup and orifice.
+std::vector<StartMoment> moments_of(const std::vector<Stretch>& parts, double charge_m3, double left_m3,
+                                    const std::function<void(StartMoment&)>& solve) {
+  std::vector<StartMoment> moments;
+  for (const bool gas : {false, true}) {
+    const double share = leaving(parts, gas);
+    if (share < (gas ? kLeastWithGas : kNextToNothing) * charge_m3) continue;
+    for (int k = 0; k < kMoments; ++k) {
+      const Spot where = spot(parts, gas, share * (k + 0.5) / kMoments);
+      StartMoment moment;
+      moment.time_s = where.time;
+      moment.volume_m3 = where.volume;
+      moment.leaving_m3 = share / kMoments;
+      solve(moment);
+      if (moment.orifice.status != model::Status::done || !(moment.orifice.flow.flow_m3_s > 0.0)) continue;
+      moments.push_back(std::move(moment));
+    }
+  }
+  std::stable_sort(moments.begin(), moments.end(),
+                   [](const StartMoment& a, const StartMoment& b) { return a.time_s < b.time_s; });
+  // What the moments stand for adds up to what left, also where one of them could not be solved.
+  double counted = 0.0;
+  for (const StartMoment& moment : moments) counted += moment.leaving_m3;
+  for (StartMoment& moment : moments) moment.leaving_m3 *= left_m3 / counted;
+  return moments;
+}
+
 }  // namespace
 
 RampState ramp_at(const model::OperationInput& operation, double time_s) {
@@ -146,42 +176,47 @@ SpinUp spin_up(const Setup& setup) {
     if (at.near.wall_shear_rate_1_s > 0.0) near = at.near;
     return at;
   };
+  const auto wetting = [&] {
+    return model::wetting_volume_m3(now.vessel, now.input.operation.rotation_speed_rad_s);
+  };
   const auto cover_of = [](const OrificeSolution& at) {
     if (!(at.flow.gas_overpressure_Pa > 0.0) || !(at.flow.critical_layer_m > 0.0)) return 1.0;
     return at.charge.layer_thickness_m / at.flow.critical_layer_m - 1.0;
+  };
+  const auto stopped = [&](model::Status status, const std::string& reason) {
+    out.status = status;
+    out.reason = "while the vessel speeds up: " + reason;
+    return out;
   };
   const bool watches_gas = setup.input.model.gas_breakthrough == model::GasBreakthrough::on;
   std::vector<Trace> trace;
   double time = 0.0;
   double volume = charge;
   const double longest = out.full_time_s / kSteps;
-  while (time < out.full_time_s && trace.size() < 4000) {
+  while (time < out.full_time_s) {
+    if (trace.size() >= kMostSteps) return stopped(model::Status::not_converged, "more steps than are allowed");
     double step = std::min(longest, out.full_time_s - time);
     const OrificeSolution start = flow_at(time, volume);
-    if (start.status != model::Status::done) {
-      out.status = start.status;
-      out.reason = "while the vessel speeds up: " + start.reason;
-      return out;
-    }
+    if (start.status != model::Status::done) return stopped(start.status, start.reason);
     trace.push_back({time, volume, watches_gas ? cover_of(start) : 1.0});
     double loss = orifices * start.flow.flow_m3_s;
-    if (loss * step > kMostPerStep * charge) step = kMostPerStep * charge / loss;
-    OrificeSolution middle = flow_at(time + 0.5 * step, volume - 0.5 * step * loss);
+    // What no longer covers the orifices stays, however fast it could leave: it follows the ramp, not steps of its own.
+    const auto to_leave = [&] { return volume - wetting() > kNextToNothing * charge; };
+    if (to_leave() && loss * step > kMostPerStep * charge) step = kMostPerStep * charge / loss;
+    const double room = std::max(volume - wetting(), 0.0);  // the middle is not drier than half of it
+    OrificeSolution middle = flow_at(time + 0.5 * step, volume - 0.5 * std::min(step * loss, room));
     // A ramp that outruns the step: halve it until the middle agrees with what it was chosen for.
-    for (int halving = 0; halving < 20 && orifices * middle.flow.flow_m3_s * step > 2.0 * kMostPerStep * charge;
-         ++halving) {
+    const auto outruns = [&] { return orifices * middle.flow.flow_m3_s * step > 2.0 * kMostPerStep * charge; };
+    for (int halving = 0; halving < 20 && outruns() && to_leave(); ++halving) {
       step *= 0.5;
-      middle = flow_at(time + 0.5 * step, volume - 0.5 * step * loss);
+      middle = flow_at(time + 0.5 * step, volume - 0.5 * std::min(step * loss, room));
     }
-    if (middle.status != model::Status::done) {
-      out.status = middle.status;
-      out.reason = "while the vessel speeds up: " + middle.reason;
-      return out;
-    }
+    if (middle.status != model::Status::done) return stopped(middle.status, middle.reason);
     loss = orifices * middle.flow.flow_m3_s;
-    const double floor =
-        std::min(model::wetting_volume_m3(now.vessel, now.input.operation.rotation_speed_rad_s), volume);
+    const double floor = std::min(wetting(), volume);
+    // both by the middle of the step, so that their ratio is no more than was ever passed
     out.gas_mass_kg += orifices * middle.flow.gas_flow_kg_s * step;
+    if (middle.flow.gas_flow_kg_s > 0.0) out.gas_time_s += step;
     time += step;
     volume = std::max(volume - loss * step, std::min(floor, volume));
   }
@@ -193,34 +228,17 @@ SpinUp spin_up(const Setup& setup) {
   out.with_gas_m3 = leaving(parts, true);
   for (const Stretch& s : parts) {
     if (!s.gas || !(s.leaving() > 0.0)) continue;
-    if (!out.first_gas.goes()) out.first_gas = {s.from, s.volume_from, 0.0};
-    out.gas_time_s += s.to - s.from;
+    out.first_gas = {s.from, s.volume_from, 0.0};
+    break;
   }
   out.lasting_gas = lasting(parts);
   for (StartGas* gas : {&out.first_gas, &out.lasting_gas})
     if (gas->goes()) gas->layer_m = flow_at(gas->time_s, gas->volume_m3).flow.critical_layer_m;
   out.course = course_of(trace);
-  for (const bool gas : {false, true}) {
-    const double share = leaving(parts, gas);
-    if (share < (gas ? kLeastWithGas : kNextToNothing) * charge) continue;
-    for (int k = 0; k < kMoments; ++k) {
-      const Spot where = spot(parts, gas, share * (k + 0.5) / kMoments);
-      StartMoment moment;
-      moment.time_s = where.time;
-      moment.volume_m3 = where.volume;
-      moment.leaving_m3 = share / kMoments;
-      moment.orifice = flow_at(where.time, where.volume);
-      moment.setup = now;
-      if (moment.orifice.status != model::Status::done || !(moment.orifice.flow.flow_m3_s > 0.0)) continue;
-      out.moments.push_back(std::move(moment));
-    }
-  }
-  std::stable_sort(out.moments.begin(), out.moments.end(),
-                   [](const StartMoment& a, const StartMoment& b) { return a.time_s < b.time_s; });
-  // What the moments stand for adds up to what left, also where one of them could not be solved.
-  double counted = 0.0;
-  for (const StartMoment& moment : out.moments) counted += moment.leaving_m3;
-  for (StartMoment& moment : out.moments) moment.leaving_m3 *= left / counted;
+  out.moments = moments_of(parts, charge, left, [&](StartMoment& moment) {
+    moment.orifice = flow_at(moment.time_s, moment.volume_m3);
+    moment.setup = now;
+  });
   return out;
 }
 

@@ -274,7 +274,7 @@ const std::array kOutputs{
            [](const Estimate& e) { return positive(flows(e), e.run.run_time_s); }},
     Output{"time_to_90_percent_s", "t_90", "s", kNumber, 1.0, 0.0, 60.0, "time by which 90 % of what leaves has left",
            [](const Estimate& e) { return positive(flows(e), model::time_when_left_s(e.run, 0.9)); }},
-    Output{"emptied_fraction", "", "1", kNumber, 1.0, 0.0, 1.0, "share of the charge that has left when flow stops",
+    Output{"emptied_fraction", "", "1", kNumber, 1.0, 0.0, 1.0, "share of the charge, less what spills, that has left when flow stops",
            [](const Estimate& e) { return when(flows(e), e.run.emptied_fraction); }},
     Output{"heel_volume_mL", "V_heel", "mL", kNumber, 1e6, 0.0, 1.0, "liquid left in the vessel",
            [](const Estimate& e) { return when(flows(e), e.run.heel_volume_m3); }},

@@ -2,8 +2,9 @@
 
 #include <algorithm>
 #include <array>
+#include <charconv>
 #include <cmath>
-#include <cstdlib>
+#include <string>
 
 #include "io/unit_text.hpp"
 
@@ -59,6 +60,16 @@ std::string figure_of(std::string_view text) {
   return figure;
 }
 
+// Its value, whatever the locale of the process.
+double value_of(const std::string& figure) {
+  const char* first = figure.data();
+  const char* last = first + figure.size();
+  if (first != last && *first == '+') ++first;
+  double value = 0.0;
+  std::from_chars(first, last, value);
+  return value;
+}
+
 // "10.000 rpm" of somebody who writes thousands with a point.
 std::string thousands_meant(const Key& key, std::string_view stated, double low, double high) {
   std::string text = plain_text(stated);
@@ -70,7 +81,7 @@ std::string thousands_meant(const Key& key, std::string_view stated, double low,
   std::string unit(trimmed(std::string_view(text).substr(figure.size())));
   while (!unit.empty() && (unit.back() == '"' || unit.back() == '\'')) unit.pop_back();
   figure.erase(point, 1);
-  const auto si = convert(std::strtod(figure.c_str(), nullptr), unit, std::string(key.si_unit));
+  const auto si = convert(value_of(figure), unit, std::string(key.si_unit));
   return si && *si >= low && *si <= high ? figure + " " + unit : std::string();
 }
 
@@ -85,7 +96,7 @@ std::optional<std::string> magnitude_note(const Key& key, std::string_view state
                      " to " + bound(key, usual->high) + ")";
   if (key.path == "solution.concentration") {
     const std::string figure = figure_of(plain_text(stated));
-    const double number = figure.empty() ? 0.0 : std::strtod(figure.c_str(), nullptr);
+    const double number = value_of(figure);
     if (number > 0.0 && number >= usual->low && number <= usual->high)
       note += "; was " + number_text(100.0 * number) + " % meant?";
     return note;
@@ -103,7 +114,7 @@ std::string likely_meant(const Key& key, std::string_view stated, double value_s
   text.erase(0, text.find_first_not_of("\"' "));
   const std::string figure = figure_of(text);
   if (figure.empty()) return {};
-  const double number = std::strtod(figure.c_str(), nullptr);
+  const double number = value_of(figure);
   for (const std::string_view unit : kMeant) {
     const auto si = convert(number, std::string(unit), std::string(key.si_unit));
     if (!si || std::abs(*si - value_si) <= 1e-9 * std::abs(value_si) || *si < usual->low || *si > usual->high) continue;

@@ -166,9 +166,14 @@ bool plainly_slow(const ThreadSearch& search) {
          (search.now.path.end == PathEnd::solid || search.now.path.end == PathEnd::collector);
 }
 
+// Not a number where one of them is none: std::max would pass over it, and what is none would agree with anything.
 double largest_difference(const std::vector<double>& a, const std::vector<double>& b) {
   double most = 0.0;
-  for (std::size_t i = 0; i < a.size(); ++i) most = std::max(most, std::abs(a[i] - b[i]));
+  for (std::size_t i = 0; i < a.size(); ++i) {
+    const double off = std::abs(a[i] - b[i]);
+    if (!(off <= most)) most = off;
+    if (std::isnan(off)) break;
+  }
   return most;
 }
 

@@ -110,7 +110,10 @@ struct Thread::Newton {
   }
   [[nodiscard]] double largest_of_chains() const {
     double worst = 0.0;
-    for (std::size_t k = 0; k < 2 * n; ++k) worst = std::max(worst, std::abs(chain[k] * factor.chain_scale[k]));
+    for (std::size_t k = 0; k < 2 * n; ++k) {
+      const double q = std::abs(chain[k] * factor.chain_scale[k]);
+      worst = std::isfinite(q) ? std::max(worst, q) : 1e300;
+    }
     return worst;
   }
   // All unknowns together first: near the full length of the chains their pull is the better unknown than the speed.

@@ -23,7 +23,7 @@ Air make_air(const CaseInput& input, const Fluid& fluid) {
   const double water_fraction =
       room.relative_humidity * water_saturation_Pa(room.temperature_K) / room.pressure_Pa;
   // Moist air is lighter: M = M_a - x_w (M_a - M_w)
-  const double molar_mass = kMolarMassAir_kg_mol - water_fraction * (kMolarMassAir_kg_mol - 18.015e-3);
+  const double molar_mass = kMolarMassAir_kg_mol - water_fraction * (kMolarMassAir_kg_mol - kMolarMassWater_kg_mol);
   air.density_kg_m3 = room.pressure_Pa * molar_mass / (kGasConstant_J_mol_K * room.temperature_K);
   air.viscosity_Pa_s = air_viscosity(room.temperature_K);
   air.vapour_fraction = fluid.water_is_solvent ? water_fraction : room.solvent_vapour_fraction;

@@ -204,7 +204,7 @@ template <class Real>
   if (re > 5.0) {
     const Real lengthwise = 0.42 * exp(0.334 * log(re));
     // Pr = 0.71: 0.62 Pr^(1/3) / [1 + (0.4/Pr)^(2/3)]^(1/4)
-    constexpr double cb = 0.62 * 0.892112 / 1.138577;
+    constexpr double cb = 0.62 * 0.8921121404456347 / 1.138845869754804;
     constexpr double kRootOf282000 = 531.03672189407014;  // of the 282,000 of Churchill & Bernstein
     const Real root = sqrt(re * sqrt(normal_share_squared + 1e-12));  // of Re on the normal component
     const Real x = root / kRootOf282000;

@@ -144,10 +144,11 @@ inline constexpr double kMostFlappingDraw = 10.0;  ///< see excess_draw
 /// Source: form: own closure; threshold: Entov & Yarin, J. Fluid Mech. 140 (1984) 91 (from memory)
 [[nodiscard]] double excess_draw(double constant, double flapping, double air_weber);
 
-/// Smallest diameter a steadily laid line can have: sqrt(4 Q phi_p / (pi Omega R_c)) [m]; 0 without rotation.
+/// Dry diameter of a line laid at the speed of the collector as the vessel sees it, sqrt(4 Q phi_p / (pi Omega R_c))
+/// [m]; 0 without rotation. A reference and, in spite of its name, no bound: a jet that lands faster is finer.
 /// Eq: kinematic-bound
-/// Valid: no loss of polymer, no splitting, no extra draw
-/// Source: a line laid on a collector at rest runs at most as fast as the jet's end passes along it
+/// Valid: no loss of polymer, no splitting, no extra draw, collector at rest
+/// Source: mass balance
 [[nodiscard]] double kinematic_bound_m(double polymer_volume_flow_m3_s, double speed_rad_s,
                                        double collector_radius_m);
 

@@ -2,6 +2,7 @@
 #pragma once
 #include <variant>
 
+#include "whorl/model/constants.hpp"
 #include "whorl/model/result.hpp"
 #include "whorl/model/vessel.hpp"
 
@@ -50,7 +51,7 @@ using FlowCurve = std::variant<Newtonian, PowerLaw, CarreauYasuda>;
 /// Eq: entrance-loss
 /// Valid: inelastic liquid; elastic solutions lose more (measure with two lengths)
 /// Source: Sampson (1891); Dagan, Weinbaum & Pfeffer, J. Fluid Mech. 115 (1982) 505 (from memory); halving is ours
-inline constexpr double kBagleyEnd = 3.0 * 3.14159265358979323846 / 16.0;
+inline constexpr double kBagleyEnd = 3.0 * kPi / 16.0;
 
 struct OrificeLosses {
   double mean_speed_m_s{};

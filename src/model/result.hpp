@@ -9,7 +9,8 @@
 
 namespace whorl::model {
 
-/// What lands on the collector. The order is the order in which a case is tested.
+/// What lands on the collector: nothing, for a reason, or the likeliest of what a flight may end as
+/// (engine/outcomes.hpp).
 enum class FibreClass {
   no_jet,       ///< nothing leaves: orifices dry, or driving pressure below the capillary threshold
   dripping,     ///< liquid leaves below the jetting Weber number
@@ -20,6 +21,10 @@ enum class FibreClass {
   continuous    ///< even fibre, dry enough to keep its shape
 };
 [[nodiscard]] const char* to_string(FibreClass value) noexcept;
+/// Whether what lands is fibre, even, with beads or run together: it has a diameter and a length.
+[[nodiscard]] constexpr bool lands_as_fibre(FibreClass value) noexcept {
+  return value == FibreClass::beaded || value == FibreClass::wet_landing || value == FibreClass::continuous;
+}
 
 /// How far a number may be believed. Numbers of a run that is not `done` are never results.
 enum class Status { done, not_converged };

@@ -35,10 +35,24 @@ const Solvent::Antoine& choose_antoine(const Solvent& solvent, double warm_K) {
                            [&](const auto& a, const auto& b) { return overlap(a) < overlap(b); });
 }
 
+// Exponent a of the estimated flow curve of this slope, 1 - n. That of Cross is the slope itself; but where that fades,
+// the bracket 1 + (lambda rate)^a goes to 2 at any rate, and half of the viscosity would be gone in a liquid that does
+// not thin. So it levels off, without a corner: own closure.
+double bend_of(double slope) {
+  constexpr double kLeast = 0.35, kCrossFrom = 0.55;  // half of the full slope, and well below that
+  constexpr double kLevelTo = 2.0 * kLeast - kCrossFrom;
+  if (slope >= kCrossFrom) return slope;
+  if (slope <= kLevelTo) return kLeast;
+  return kLeast + (slope - kLevelTo) * (slope - kLevelTo) / (2.0 * (kCrossFrom - kLevelTo));
+}
+
 // Doubt of ln [eta] where other solvents of the polymer stand in for the one of the case. Each of the
 // library's 13 pairs left out, the others of its polymer miss it by 0.33 (100 kg/mol) to 0.41 (500 kg/mol), root mean
 // square.
 constexpr double kStandInSd = 0.4;
+// A liquid that is said to have no memory: some such time, far below that of any flow in a jet, so that what the
+// polymer adds to the stress is that of its viscosity. Own choice.
+constexpr double kLeastRelaxation_s = 1e-9;
 // Doubt of k_M where the library has none: that of most pairs in it.
 constexpr double kUsualMartinSd = 0.25;
 
@@ -360,8 +374,8 @@ void Resolver::chains() {
   const double modulus = rouse * std::sqrt(std::sqrt(1.0 + ratio4));
   f.modulus_exponent = 1.0 + 1.2 * entangled_share;
   if (input_.measured.relaxation_time_s) {
-    f.relaxation_time_s = *input_.measured.relaxation_time_s;
-    report("relaxation_time", "lambda", "s", measured("relaxation_time", f.relaxation_time_s, 0.1));
+    f.relaxation_time_s = std::max(*input_.measured.relaxation_time_s, kLeastRelaxation_s);
+    report("relaxation_time", "lambda", "s", measured("relaxation_time", *input_.measured.relaxation_time_s, 0.1));
   } else {
     f.relaxation_time_s = by.relaxation_time * f.polymer_viscosity_Pa_s / modulus;
     report("relaxation_time", "lambda", "s",
@@ -397,6 +411,10 @@ void Resolver::flow_curve() {
     case ShearModel::carreau_yasuda:
     case ShearModel::cross: {
       const double n = *m.shear_power_index;
+      if (m.shear_model == ShearModel::cross && !(n < 1.0))
+        throw InputError("", "solution.measured.shear_power_index",
+                         "1 leaves shear_model \"cross\" no exponent (it is 1 - n)",
+                         "less than 1, or shear_model \"newtonian\"");
       const double a = m.shear_model == ShearModel::cross ? 1.0 - n : m.shear_yasuda_exponent.value_or(2.0);
       f.flow_curve = CarreauYasuda{zero_shear_, m.infinite_shear_viscosity_Pa_s.value_or(f.solvent_viscosity_Pa_s),
                                    *m.shear_time_constant_s, a, n};
@@ -406,16 +424,17 @@ void Resolver::flow_curve() {
       break;
   }
   // Not measured: Cross with the relaxation time. The slope sets in smoothly about the first entanglements and reaches
-  // 0.7
-  // (polydisperse, common practice); halfway at an entanglement number of 2.5 (own closure).
+  // 0.7 (polydisperse, common practice); halfway at an entanglement number of 2.5 (own closure).
   const double onset = std::pow(f.entanglement_number / 2.5, 4.0);
   const double thinning = onset / (1.0 + onset);
-  const double index = 1.0 - thinning * (1.0 - std::clamp(0.3 * input_.factors.shear_index, 0.05, 1.0));
-  if (thinning < 0.01) {  // slope below 0.007: nothing that could be measured
+  const double slope = thinning * (1.0 - std::clamp(0.3 * input_.factors.shear_index, 0.05, 1.0));
+  const double index = 1.0 - slope;
+  if (slope < 7e-4) {  // nothing that could be measured
     f.flow_curve = Newtonian{zero_shear_};
     return;
   }
-  f.flow_curve = CarreauYasuda{zero_shear_, f.solvent_viscosity_Pa_s, f.relaxation_time_s, 1.0 - index, index};
+  f.flow_curve =
+      CarreauYasuda{zero_shear_, f.solvent_viscosity_Pa_s, f.relaxation_time_s, bend_of(slope), index};
   report("shear_thinning", "n", "1",
          noted({index, 0.3, Origin::estimated,
                 "Cross, time constant = relaxation time, slope up to 0.7 by entanglement: common practice, no source"},

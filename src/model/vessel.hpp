@@ -36,7 +36,7 @@ struct Vessel {
 /// Source: paraboloid of a liquid in rigid rotation, cut by floor and lid
 [[nodiscard]] ChargeState charge_state(const Vessel& vessel, double speed_rad_s, double volume_m3);
 
-/// Liquid pressure at the bore wall at orifice height above the gas pressure [Pa], split into its
+/// Pressure of the liquid at the mouth of an orifice above that of the gas, were nothing to flow [Pa], split into its
 /// centrifugal part (layer plus liquid inside the orifice) and its hydrostatic part.
 /// Eq: centrifugal-head
 /// Valid: orifice wet

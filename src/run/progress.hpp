@@ -31,7 +31,7 @@ void use_progress_every(double seconds);
 /// Whether the number of runs that is expected is one that will be made, or a guess.
 enum class Expected { exactly, about };
 
-/// Says how far an run_count is until it is stopped, from a thread of its own: also while one run takes long. On a
+/// Says how far a RunCount is until it is stopped, from a thread of its own: also while one run takes long. On a
 /// terminal from half a second on, elsewhere as often as --progress says. Nothing is said, and no thread started, when
 /// `out` is null.
 class Progress {

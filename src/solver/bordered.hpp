@@ -9,8 +9,7 @@ namespace whorl::solver {
 
 /// Jacobian and stage matrix 1 - c J of a system whose first `border` unknowns touch all the others, which form a chain
 /// of neighbours. Rows of the border see the chain at its last three unknowns only. Border unknowns on which nothing
-/// depends
-/// (`unread`) have no column: they are found last, from the others.
+/// depends (`unread`) have no column: they are found last, from the others.
 class BorderedMatrix {
  public:
   /// Valid: border <= size, at least 3 unknowns in the chain; `unread` holds indices below `border`

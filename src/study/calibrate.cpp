@@ -51,8 +51,7 @@ std::optional<double> log_diameter(const model::Estimate& e, HeldAgainst answer)
 // Classes whose diameter a micrograph shows: drops and what never lands have none.
 bool lays_fibre(const model::Estimate& e, HeldAgainst answer) {
   if (answer != HeldAgainst::run_mean) return log_diameter(e, answer).has_value();
-  return e.fibre_class == model::FibreClass::continuous || e.fibre_class == model::FibreClass::beaded ||
-         e.fibre_class == model::FibreClass::wet_landing;
+  return model::lands_as_fibre(e.fibre_class);
 }
 
 // Candidates for a trial: continuous fibre, by the answer that the trials showed.

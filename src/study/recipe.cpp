@@ -32,7 +32,7 @@ void air_of(Recipe& recipe, const model::CaseInput& input, const engine::Setup& 
             const RecipeOptions& options) {
   recipe.room = {options.room_volume_m3, options.air_changes_1_s, options.mixing_factor, 0.0};
   const bool fibre =
-      recipe.estimate.status == model::Status::done && recipe.estimate.fibre_class >= model::FibreClass::beaded;
+      recipe.estimate.status == model::Status::done && model::lands_as_fibre(recipe.estimate.fibre_class);
   const double run_s = std::max(fibre ? recipe.estimate.run.run_time_s : 0.0, 1.0);
   recipe.release_s = run_s;
   recipe.releases = {recipe.solvent_released_kg, run_s, std::max(options.interval_s, run_s),

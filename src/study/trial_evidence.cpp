@@ -85,7 +85,7 @@ QuickRun quick_run(const model::CaseInput& input, const model::Library& library)
   run.signs = ModelSigns{e.chance.probability, e.run.gas_supply_mean_m3_s, e.as_threads.outcomes,
                                  e.as_line.outcomes, e.outcomes};
   run.points = e.run.points;
-  run.charge_kg = input.operation.charge_volume_m3 * e.solution_density_kg_m3;
+  run.charge_kg = (input.operation.charge_volume_m3 - e.charge.spilled_volume_m3) * e.solution_density_kg_m3;
   const double fine = e.as_threads.diameter_m;
   // Broken lines have a size all the same, which fibre that was found there can be held against.
   double coarse = e.as_line.diameter_m;

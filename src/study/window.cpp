@@ -44,7 +44,7 @@ WindowProbe judge(const Estimate& e, const WindowTarget& target) {
   probe.fibre_class = e.fibre_class;
   probe.landing = e.landing;
   const bool fibre =
-      (e.torn || e.jet.reached_collector) && e.fibre_class >= model::FibreClass::beaded && e.dry_diameter_m > 0.0;
+      (e.torn || e.jet.reached_collector) && model::lands_as_fibre(e.fibre_class) && e.dry_diameter_m > 0.0;
   if (fibre) {
     probe.diameter_m = e.dry_diameter_m;
     probe.residual_solvent = e.torn ? e.threads.residual_solvent : e.jet.residual_solvent;

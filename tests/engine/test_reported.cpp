@@ -172,6 +172,30 @@ TEST_CASE("tension that the inertial tier leaves out: Trouton's in a liquid that
   CHECK(e.jet.tension_ratio >= largest * (1.0 - 1e-12));
 }
 
+TEST_CASE("a relaxation time of zero is that of a liquid which relaxes at once", "[engine][eq:neglected-tension]") {
+  for (const model::Tier tier : {model::Tier::inertial, model::Tier::tension}) {
+    const auto relaxes_in = [&](double time_s) {
+      model::CaseInput input = testing::plain_case(1.0);
+      input.model.tier = tier;
+      input.solution.measured.relaxation_time_s = time_s;
+      engine::EstimateOptions options;
+      options.run_distribution = false;
+      return engine::estimate(input, io::built_in_library(), options);
+    };
+    const auto none = relaxes_in(0.0);
+    const auto least = relaxes_in(1e-9);
+    REQUIRE(none.status == model::Status::done);
+    REQUIRE(least.status == model::Status::done);
+    CHECK(none.jet.tension_ratio > 0.0);
+    CHECK_THAT(none.jet.tension_ratio, WithinRel(least.jet.tension_ratio, 1e-9));
+    CHECK_THAT(none.line_diameter_m, WithinRel(least.line_diameter_m, 1e-9));
+    const auto told = std::find_if(none.properties.begin(), none.properties.end(),
+                                   [](const model::NamedProperty& p) { return p.key == "relaxation_time"; });
+    REQUIRE(told != none.properties.end());
+    CHECK(told->property.value == 0.0);  // as it was stated
+  }
+}
+
 TEST_CASE("a solid outer tenth freezes the draw", "[engine][eq:frozen-draw]") {
   const auto file = io::read_case_file(testing::case_path("pcl-chloroform"));
   const engine::Setup setup = engine::resolve(file.input, io::built_in_library());

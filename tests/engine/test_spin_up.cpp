@@ -239,6 +239,83 @@ TEST_CASE("fed by a pump: the orifices pass the feed, lines grow with its root, 
   CHECK_THAT(much.spilled_by_feed, WithinAbs(1.0 - input.vessel.orifice_count * much.orifice.flow_m3_s / 1e-4, 1e-6));
 }
 
+TEST_CASE("a charge that is gone before full settings: the run ends with the start", "[engine][spin-up]") {
+  // thin enough to run out while the gas still comes on
+  model::CaseInput input = ramped(0.002, 3e5);
+  input.model.gas_breakthrough = model::GasBreakthrough::off;
+  input.operation.pressure_rise_time_s = 30.0;
+  const auto e = engine::estimate(input, io::built_in_library());
+  INFO(e.reason);
+  REQUIRE(e.status == model::Status::done);
+  CHECK_THAT(e.run.run_time_s, WithinRel(30.0, 1e-3));
+  CHECK(e.run.share_at_full_settings < 1e-2);
+  CHECK(e.run.emptied_fraction > 0.9);
+  CHECK_FALSE(e.run.points.empty());
+  // what just covers the orifices leaves faster than any step: it runs dry with the ramp
+  input = io::read_case_file(testing::case_path("peo-water-training")).input;
+  input.model.tier = model::Tier::inertial;
+  input.model.drying = model::DryingModel::lumped;
+  input.model.gas_breakthrough = model::GasBreakthrough::off;
+  input.operation.charge_volume_m3 = 0.12e-6;
+  input.operation.rotation_speed_rad_s = 30000.0 * model::kPi / 30.0;
+  input.operation.start_order = model::StartOrder::speed_first;
+  const auto start = engine::spin_up(engine::resolve(input, io::built_in_library()));
+  INFO(start.reason);
+  REQUIRE(start.status == model::Status::done);
+  CHECK_THAT(start.course.back().first, WithinRel(start.full_time_s, 1e-12));
+  CHECK(start.course.size() < 1000);
+  CHECK(start.volume_left_m3 < 0.01 * input.operation.charge_volume_m3);
+}
+
+TEST_CASE("an open lid: moments of the run stand for what the vessel keeps", "[engine][spin-up]") {
+  model::CaseInput input = ramped(1.0, 1e5);
+  input.operation.charge_volume_m3 = 40e-6;
+  input.vessel.lid_opening_diameter_m = 0.9 * input.vessel.bore_diameter_m;
+  const auto e = engine::estimate(input, io::built_in_library());
+  INFO(e.reason);
+  REQUIRE(e.status == model::Status::done);
+  REQUIRE(e.charge.spilled_volume_m3 > 0.0);
+  double sum = 0.0;
+  for (const auto& point : e.run.points) sum += point.volume_m3;
+  CHECK_THAT(sum, WithinRel((input.operation.charge_volume_m3 - e.charge.spilled_volume_m3) * e.run.emptied_fraction, 1e-6));
+}
+
+TEST_CASE("fed by a pump into a vessel with an open lid: what goes over it is of the feed, not of a charge", "[engine][feed]") {
+  model::CaseInput input = testing::plain_case(0.05);
+  input.vessel.lid_opening_diameter_m = 0.5 * input.vessel.bore_diameter_m;
+  input.operation.charge_volume_m3 = 1e-6;  // less than the lid lets spill of a full vessel
+  input.operation.feed_rate_m3_s = 1e-4;
+  const auto e = engine::estimate(input, io::built_in_library());
+  INFO(e.reason);
+  REQUIRE(e.status == model::Status::done);
+  const double passed = input.vessel.orifice_count * e.orifice.flow_m3_s / 1e-4;
+  CHECK(passed < 1.0);
+  CHECK_THAT(e.run.emptied_fraction, WithinRel(passed, 1e-9));
+  CHECK(e.charge.spilled_volume_m3 == 0.0);
+  for (const auto& point : e.run.points) CHECK(point.volume_m3 > 0.0);
+}
+
+TEST_CASE("fed by a pump: the overpressure falls to what the gas supply holds, as of a charge", "[engine][feed][gas-supply]") {
+  model::CaseInput input = ramped(0.5, 1e5);
+  input.operation.feed_rate_m3_s = 1e-8;
+  const auto free = engine::estimate(input, io::built_in_library());
+  REQUIRE(free.status == model::Status::done);
+  REQUIRE(free.run.gas_supply_most_m3_s > 0.0);
+  double before = free.orifice.gas_overpressure_Pa;
+  for (const double share : {0.9, 0.3, 0.05}) {
+    const double supply = share * free.run.gas_supply_most_m3_s;
+    input.operation.gas_supply_m3_s = supply;
+    const auto e = engine::estimate(input, io::built_in_library());
+    INFO(share << ": " << e.reason);
+    REQUIRE(e.status == model::Status::done);
+    CHECK_THAT(e.run.gas_supply_most_m3_s, WithinRel(supply, 1e-6));
+    CHECK_THAT(input.vessel.orifice_count * e.orifice.flow_m3_s, WithinRel(*input.operation.feed_rate_m3_s, 1e-9));
+    CHECK(e.orifice.gas_overpressure_Pa < before);
+    CHECK(e.threads.dry_diameter_m > free.threads.dry_diameter_m);  // a slower gas tears coarser
+    before = e.orifice.gas_overpressure_Pa;
+  }
+}
+
 TEST_CASE("a gas supply that gives out lets the pressure fall to what it holds", "[engine][gas-supply]") {
   model::CaseInput input = ramped(0.5, 2e5);
   input.operation.charge_volume_m3 = 0.8e-6;
@@ -260,6 +337,10 @@ TEST_CASE("a gas supply that gives out lets the pressure fall to what it holds",
     REQUIRE(e.status == model::Status::done);
     CHECK(demand(e) <= supply * (1.0 + 1e-3));  // moist air is lighter than dry by some per mille
     CHECK(e.run.gas_supply_most_m3_s <= supply * (1.0 + 1e-6));
+    CHECK(e.run.gas_supply_mean_m3_s <= supply * (1.0 + 1e-6));
+    // the gas that is told of one orifice is at the pressure that is left: its share of one that blows alone
+    CHECK(e.gas.gas_flow_kg_s > 0.0);
+    CHECK_THAT(e.gas.gas_flow_kg_s, WithinRel(e.gas.gas_share * e.gas.open_flow_kg_s, 1e-9));
     CHECK(e.run.mean_overpressure_Pa <= before * (1.0 + 1e-9));
     before = e.run.mean_overpressure_Pa;
     if (share > 1.0) CHECK_THAT(e.run.mean_overpressure_Pa, WithinRel(free.run.mean_overpressure_Pa, 1e-9));

@@ -521,7 +521,8 @@ TEST_CASE("tension: a jet that lands far slower than in free flight is caught, o
   testing::one_line_at_full_settings(input);
   input.model.tier = model::Tier::tension;
   input.model.jet_end = model::JetEnd::free;
-  input.operation.rotation_speed_rad_s = 9500.0 * 2.0 * model::kPi / 60.0;
+  // From 9400 to 9700 rpm the free end is found at some speeds and not at others, whatever the last digit of the air is.
+  input.operation.rotation_speed_rad_s = 9000.0 * 2.0 * model::kPi / 60.0;
   engine::EstimateOptions options;
   options.run_distribution = options.air_variants = false;
   const auto warned = [](const model::Estimate& e, const char* code) {

@@ -267,6 +267,48 @@ TEST_CASE("the doubt of an estimated viscosity is that of the library's constant
   CHECK(std::sqrt(squares / count) > 0.5);
 }
 
+TEST_CASE("flow curve: a Cross law without an exponent is refused", "[model][eq:flow-curve]") {
+  // eta = eta_inf + (eta_0 - eta_inf)/(1 + (lambda rate)^(1-n)): at n = 1 the bracket is 2 at any rate, also at rest.
+  SolutionInput input = solution("PEO", "water", 400.0, 0.05);
+  input.measured.zero_shear_viscosity_Pa_s = 1.0;
+  input.measured.shear_model = ShearModel::cross;
+  input.measured.shear_time_constant_s = 5e-3;
+  input.measured.shear_power_index = 0.5;
+  CHECK_NOTHROW(resolve_fluid(input, RoomInput{}, io::built_in_library()));
+  input.measured.shear_power_index = 1.0;
+  CHECK_THROWS_AS(resolve_fluid(input, RoomInput{}, io::built_in_library()), InputError);
+}
+
+TEST_CASE("flow curve that is not measured: thinning fades with the entanglements, at every shear rate", "[model][eq:flow-curve]") {
+  // A chain without entanglements has next to no slope (Newtonian but for hydrodynamics); a tenth of the first of them may
+  // not take half of the viscosity. Neighbouring molar masses, 2 % apart, have neighbouring curves.
+  const auto left_at = [](double molar_mass, double weissenberg, double& entanglements) {
+    SolutionInput input = solution("PCL", "chloroform", molar_mass, 0.10);
+    input.measured.zero_shear_viscosity_Pa_s = 1.0;
+    input.measured.relaxation_time_s = 1e-3;
+    const Fluid fluid = resolve_fluid(input, RoomInput{}, io::built_in_library());
+    entanglements = fluid.entanglement_number;
+    return shear_viscosity_Pa_s(fluid.flow_curve, weissenberg / 1e-3);
+  };
+  for (const double weissenberg : {1e-3, 0.1, 1.0, 10.0, 1e3}) {
+    double before = 1.0;
+    for (double molar_mass = 4.0; molar_mass < 200.0; molar_mass *= 1.02) {
+      double entanglements = 0.0;
+      const double left = left_at(molar_mass, weissenberg, entanglements);
+      INFO(entanglements << " entanglements, lambda rate " << weissenberg);
+      CHECK(std::abs(std::log(left / before)) < 0.07 + 0.02 * std::log1p(weissenberg));
+      if (entanglements < 1.0 && weissenberg <= 1.0) CHECK(left > 0.95);
+      if (weissenberg >= 1.0) CHECK(left < before * 1.001);
+      before = left;
+    }
+  }
+  // entangled: the law of Cross, 1/(1 + (lambda rate)^(1-n)) over that of the solvent
+  double entanglements = 0.0;
+  const double left = left_at(170.0, 1.0, entanglements);
+  REQUIRE(entanglements > 6.0);
+  CHECK_THAT(left, WithinRel(0.5, 2e-3));
+}
+
 TEST_CASE("diffusivity inside: polystyrene in benzene and toluene", "[model][eq:inner-diffusivity]") {
   // Benzene is not in the library: its density, viscosity and glass temperature (131 K) are handbook values from memory.
   Fluid benzene = resolve_fluid(solution("PS", "toluene", 300.0, 0.2), {}, io::built_in_library());
