@@ -45,7 +45,7 @@ export function paintAnswer(app) {
     );
     return;
   }
-  const [first, second] = e.answers ?? [],
+  const [first, second] = (e.answers ?? []).filter((each) => each.probability > 0),
     wide = Math.max(280, place.clientWidth - 34),
     nothing = ['no-jet', 'dripping', 'no jet'].includes(e.class) || !(first?.diameter_um > 0);
   const wanted = app.mapWanted(),
