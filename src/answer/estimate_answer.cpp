@@ -73,8 +73,9 @@ std::string decided(const model::Estimate& e) {
   std::vector<std::string> parts;
   if (e.threads.predicted) {
     const bool open = e.as_threads.probability > 0.0 && e.as_threads.probability < 1.0;
-    parts.push_back(std::string(open ? "gas, if it tears: with " : "gas leaves with ") + chance_text(e.run.share_with_gas) +
-                    " of the mass, " + two(6e4 * e.run.gas_supply_mean_m3_s) + " normal L/min");
+    parts.push_back(std::string(open ? "gas with " : "gas leaves with ") + chance_text(e.run.share_with_gas) +
+                    " of the mass, " + two(6e4 * e.run.gas_supply_mean_m3_s) + " normal L/min" +
+                    (open ? ", if it tears" : ""));
   }
   // most is spun on the way to the settings of the case: they are not what decides
   const double before = 1.0 - e.run.share_at_full_settings;
@@ -89,7 +90,7 @@ std::string decided(const model::Estimate& e) {
 
 // What published experiments say of overpressure, concentration and speed, and whether the model says the same.
 std::string trends(const study::LoadedCase& loaded, const model::Estimate& e) {
-  if (e.torn) return "finer with pressure, coarser with polymer (so the model); speed open";
+  if (e.torn) return "finer with pressure, coarser with polymer (the model too); speed open";
   const engine::LineDirections model = engine::line_directions(loaded.file.input, loaded.library);
   const auto word = [](const std::optional<double>& exponent) -> std::string {
     constexpr double kNone = 0.1;
@@ -101,14 +102,6 @@ std::string trends(const study::LoadedCase& loaded, const model::Estimate& e) {
                                   ? "open, by how the viscosity follows"
                                   : word(model.concentration);
   return "coarser with polymer (model: " + polymer + "), finer with speed (model: " + word(model.speed) + ")";
-}
-
-// "54 s", "12 min", "25 days"
-std::string duration(double seconds) {
-  if (seconds < 180.0) return two(seconds) + " s";
-  if (seconds < 10800.0) return two(seconds / 60.0) + " min";
-  if (seconds < 172800.0) return two(seconds / 3600.0) + " h";
-  return two(seconds / 86400.0) + " days";
 }
 
 // "the collector at 130 mm"
@@ -197,6 +190,13 @@ std::vector<SeenOutcome> seen_outcomes(const model::Outcomes& o) {
   return all;
 }
 
+std::string duration_text(double seconds, int digits) {
+  if (seconds < 180.0) return number_text(seconds, digits) + " s";
+  if (seconds < 10800.0) return number_text(seconds / 60.0, digits) + " min";
+  if (seconds < 172800.0) return number_text(seconds / 3600.0, digits) + " h";
+  return number_text(seconds / 86400.0, digits) + " days";
+}
+
 std::string chance_text(double chance) {
   if (chance > 0.0 && chance < 0.01) return "under 1 %";
   constexpr double kRounding = 1e-9;
@@ -206,7 +206,10 @@ std::string chance_text(double chance) {
 
 const char* name_of_answer(bool torn) { return torn ? "torn threads" : "unsplit line"; }
 
-bool two_answers(const model::Estimate& e) { return e.threads.predicted && e.as_threads.probability > 0.0; }
+// not where the case states which of them holds
+bool two_answers(const model::Estimate& e) {
+  return e.threads.predicted && e.as_threads.probability > 0.0 && e.as_threads.probability < 1.0;
+}
 
 document::Table answer_table(const study::LoadedCase& loaded, const model::Estimate& e) {
   const auto& input = loaded.file.input;
@@ -241,8 +244,8 @@ document::Table answer_table(const study::LoadedCase& loaded, const model::Estim
     // a run with gas ends in a long dribble: its time alone would mislead
     const double most = loaded.file.input.operation.feed_rate_m3_s ? 0.0 : model::time_when_left_s(e.run, 0.9);
     const bool dribbles = most > 0.0 && most < 0.7 * e.run.run_time_s;
-    row("OUTPUT", two(1e3 * e.run.polymer_mass_kg) + " g polymer in " + duration(e.run.run_time_s) +
-                      (dribbles ? " (90 % in " + duration(most) + ")" : std::string()) + ", " +
+    row("OUTPUT", two(1e3 * e.run.polymer_mass_kg) + " g polymer in " + duration_text(e.run.run_time_s) +
+                      (dribbles ? " (90 % in " + duration_text(most) + ")" : std::string()) + ", " +
                       chance_text(e.run.emptied_fraction) + " of the charge, " + two(rate) + " g/h");
   }
   if (!nothing) {

@@ -40,6 +40,8 @@ struct SeenOutcome {
 [[nodiscard]] std::vector<SeenOutcome> seen_outcomes(const model::Outcomes& outcomes);
 /// "12 %", "under 1 %", "over 99 %".
 [[nodiscard]] std::string chance_text(double chance);
+/// "54 s", "12 min", "25 days"
+[[nodiscard]] std::string duration_text(double seconds, int digits = 2);
 
 /// "torn threads" or "unsplit line".
 [[nodiscard]] const char* name_of_answer(bool torn);

@@ -21,13 +21,14 @@ using namespace document;
 constexpr std::size_t kLabels = 19;
 
 // One number of a sentence: "2" significant digits (3 where nothing is said), ".1" places behind the point, "%0" of a
-// share in per cent with so many places, "+3" with its sign, "um" a diameter with its unit.
+// share in per cent with so many places, "+3" with its sign, "um" a diameter with its unit, "t2" seconds as a duration.
 std::string shown(double value, std::string_view form) {
   const int digits = form.empty() || form == "um" ? 3 : form.back() - '0';
   switch (form.empty() ? ' ' : form.front()) {
     case 'u': return micrometres(1e-6 * value, digits);
     case '.': return decimals_text(value, digits);
     case '%': return decimals_text(std::max(0.0, 100.0 * value), digits);
+    case 't': return duration_text(value, digits);
     case '+': return (value < 0.0 ? "" : "+") + number_text(value, digits);
     default: return number_text(value, digits);
   }
@@ -123,14 +124,15 @@ void say_threads(Rows& rows, const model::Estimate& e) {
 void say_run(Rows& rows, const study::LoadedCase& loaded, const model::Estimate& e) {
   const bool fed = loaded.file.input.operation.feed_rate_m3_s.has_value();
   rows.say("throughput",
-           "{polymer_throughput_g_h} g/h polymer, {wet_throughput_g_h} g/h solution, all {orifices:6} orifices at the "
-           "start");
+           std::string("{polymer_throughput_g_h} g/h polymer, {wet_throughput_g_h} g/h solution, all {orifices:6} "
+                       "orifices, ") +
+               (fed ? "from the pump" : "at full settings with the whole charge in; less on average"));
   rows.say("run",
-           std::string("{run_time_s} s, {emptied_fraction:%0} % of the charge of {charge_mL} mL leaves, "
+           std::string("{run_time_s:t3}, {emptied_fraction:%0} % of the charge of {charge_mL} mL leaves, "
                        "{polymer_spun_g} g polymer; it ends ") +
                (fed ? "with what the pump has to feed" : "where the flow is {last_flow_share:2} of the first"));
   if (!fed)
-    rows.say("90 % of it", "gone after about {time_to_90_percent_s:2} s");
+    rows.say("90 % of it", "gone after about {time_to_90_percent_s:t2}");
   rows.say("from rest",
            "{full_settings_after_s:2} s to full settings; {share_at_full_settings:%0} % of the mass leaves after that");
   const std::string lines = rows.said("lines {line_population_mean_um:um} (");
@@ -152,16 +154,16 @@ Section result_words(Rows rows, const study::LoadedCase& loaded, const model::Es
     rows.say("one line", "{line_diameter_um:um}" + beside);
     rows.say("over the run",
              "{run_diameter_mean_um:um} mean, {run_diameter_min_um:um} to {run_diameter_max_um:um} (by fibre length)");
-    rows.say("diameter as landed", "{wet_diameter_um:um} with {residual_solvent:%1} wt% solvent");
+    rows.say("line as landed", "{wet_diameter_um:um} with {residual_solvent:%1} wt% solvent");
   }
   if (e.orifice.flow_m3_s > 0.0) say_run(rows, loaded, e);
   const bool jet = line != model::FibreClass::no_jet && line != model::FibreClass::dripping;
   if (jet && e.jet.reached_collector && e.jet.dried)
-    rows.say("dry (5 wt%) after",
-             length_text(e.jet.drying_distance_m) +
+    rows.say("line dry (5 wt%)",
+             "after " + length_text(e.jet.drying_distance_m) +
                  " of jet, at radius {drying_radius_mm:.0} mm; collector at {end_radius_mm:.0} mm");
   else if (jet && e.jet.reached_collector)
-    rows.say("dry (5 wt%)", "not before the collector at radius {end_radius_mm:.0} mm");
+    rows.say("line dry (5 wt%)", "not before the collector at radius {end_radius_mm:.0} mm");
   return {"Result", "", {rows.take()}};
 }
 
@@ -219,7 +221,7 @@ void say_jet(Rows& rows, const model::Estimate& e) {
   if (e.jet.solidified)
     rows.row("solid", "after " + length_text(e.jet.solidification_distance_m) + " of jet (" +
                           e.jet.solidification_kind + "); draw is frozen from there");
-  rows.say("tension", std::string("up to {tension_ratio:2} of the momentum flux (") +
+  rows.say("tension", std::string("up to {tension_ratio:2} times the momentum flux (") +
                           (inertial ? "left out of the inertial tier)" : "part of the solution)"));
 }
 

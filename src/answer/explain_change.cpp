@@ -50,7 +50,7 @@ void say_parts(const std::vector<Part>& parts, double total, const std::string& 
   prose.blocks.push_back(table);
   std::string text;
   if (largest == nullptr || std::abs(largest->value) < 5e-4) {
-    text = of + " changes the diameter by less than 0.05 % in every part.";
+    text = "Every part of " + of + " changes the diameter by less than 0.05 %.";
   } else {
     text = "In " + of + " the largest part is the " + words_of(largest->key) +
            ", which by itself changes the diameter by " + percent_change(largest->value) + ", " +

@@ -10,6 +10,7 @@
 #include "whorl/model/constants.hpp"
 #include "whorl/model/number_text.hpp"
 #include "whorl/model/published_trends.hpp"
+#include "whorl/model/splitting.hpp"
 
 namespace whorl::answer {
 namespace {
@@ -41,22 +42,30 @@ void say_threads(const study::NamedPoint& at, Prose& prose) {
                      quantity(t.gas_speed_m_s, "m/s") + " once expanded. Where it tears the liquid, threads are " +
                      micrometres(t.dry_diameter_m) + " dry (" + micrometres(t.wet_diameter_m) + " wet), about " +
                      quantity(t.threads, "1", 2) +
-                     " of them per orifice by mass balance. Nine laboratories of ten lie between " +
-                     micrometres(e.as_threads.low_m) + " and " + micrometres(e.as_threads.high_m) +
+                     " of them per orifice by mass balance. The size is known to a factor of 4 either way, " +
+                     micrometres(e.as_threads.low_m) + " to " + micrometres(e.as_threads.high_m) +
                      "; two other laws give " + micrometres(t.weber_law_m) + " and " + micrometres(t.cascade_law_m) +
                      (engine::supply_gives_out(at.point.setup.input, e.run)
                           ? ". The supply gives out: the pressure of the gas, and so the size, follows what the "
                             "orifices would pass, and with it viscosity, feed and rotation. Distance has no part."
                           : ". Feed, viscosity, distance and rotation have no part in the size.");
   prose.blocks.push_back(Paragraph{text});
-  text = "That the gas tears the liquid at all has a probability of " + percent(e.as_threads.probability) +
-         ": gas for " + percent(e.chance.share_with_gas) + " of the mass (factor " +
-         quantity(e.chance.by_share, "1", 2) + "), a gas Weber number of " + quantity(e.chance.gas_weber, "1", 2) +
-         " where " + quantity(e.chance.critical_weber, "1", 2) + " tears a liquid of this viscosity (factor " +
-         quantity(e.chance.by_weber, "1", 2) + "), and a supply that holds " +
-         quantity(6e4 * e.run.gas_supply_mean_m3_s, "1", 2) + " normal litres a minute (factor " +
-         quantity(e.chance.by_supply, "1", 2) +
-         "). It is a judgement; a micrograph, a timed run or a gas meter settles it.";
+  const model::Tearing stated = at.point.setup.input.model.tearing;
+  if (stated != model::Tearing::likelier) {
+    text = std::string("That the gas ") + (stated == model::Tearing::threads ? "tears" : "does not tear") +
+           " the liquid is stated in the case, not judged.";
+  } else if (!(e.as_threads.probability > 0.0)) {
+    text = "These threads would be no finer than the line: they are not counted.";
+  } else {
+    text = "That the gas tears the liquid at all has a probability of " + percent(e.as_threads.probability) + ": " +
+           percent(model::kSureTearing) + " from published studies, times " + quantity(e.chance.by_share, "1", 2) +
+           " for gas with " + percent(e.chance.share_with_gas) + " of the mass, " +
+           quantity(e.chance.by_weber, "1", 2) + " for a gas Weber number of " +
+           quantity(e.chance.gas_weber, "1", 2) + " where " + quantity(e.chance.critical_weber, "1", 2) +
+           " tears a liquid of this viscosity, and " + quantity(e.chance.by_supply, "1", 2) +
+           " for a supply that holds " + quantity(6e4 * e.run.gas_supply_mean_m3_s, "1", 2) +
+           " normal litres a minute. It is a judgement; a micrograph, a timed run or a gas meter settles it.";
+  }
   prose.blocks.push_back(Paragraph{text});
 }
 
@@ -149,16 +158,16 @@ void say_flow(const study::PointReport& report, Prose& prose) {
                                 : ".");
   }
   const Elasticity* row_of = viscosity_row(report);
-  if (row_of != nullptr && row_of->made && row_of->slopes[kDiameter].known) {
-    const double on_d = row_of->slopes[kDiameter].value;
-    const std::string numbers = "10 % more of it changes the flow by " + ten_percent(row_of->slopes[kFlow].value) +
-                                " and the diameter " + (report.at.point.estimate.torn ? "of torn threads " : "") +
-                                "by " + ten_percent(on_d);
-    if (std::abs(on_d) < 0.05) {
-      text += " The viscosity hardly matters for the diameter here: " + numbers + ".";
-    } else {
-      text += " The viscosity matters here: " + numbers + ".";
-    }
+  // of one line by its mass balance, whichever answer the other elasticities are of
+  if (row_of != nullptr && row_of->made && row_of->slopes[kFlow].known && row_of->slopes[kLineSpeed].known) {
+    const double on_line = 0.5 * (row_of->slopes[kFlow].value - row_of->slopes[kLineSpeed].value);
+    text += std::string(std::abs(on_line) < 0.05 ? " The viscosity hardly matters for the diameter here"
+                                                 : " The viscosity matters here") +
+            ": 10 % more of it changes the flow by " + ten_percent(row_of->slopes[kFlow].value) +
+            " and the diameter of one line by " + ten_percent(on_line);
+    if (report.at.point.estimate.torn && row_of->slopes[kDiameter].known)
+      text += ", that of torn threads by " + ten_percent(row_of->slopes[kDiameter].value);
+    text += '.';
   }
   prose.blocks.push_back(Paragraph{text});
 }

@@ -407,11 +407,19 @@ figures::PanelFigure trend_figure(const SweepData& sweep, const std::string& x, 
       lows = table.numbers(panel.column + low);
       highs = table.numbers(panel.column + high);
     }
-    // the band that every row of a sweep carries
+    if (!lows.empty()) figure.band_means = "5 % to 95 % of all doubts";
+    // the band that rows of a sweep carry; without trials those of torn threads only
     if (lows.empty() && panel.column == "dry_diameter_um" && table.has("diameter_low_um") &&
         table.has("diameter_high_um")) {
       lows = table.numbers("diameter_low_um");
       highs = table.numbers("diameter_high_um");
+      bool line = !table.has("torn");
+      if (!line) {
+        const auto torn = table.texts("torn");
+        for (std::size_t r = 0; r < lows.size(); ++r)
+          line = line || (std::isfinite(lows[r]) && torn[r] != "true" && torn[r] != "1");
+      }
+      if (figure.band_means.empty()) figure.band_means = line ? "90 % band" : "90 % band of torn threads";
     }
     for (const double group : groups) {
       std::vector<std::size_t> order;
@@ -436,7 +444,6 @@ figures::PanelFigure trend_figure(const SweepData& sweep, const std::string& x, 
     figure.about +=
         (figure.about.empty() ? "" : "; ") + std::string("one line for each ") + figures::caption_label(group_quantity);
   figure.hollow_means = "class not continuous";
-  figure.band_means = "5 % to 95 % of all doubts";
   return figure;
 }
 

@@ -123,7 +123,8 @@ Section fitted_section(const study::Calibration& c) {
   }
   section.blocks.emplace_back(std::move(table));
   std::string fit = "chi-square " + io::number_text(c.chi_square, 3) + " for " + std::to_string(c.used.size()) +
-                    " trials and " + std::to_string(c.parameters.size()) + " parameters";
+                    " trials and " + std::to_string(c.parameters.size()) +
+                    (c.parameters.size() == 1 ? " parameter" : " parameters");
   if (c.widened > 1.0)
     fit += "; larger than the stated scatter allows: intervals widened by " + io::number_text(c.widened, 3);
   section.blocks.emplace_back(Sentence{fit});

@@ -129,7 +129,12 @@ SheetSection run_section(const study::Recipe& r, const study::RecipeOptions& o, 
     s.rows.push_back(row("coverage", "polymer per collector area", NAN, "", "", "",
                          "give --collector-height, the height of the band in which fibre lands"));
   }
-  if (!fibre)
+  if (fibre) {
+    const SeenOutcome likely = seen_outcomes(r.estimate.outcomes).front();
+    s.closing = std::string("Most likely seen: ") + likely.words + " (" + chance_text(likely.chance) + ").";
+    if (r.estimate.fibre_class == model::FibreClass::wet_landing)
+      s.closing += " It flows together where it lands: diameter and length above are those in flight.";
+  } else
     s.closing = std::string("Expected class: ") + model::to_string(r.estimate.fibre_class) +
                 ". No even fibre is expected at this operating point.";
   return s;

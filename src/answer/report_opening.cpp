@@ -97,7 +97,7 @@ void say_size(Opening& out, const model::Estimate& e) {
     if (other.low_m > 0.0) out.second += ", " + um(other.low_m) + " to " + um(other.high_m) + ',';
     out.second += std::string(" as ") + words_of(!e.torn) + " (" + percent_of(other.probability) + ')';
   }
-  out.extent = std::string("Dry diameter, 90 % ranges; it lies in the dark part as likely as not. ") +
+  out.extent = std::string("Dry diameter, 90 % ranges; it lies in the strong part of its band as likely as not. ") +
                (e.tier == "tension" ? "Computed with" : "Without") +
                " tension along the jet. Neighbouring jets are not in it.";
 }

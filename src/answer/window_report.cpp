@@ -131,7 +131,8 @@ std::string probe_text(const WindowProbe& probe) {
   std::string text = std::string(to_string(probe.fibre_class));
   if (probe.landing != model::Landing::none) text += std::string(", lands ") + to_string(probe.landing);
   if (probe.diameter_m) text += ", " + micrometres(*probe.diameter_m);
-  if (probe.diameter_m && probe.other_diameter_m && probe.tearing_probability > 0.0) {
+  const bool open = probe.tearing_probability > 0.0 && probe.tearing_probability < 1.0;
+  if (open && probe.diameter_m && probe.other_diameter_m) {
     const double first = probe.torn ? probe.tearing_probability : 1.0 - probe.tearing_probability;
     text += std::string(probe.torn ? " torn threads" : " unsplit line") + " (" + number(100.0 * first, 2) +
             " %; else " + micrometres(*probe.other_diameter_m) + ")";

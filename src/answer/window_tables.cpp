@@ -73,10 +73,11 @@ void write_window_points(const study::LoadedCase& loaded, const study::WindowRes
   columns.push_back({"class", "string", "", "", "what lands on the collector", false});
   columns.push_back({"landing", "string", "", "", "state of what lands", false});
   columns.push_back(
-      {"dry_diameter_um", "double", "um", "d_f", "diameter of the dry fibre laid at the start of the run", false});
+      {"dry_diameter_um", "double", "um", "d_f", "diameter of the dry fibre in the likelier answer", false});
   columns.push_back({"residual_solvent", "double", "", "w_s", "mass fraction of solvent at landing", false});
   columns.push_back(
-      {"polymer_throughput_g_h", "double", "g/h", "m_p", "polymer through all orifices at the start", false});
+      {"polymer_throughput_g_h", "double", "g/h", "m_p",
+       "polymer leaving all orifices at full settings with the whole charge in the vessel", false});
   std::string rows;
   for (const study::WindowSlice& slice : result.slices)
     for (const auto& node : slice.map.nodes) {

@@ -19,8 +19,11 @@ using model::Landing;
 double normal_share(double z) { return 0.5 * std::erfc(-z / std::sqrt(2.0)); }
 
 std::string gain_text(const Flown& f) {
-  return "waves grow by " + number_text(f.gain, 3) + " before " + (f.solidified ? "it is solid" : "it lands") + ", " +
-         number_text(f.threshold, 3) + " would cut it";
+  // the gain is a logarithm
+  const std::string grow =
+      f.gain < 0.05 ? std::string("waves do not grow") : "waves grow by " + number_text(f.gain, 2) + " e-folds";
+  return grow + " before " + (f.solidified ? "it is solid" : "it lands") + ", " + number_text(f.threshold, 3) +
+         " would cut it";
 }
 
 std::string landing_text(const Flown& f) {

@@ -50,6 +50,7 @@ Figure draw_window(const WindowFigure& data, const FigureFormat& format) {
     item.marker_size = 0.3;  // dots, as drawn
     legend.push_back(item);
   }
+  if (!data.trials.empty()) legend.push_back(marker_item("where to try", 'd', true, "#000000"));
 
   const double top = 0.6 * font;
   const double under = bottom_room(font);

@@ -68,10 +68,10 @@ const std::array kOutputs{
            "mass fraction of solvent at the surface at landing",
            [](const Estimate& e) { return when(lands(e), e.jet.surface_residual_solvent); }},
     Output{"polymer_throughput_g_h", "m_p", "g/h", kNumber, 3.6e6, 0.0, 10.0,
-           "polymer leaving all orifices at the start of the run",
+           "polymer leaving all orifices at full settings with the whole charge in the vessel",
            [](const Estimate& e) { return when(flows(e), e.run.polymer_throughput_kg_s); }},
     Output{"wet_throughput_g_h", "m_w", "g/h", kNumber, 3.6e6, 0.0, 100.0,
-           "solution leaving all orifices at the start of the run",
+           "solution leaving all orifices at full settings with the whole charge in the vessel",
            [](const Estimate& e) { return when(flows(e), e.run.wet_throughput_kg_s); }},
     // Two answers
     Output{"torn", "", "1", kFlag, 1.0, 0.0, 1.0,

@@ -169,6 +169,7 @@ std::string sheet_html(const Sheet& sheet) {
          "#111;padding-top:7mm;font-size:9pt}\n"
          "footer{font-size:8.5pt;color:#333;margin-top:4mm}\n"
          "tr,li,.cautions p{break-inside:avoid}h2{break-after:avoid}\n"
+         "@media screen and (max-width:600px){td.value{white-space:normal}td.field span{min-width:9mm}}\n"
          "@media print{body{margin:0;max-width:none;padding:0}}\n"
          "</style>\n</head>\n<body>\n<main>\n<h1>"
       << text(sheet.title) << "</h1>\n";

@@ -45,7 +45,7 @@ export function paintAnswer(app) {
     );
     return;
   }
-  const [first, second] = e.answers ?? [],
+  const [first, second] = (e.answers ?? []).filter((each) => each.probability > 0),
     wide = Math.max(280, place.clientWidth - 34),
     nothing = ['no-jet', 'dripping', 'no jet'].includes(e.class) || !(first?.diameter_um > 0);
   const wanted = app.mapWanted(),
@@ -87,7 +87,7 @@ export function paintAnswer(app) {
         ? null
         : saveButton(app, 'the answer', () => ({
             draw: (colours) => drawAnswer({answers: e.answers, wanted, outcomes}, colours, 620),
-            words: `${headline(first)}: dry diameter with 90 % ranges, in the dark part as likely as not${wanted ? ', green: wanted' : ''}; below, what is seen on the collector.`,
+            words: `${headline(first)}: dry diameter with 90 % ranges, in the strong part of its band as likely as not${wanted ? ', green: wanted' : ''}; below, what is seen on the collector.`,
             name: 'answer',
           })),
     ),

@@ -152,7 +152,7 @@ export function drawMap({axes, cells, wanted, own}, colours, width, height) {
           : cell.outcome === 'wet'
             ? '~'
             : '\u00d7';
-      if (h > 12 && (w > 26 || i % 2 === 0)) {
+      if (h > 12 && (w > 26 || i % 2 === 1)) {
         figures.push(
           text(x + w / 2, y + h / 2 + 4, words, {
             'text-anchor': 'middle',

@@ -14,7 +14,7 @@ function span(answers, wanted) {
 }
 
 export function drawRuler({answers, wanted}, colours, width) {
-  const shown = answers.filter((a) => a.diameter_um > 0),
+  const shown = answers.filter((a) => a.diameter_um > 0 && a.probability !== 0),
     range = span(shown, wanted);
   if (!range)
     return picture(

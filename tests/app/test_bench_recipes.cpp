@@ -142,12 +142,14 @@ TEST_CASE("bench: what would dry it is named with its setting, and does") {
 TEST_CASE("bench: what only drips or lands wet is told to be mended, too; gas that is known not to tear is not doubted") {
   const Folder folder;
   Json wet = recipe("PVP", "ethanol", "1300 kg/mol", "10 wt%");
-  CHECK(has(said(folder, wet, {"estimate"}), "DECIDED BY gas, if it tears: with "));
+  CHECK(has(said(folder, wet, {"estimate"}), "DECIDED BY gas with "));
   wet["model"]["tearing"] = "line";
   const std::string film = said(folder, wet, {"estimate"});
   INFO(film);
   CHECK(has(film, "SEEN wet film over 99 %; lands wet"));
   CHECK(has(film, "NEXT it most likely lands wet, also with the collector at 600 mm, "));  // four times as far
+  const std::string sheet = said(folder, wet, {"recipe"});
+  CHECK(std::regex_search(sheet, std::regex(R"(Most likely seen: wet film \((over )?\d+ %\)\. It flows together where it lands)")));
   CHECK_FALSE(has(film, "humidity"));  // of the room: no matter to ethanol
   CHECK(std::regex_search(film, std::regex(R"(DECIDED BY gas leaves with (over )?\d+ % of the mass)")));
   Json slow = recipe("PCL", "chloroform", "80 kg/mol", "12 % w/v of solvent");

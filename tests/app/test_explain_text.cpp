@@ -15,6 +15,7 @@
 #include "engine/case_of.hpp"
 #include "whorl/model/constants.hpp"
 #include "whorl/model/error.hpp"
+#include "whorl/model/splitting.hpp"
 
 using namespace whorl;
 
@@ -71,10 +72,25 @@ TEST_CASE("sentences on the flow follow its numbers", "[eq:diameter-split]") {
     CHECK(std::abs(d / e.line_diameter_m - 1.0) < 1e-9);
     for (const auto& row : report.elasticities.rows) {
       if (row.key != "solution.measured.zero_shear_viscosity" || !row.made) continue;
-      CHECK(has(text, "The viscosity matters here") == (std::abs(row.slopes[0].value) >= 0.05));
-      CHECK(has(text, "The viscosity hardly matters") == (std::abs(row.slopes[0].value) < 0.05));
+      // of one line, whose flow this part is about, also where torn threads are likelier: mass balance
+      const double on_line = 0.5 * (row.slopes[1].value - row.slopes[2].value);
+      CHECK(has(text, "The viscosity matters here") == (std::abs(on_line) >= 0.05));
+      CHECK(has(text, "The viscosity hardly matters") == (std::abs(on_line) < 0.05));
+      CHECK(has(text, "that of torn threads by") == e.torn);
     }
   }
+}
+
+TEST_CASE("a probability of tearing is told with all its factors, or as stated", "[eq:tearing-probability]") {
+  study::LoadedCase loaded = lumped("pvp-ethanol-measured");
+  const auto judged = report_of(loaded);
+  const auto& chance = judged.at.point.estimate.chance;
+  CHECK(std::abs(model::kSureTearing * chance.by_share * chance.by_weber * chance.by_supply / chance.probability - 1.0) < 1e-12);
+  CHECK(has(sentences(answer::explain_point(judged)), ": 76 % from published studies, times "));
+  loaded.file.input.model.tearing = model::Tearing::threads;
+  const std::string stated = sentences(answer::explain_point(report_of(loaded)));
+  CHECK(has(stated, "That the gas tears the liquid is stated in the case, not judged."));
+  CHECK_FALSE(has(stated, "has a probability of"));
 }
 
 TEST_CASE("a viscosity that does not matter is said not to matter", "[eq:elasticity]") {

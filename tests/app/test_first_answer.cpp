@@ -52,6 +52,26 @@ TEST_CASE("the first answer is of twelve lines at the most, at settings of every
   CHECK(has(full.out, "PUBLISHED "));
 }
 
+TEST_CASE("an answer that the case states stands alone") {
+  const Folder folder;
+  std::filesystem::copy_file(kCases + "pcl-chloroform.json", folder / "a.json");
+  for (const std::string stated : {"threads", "line"}) {
+    const Words words{"estimate", "a.json", "--set", "tearing=" + stated, "--set", "model.tier=inertial", "--set", "model.drying=lumped"};
+    const Shown answer = show(folder, words);
+    CHECK(has(answer.out, stated == "threads" ? "; torn threads\n" : "; unsplit line\n"));
+    CHECK(answer.out.find("\nOR ") == std::string::npos);
+    CHECK(answer.out.find("100 %)") == std::string::npos);
+  }
+}
+
+TEST_CASE("days are not told in seconds") {
+  const Folder folder;
+  std::filesystem::copy_file(kCases + "slow-dripping.json", folder / "a.json");
+  const Shown drips = show(folder, {"estimate", "a.json", "--full"});
+  CHECK(std::regex_search(drips.out, std::regex("run +2[0-9.]+ days, 17 % of the charge")));
+  CHECK(std::regex_search(drips.out, std::regex("90 % of it +gone after about [0-9.]+ days")));
+}
+
 TEST_CASE("--full gives the result, then the warnings, why, and the doubts") {
   const Folder folder;
   std::filesystem::copy_file(kCases + "pcl-chloroform.json", folder / "a.json");
@@ -85,8 +105,8 @@ TEST_CASE("every form of an estimate has the sentences of --full, and no row is 
     INFO(row[1] << ": " << text);
     CHECK(std::regex_replace(full, std::regex(" "), "").find(text) != std::string::npos);
   }
-  for (const std::string label : {"class", "torn threads", "their flight", "their tearing", "one line", "over the run", "diameter as landed", "throughput", "run",
-                                  "90 % of it", "from rest", "two populations", "dry (5 wt%) after", "pressure at orifice", "spent on", "orifice", "liquid layer",
+  for (const std::string label : {"class", "torn threads", "their flight", "their tearing", "one line", "over the run", "line as landed", "throughput", "run",
+                                  "90 % of it", "from rest", "two populations", "line dry (5 wt%)", "pressure at orifice", "spent on", "orifice", "liquid layer",
                                   "jet", "speed at the end", "temperature", "tension", "assumed", "from a layer of", "gas leaves", "half of that gone", "gas over the liquid"}) {
     INFO(label);
     CHECK(labels.contains(label));
