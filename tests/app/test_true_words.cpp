@@ -147,3 +147,24 @@ TEST_CASE("where nothing meets the target, a concentration that alone would do i
   file["solution"]["measured"] = {{"zero_shear_viscosity", "0.05 Pa s"}};
   CHECK(window(file).second.find("would do it") == std::string::npos);
 }
+
+TEST_CASE("solvent at landing is that of the answer that comes first, in estimate and window") {
+  const process::Folder folder;
+  // threads land dry here and one line wet: the table gave the line's solvent beside "lands dry"
+  const std::string text = R"({"whorl_case": 1, "solution": {"polymer": "PMMA", "solvent": "dimethylformamide",
+    "molar_mass": "350 kg/mol", "concentration": "20 wt%", "measured": {"zero_shear_viscosity": "1500 cP"}},
+    "vessel": {"bore_diameter": "50 mm", "height": "20 mm", "wall_thickness": "1.5 mm", "orifice_diameter": "0.3 mm",
+    "orifice_count": 16}, "operation": {"rotation_speed": "9000 rpm", "gas_overpressure": "1 bar",
+    "charge_volume": "6 mL", "collection_distance": "150 mm"}, "room": {"relative_humidity": "30 %"},
+    "model": {"tier": "inertial"}})";
+  const auto pages = pages_of(folder, text);
+  REQUIRE(pages);
+  const Json& results = pages->json.at("results");
+  REQUIRE(results.at("torn").get<bool>());
+  REQUIRE(pages->json.at("landing") == "dry");
+  CHECK(results.at("residual_solvent") == results.at("thread_residual_solvent"));
+  CHECK(results.at("residual_solvent").get<double>() <= 0.05);
+  CHECK(results.at("line_residual_solvent").get<double>() > 0.5);
+  CHECK(pages->full.find("line as landed") != std::string::npos);
+  CHECK(pages->full.find("diameter as landed") == std::string::npos);
+}
