@@ -235,6 +235,11 @@ TEST_CASE("bench: fed by a pump, every page says what the pump does") {
   CHECK_FALSE(has(full, "half of that gone"));
   CHECK_FALSE(has(full, "orifices full of liquid"));  // six millilitres a minute never fill these
   CHECK_FALSE(has(full, "um without (by fibre length)"));
+  CHECK(has(full, "or a gas meter tells which answer holds"));
+  CHECK_FALSE(has(full, "a timed run"));  // `calibrate` would not use it
+  Json alone = file;
+  alone["operation"]["gas_overpressure"] = "0 MPa";
+  CHECK_FALSE(has(said(folder, alone, {"estimate"}), "it decides flow and run"));
   const std::string why = said(folder, file, {"explain"});
   CHECK(has(why, "The pump sets the flow;"));
   CHECK_FALSE(has(why, "drives the flow more than"));
