@@ -6,6 +6,7 @@
 #include <nlohmann/json.hpp>
 #include <utility>
 
+#include "answer/estimate_statement.hpp"
 #include "model/normal.hpp"
 #include "whorl/engine/outcomes.hpp"
 #include "whorl/engine/run_jets.hpp"

@@ -148,8 +148,9 @@ std::optional<TrialHeading> diameter(const std::string& name, const std::string&
 }
 
 // "SD (nm)", "std_dev_um".
-std::optional<TrialHeading> spread(const std::string& name, const std::string& unit, const std::string& heading,
+std::optional<TrialHeading> spread(std::string name, const std::string& unit, const std::string& heading,
                                    const std::string& file) {
+  replace_all(name, ".", "");
   for (const std::string_view word : kSpreads) {
     if (name.rfind(word, 0) != 0) continue;
     const std::string rest = name.substr(word.size());
