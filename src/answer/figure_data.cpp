@@ -412,6 +412,7 @@ figures::PanelFigure trend_figure(const SweepData& sweep, const std::string& x, 
         table.has("diameter_high_um")) {
       lows = table.numbers("diameter_low_um");
       highs = table.numbers("diameter_high_um");
+      figure.band_means = "90 % of the sizes in that answer, where a row has them";
     }
     for (const double group : groups) {
       std::vector<std::size_t> order;
@@ -436,7 +437,7 @@ figures::PanelFigure trend_figure(const SweepData& sweep, const std::string& x, 
     figure.about +=
         (figure.about.empty() ? "" : "; ") + std::string("one line for each ") + figures::caption_label(group_quantity);
   figure.hollow_means = "class not continuous";
-  figure.band_means = "5 % to 95 % of all doubts";
+  if (figure.band_means.empty()) figure.band_means = "5 % to 95 % of all doubts";
   return figure;
 }
 
