@@ -161,7 +161,8 @@ TEST_CASE("check --schema and --key-table have one form, and refuse what they wo
     std::string out;
     const std::string refused = refusal([&](const console::Streams&) {
       std::ostringstream to, err;
-      REQUIRE(app::run_check(options, {to, err}) == console::kDone);
+      const int exit = app::run_check(options, {to, err});
+      REQUIRE(exit == console::kDone);
       out = to.str();
     });
     return refused == "accepted" ? out : refused;
