@@ -301,10 +301,12 @@ TEST_CASE("a gas supply that gives out: the size is that of most threads, and it
 
 TEST_CASE("fed by a pump with gas_breakthrough off: what is said of the gas is what the numbers have",
           "[engine][feed]") {
-  model::CaseInput input = ramped(0.5, 2e5);
+  // little overpressure, so that a layer makes the orifices pass more than a bare film does
+  model::CaseInput input = ramped(0.5, 5e3);
+  input.model.tier = model::Tier::inertial;
   input.model.gas_breakthrough = model::GasBreakthrough::off;
   int with_gas = 0, without = 0;
-  for (const double feed : {2e-9, 2e-8, 1e-7, 3e-7, 1e-6}) {
+  for (double feed = 2e-9; feed < 1e-4; feed *= 1.1) {
     input.operation.feed_rate_m3_s = feed;
     const auto e = engine::estimate(input, io::built_in_library());
     INFO(feed << ": " << e.reason);
