@@ -85,7 +85,7 @@ TEST_CASE("every form of an estimate has the sentences of --full, and no row is 
     INFO(row[1] << ": " << text);
     CHECK(std::regex_replace(full, std::regex(" "), "").find(text) != std::string::npos);
   }
-  for (const std::string label : {"class", "torn threads", "their flight", "their tearing", "one line", "over the run", "diameter as landed", "throughput", "run",
+  for (const std::string label : {"class", "torn threads", "their flight", "their tearing", "one line", "over the run", "line as landed", "throughput", "run",
                                   "90 % of it", "from rest", "two populations", "dry (5 wt%) after", "pressure at orifice", "spent on", "orifice", "liquid layer",
                                   "jet", "speed at the end", "temperature", "tension", "assumed", "from a layer of", "gas leaves", "half of that gone", "gas over the liquid"}) {
     INFO(label);
