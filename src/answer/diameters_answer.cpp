@@ -6,6 +6,7 @@
 #include <nlohmann/json.hpp>
 #include <utility>
 
+#include "answer/estimate_statement.hpp"
 #include "model/normal.hpp"
 #include "whorl/engine/outcomes.hpp"
 #include "whorl/engine/run_jets.hpp"
@@ -117,15 +118,17 @@ Section comparison_of(const DiameterComparison& c, const model::DiameterSummary&
                    length("scatter_left_um", "scatter left over", c.scatter_m)}};
   rows.rows[4].behind = "between the cumulative curves (Kolmogorov)";
   rows.rows[5].behind =
-      "of the measured " + um(s.sd_m) +
-      " um is not the vessel emptying: along the fibre, between orifices, and of the measurement itself";
+      c.scatter_m > 0.0
+          ? "of the measured " + um(s.sd_m) +
+                " um is not the vessel emptying: along the fibre, between orifices, and of the measurement itself"
+          : "the run alone is estimated to spread by more than the measured " + um(s.sd_m) + " um";
   section.blocks.emplace_back(rows);
   if (!c.two) return section;
   section.blocks.emplace_back(Quantities{
-      {words("torn or unsplit?", "torn threads (" + um(c.thread_m) + " um) " + percent(c.choice.probability_first, 3) +
+      {words("torn or unsplit?", "torn threads (" + um(c.thread_m) + " um) " + chance_text(c.choice.probability_first) +
                                      ", one line per orifice (" + um(c.line_m) + " um) " +
-                                     percent(1.0 - c.choice.probability_first, 3) + "; before this list " +
-                                     percent(c.prior, 2)),
+                                     chance_text(1.0 - c.choice.probability_first) + "; before this list " +
+                                     chance_text(c.prior)),
        words("of the fibres", percent(c.choice.share_first, 3) + " lie nearer to torn threads, the rest to lines")}});
   Section torn{{},
                "torn_threads",
@@ -178,13 +181,14 @@ Section diameters_section(const io::DiameterList& list, const model::DiameterSum
   blocks.emplace_back(Quantities{{fact("file", list.name), fact("column", list.column), fact("unit", list.unit),
                                   fact("count", static_cast<std::int64_t>(s.count))}});
   const bool several = s.count > 1;
+  const bool spread = s.most_m > s.least_m;  // values that are all alike tell nothing of an interval
   Quantities rows;
   rows.rows.push_back(length("mean_um", "mean", s.mean_m, 4));
-  if (several) rows.rows.push_back(words("its 95 % interval", range_text(s.mean_95_m)));
+  if (spread) rows.rows.push_back(words("its 95 % interval", range_text(s.mean_95_m)));
   rows.rows.push_back(length("sd_um", several ? "sd" : Text(), s.sd_m));
   if (several) rows.rows.back().behind = percent(s.sd_m / s.mean_m, 2) + " of the mean";
   rows.rows.push_back(length("geometric_mean_um", several ? "geometric mean" : Text(), s.geometric_mean_m, 4));
-  if (several) rows.rows.push_back(words("its 95 % interval", range_text(s.geometric_95_m)));
+  if (spread) rows.rows.push_back(words("its 95 % interval", range_text(s.geometric_95_m)));
   rows.rows.push_back({"geometric_sd", several ? "geometric sd" : Text(), s.geometric_sd, "", 3});
   if (several) rows.rows.back().behind = "a factor";
   rows.rows.push_back(length("median_um", "median", s.median_m, 4));
@@ -195,7 +199,7 @@ Section diameters_section(const io::DiameterList& list, const model::DiameterSum
   blocks.emplace_back(rows);
   blocks.emplace_back(pair_of("quartiles_um", s.lower_quartile_m, s.upper_quartile_m));
   blocks.emplace_back(pair_of("range_um", s.least_m, s.most_m));
-  if (several) {
+  if (spread) {
     blocks.emplace_back(interval("mean_95", s.mean_95_m));
     blocks.emplace_back(interval("geometric_mean_95", s.geometric_95_m));
     blocks.emplace_back(Quantities{{fact("needed_for_5_percent", static_cast<std::int64_t>(s.needed_5_percent))}});
@@ -203,7 +207,9 @@ Section diameters_section(const io::DiameterList& list, const model::DiameterSum
   blocks.emplace_back(shape_data("normal", s.normal));
   blocks.emplace_back(shape_data("lognormal", s.lognormal));
   Quantities judged{{words("normal?", shape_text(s.normal)), words("log-normal?", shape_text(s.lognormal))}};
-  if (several) {
+  if (several && !spread)
+    judged.rows.push_back(words("enough measured?", "not told: all values are alike, to the digits of the list"));
+  if (spread) {
     const std::string needed = std::to_string(s.needed_5_percent);
     judged.rows.push_back(words(
         "enough measured?", "for the mean to ± 5 % at 95 %: " +

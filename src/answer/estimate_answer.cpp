@@ -143,6 +143,7 @@ std::string next_step(const study::LoadedCase& loaded, const model::Estimate& e)
     return "drops are likelier than fibre: more polymer, a higher molar mass or a solvent that dries faster. All of "
            "it: --full";
   if (e.outcomes.wet > 0.5) return "it most likely lands wet" + drier(loaded, 4) + ". All of it: --full";
+  const bool fed = loaded.file.input.operation.feed_rate_m3_s.has_value();  // then no timed run tells of the orifices
   const double p = e.as_threads.probability;
   const bool open = e.threads.predicted && p > 0.05 && p < 0.95 && e.line_diameter_m > 0.0;
   if (open) {
@@ -150,8 +151,8 @@ std::string next_step(const study::LoadedCase& loaded, const model::Estimate& e)
         "micrograph (" + um(e.threads.dry_diameter_m) + " or " + um(e.line_diameter_m) + " um?)";
     if (e.landing == model::Landing::tacky)
       return "it lands tacky" + drier(loaded, 1) + ". Then a " + sizes + " and `whorl calibrate`. All of it: --full";
-    return "a first " + sizes +
-           ", a timed run or a gas meter tells which answer holds; then `whorl calibrate`. All of it: --full";
+    return "a first " + sizes + (fed ? "" : ", a timed run") +
+           " or a gas meter tells which answer holds; then `whorl calibrate`. All of it: --full";
   }
   if (!e.torn && !e.jet.reached_collector && e.line_diameter_m > 0.0) {
     const model::CaseInput& input = loaded.file.input;
@@ -164,7 +165,8 @@ std::string next_step(const study::LoadedCase& loaded, const model::Estimate& e)
     return text + ". All of it: --full";
   }
   if (!loaded.file.input.solution.measured.zero_shear_viscosity_Pa_s)
-    return "measure the viscosity of the solution: it decides flow and run. All of it: --full";
+    return std::string("measure the viscosity of the solution: it decides ") +
+           (fed ? "whether the line holds together" : "flow and run") + ". All of it: --full";
   return "spin once at this setting, measure diameters, then `whorl calibrate`. All of it: --full";
 }
 

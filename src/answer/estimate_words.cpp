@@ -154,7 +154,7 @@ Section result_words(Rows rows, const study::LoadedCase& loaded, const model::Es
     rows.say("one line", "{line_diameter_um:um}" + beside);
     rows.say("over the run",
              "{run_diameter_mean_um:um} mean, {run_diameter_min_um:um} to {run_diameter_max_um:um} (by fibre length)");
-    rows.say("line as landed", "{wet_diameter_um:um} with {residual_solvent:%1} wt% solvent");
+    rows.say("line as landed", "{wet_diameter_um:um} with {line_residual_solvent:%1} wt% solvent");
   }
   if (e.orifice.flow_m3_s > 0.0) say_run(rows, loaded, e);
   const bool jet = line != model::FibreClass::no_jet && line != model::FibreClass::dripping;

@@ -64,7 +64,8 @@ void say_threads(const study::NamedPoint& at, Prose& prose) {
            quantity(e.chance.gas_weber, "1", 2) + " where " + quantity(e.chance.critical_weber, "1", 2) +
            " tears a liquid of this viscosity, and " + quantity(e.chance.by_supply, "1", 2) +
            " for a supply that holds " + quantity(6e4 * e.run.gas_supply_mean_m3_s, "1", 2) +
-           " normal litres a minute. It is a judgement; a micrograph, a timed run or a gas meter settles it.";
+           " normal litres a minute. It is a judgement; a micrograph" +
+           (at.point.setup.input.operation.feed_rate_m3_s ? "" : ", a timed run") + " or a gas meter settles it.";
   }
   prose.blocks.push_back(Paragraph{text});
 }

@@ -46,8 +46,8 @@ PageSection result_section(const EstimateStatement& said) {
   for (const char* column :
        {"dry_diameter_um", "tearing_probability", "thread_diameter_um", "threads_per_orifice", "line_diameter_um",
         "kinematic_bound_um", "run_diameter_mean_um", "run_diameter_min_um", "run_diameter_max_um", "wet_diameter_um",
-        "residual_solvent", "polymer_throughput_g_h", "run_time_s", "polymer_spun_g", "line_speed_m_s",
-        "drying_distance_mm", "solidification_distance_mm", "tension_ratio"})
+        "residual_solvent", "line_residual_solvent", "polymer_throughput_g_h", "run_time_s", "polymer_spun_g",
+        "line_speed_m_s", "drying_distance_mm", "solidification_distance_mm", "tension_ratio"})
     for (const auto& row : results.rows)
       if (std::get<std::string>(row.front()) == column) table.rows.push_back(row);
   section.html += page_table(table, "key-results", "Key results");

@@ -132,18 +132,30 @@ Section refused(const std::string& path, const InputError& error) {
   return section;
 }
 
+// Schema and table of keys have one form each, which may be asked for by name, and are not about a case.
+void refuse_beside_lists(const CheckOptions& options, document::Format format) {
+  const std::string list = options.schema ? "--schema" : "--key-table";
+  const std::string form = options.schema ? "json" : "markdown";
+  const std::string allowed = list + " alone (it prints " + (options.schema ? "JSON" : "Markdown") + ")";
+  if (options.schema && options.key_table) throw InputError("", list, "together with --key-table", "one of the two");
+  if (!options.cases.empty())
+    throw InputError("", list, "together with " + options.cases.front(), allowed + ", or the case without it");
+  if (options.form.fragment) throw InputError("", list, "together with --fragment", allowed);
+  const bool asked = options.json || !options.form.format.empty();
+  if (asked && format != document::format_of(form))
+    throw InputError("", list, "together with " + (options.json ? "--json" : "--format " + options.form.format),
+                     allowed);
+}
+
 }  // namespace
 
 int run_check(const CheckOptions& options, const console::Streams& streams) {
-  if (options.schema) {
-    streams.out << io::case_schema_text();
-    return console::kDone;
-  }
-  if (options.key_table) {
-    streams.out << io::key_table_markdown();
-    return console::kDone;
-  }
   const document::Format format = answer::answer_format(options.json, options.form);
+  if (options.schema || options.key_table) {
+    refuse_beside_lists(options, format);
+    streams.out << (options.schema ? io::case_schema_text() : io::key_table_markdown());
+    return console::kDone;
+  }
   if (options.cases.empty()) throw InputError("", "", "no case file given", "whorl check CASE...");
   int exit = console::kDone;
   Section cases{{}, "cases", {}, true};

@@ -175,10 +175,14 @@ using Warn = std::function<void(const char* code, std::string message)>;
 std::string when_gas_leaves(const Setup& setup, const model::Estimate& e) {
   const model::RunSummary& run = e.run;
   const double layer_mm = 1e3 * run.breakthrough_layer_m;
+  const bool off = setup.input.model.gas_breakthrough == model::GasBreakthrough::off;
+  if (setup.input.operation.feed_rate_m3_s && off && e.orifice.gas_share > 0.0)
+    return "Gas leaves with the liquid all the time, although gas_breakthrough is \"off\": the pump feeds less than "
+           "the orifices draw from a bare film, so that they cannot stay full";
   if (setup.input.operation.feed_rate_m3_s)
-    return fmt::format("Gas leaves with the liquid all the time: it goes through a layer below {:.2f} mm, and the pump "
+    return fmt::format("Gas {} with the liquid all the time: it goes through a layer below {:.2f} mm, and the pump "
                        "keeps one of {:.2f} mm",
-                       layer_mm, 1e3 * e.charge.layer_thickness_m);
+                       off ? "would leave" : "leaves", layer_mm, 1e3 * e.charge.layer_thickness_m);
   const std::string time = number_text(run.breakthrough_time_s, 3);
   if (!run.breakthrough_lasts)
     return fmt::format("Gas goes through the layer ({:.2f} mm) from {} s on, while the vessel speeds up, and not at "
@@ -213,11 +217,13 @@ void warn_of_run(const Setup& setup, const model::Estimate& e, const Warn& warn)
                                           flow.reynolds));
   }
   if (e.run.breakthrough) {
+    const bool fed = setup.input.operation.feed_rate_m3_s.has_value();
     warn("gas-breakthrough",
          when_gas_leaves(setup, e) +
-             (setup.input.model.gas_breakthrough == model::GasBreakthrough::on
+             (setup.input.model.gas_breakthrough == model::GasBreakthrough::on || (fed && e.orifice.gas_share > 0.0)
                   ? fmt::format(": {:.0f} % of the mass. ", 100.0 * e.run.share_with_gas) + supply_text(setup, e.run)
-                  : ", and the estimate, which keeps the orifices full, is an upper bound of throughput."));
+              : fed ? ". The estimate leaves it out, because gas_breakthrough is \"off\", and keeps the orifices full."
+                    : ", and the estimate, which keeps the orifices full, is an upper bound of throughput."));
   }
   if (e.run.share_at_full_settings < 0.5) {
     warn("never-at-full-settings",
@@ -338,12 +344,13 @@ void warn_of_drying(const Setup& setup, const model::Estimate& e, const Warn& wa
     if (f.water_miscible) {
       warn("dew-miscible",
            fmt::format(
-               "The jet cools {:.0f} K below the dew point of the room air: the solvent takes up water from the air.",
-               -jet.dew_margin_K));
+               "The jet cools {} K below the dew point of the room air: the solvent takes up water from the air.",
+               number_text(-jet.dew_margin_K, 2)));
     } else {
-      warn("dew", fmt::format("The jet cools to {:.0f} degC, {:.0f} K below the dew point of the room air ({:.0f} "
+      warn("dew", fmt::format("The jet cools to {:.0f} degC, {} K below the dew point of the room air ({:.0f} "
                               "degC): water condenses on it and fibres come out porous. Drier air avoids it.",
-                              jet.lowest_temperature_K - 273.15, -jet.dew_margin_K, setup.air.dew_point_K - 273.15));
+                              jet.lowest_temperature_K - 273.15, number_text(-jet.dew_margin_K, 2),
+                              setup.air.dew_point_K - 273.15));
     }
   }
   if (jet.lowest_temperature_K < f.antoine_min_K) {

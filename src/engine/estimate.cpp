@@ -84,12 +84,7 @@ void choose_answer(const Setup& setup, const model::TearingChance& chance, model
   e.as_threads.probability = probability;
   e.as_line.probability = 1.0 - probability;
   e.torn = probability > m.tearing_quantile;
-  const auto mix = [&](double model::Outcomes::* member) {
-    e.outcomes.*member = probability * e.as_threads.outcomes.*member + (1.0 - probability) * e.as_line.outcomes.*member;
-  };
-  for (const auto member : {&model::Outcomes::even, &model::Outcomes::beaded, &model::Outcomes::drops,
-                            &model::Outcomes::wet, &model::Outcomes::none})
-    mix(member);
+  e.outcomes = mixed(e.as_threads.outcomes, e.as_line.outcomes, probability);
 }
 
 // Jets that an estimate solves besides the first, when its run has so many moments: the run, the airs, the other run

@@ -73,15 +73,17 @@ model::Jet held_like(const model::JetContext& context, jet::TensionOptions optio
   options.end = model::JetEnd::taken_up;
   options.take_up_speed_m_s = share * held_speed_m_s(context);
   model::Jet jet;
+  const jet::TensionMemory before = near;
   if (near.taken_up) jet = jet::solve_tension_jet(context, options, {}, &near);
   if (whole(jet)) return jet;
-  near = {};
-  near.take_up_share = share;
-  near.held_by_balance = true;
-  if (!flight_may_stand_in) {
+  if (!flight_may_stand_in) {  // the next one starts where this one did
+    near = before;
     fail(jet);
     return jet;
   }
+  near = {};
+  near.take_up_share = share;
+  near.held_by_balance = true;
   const model::WorkCounts work = jet.work;
   jet = jet::solve_inertial_jet(context, flight_options);
   if (arrived(jet)) jet = laid_at(context, std::move(jet), options.take_up_speed_m_s);
@@ -166,7 +168,7 @@ model::Jet held_neighbour(const model::JetContext& context, const jet::TensionOp
   const bool solved = near.taken_up;
   const std::string why = near.no_free_end;
   model::Jet jet = held_like(context, options, flight_options, flight_may_stand_in, near);
-  if (solved && near.held_by_balance) {
+  if (solved && (near.held_by_balance || jet.status != model::Status::done)) {
     fail(jet);
     return jet;
   }

@@ -87,6 +87,14 @@ Landing landing_of(const Flown& f) {
   return f.solidified || f.levelling_over_drying > kWetRatio ? Landing::tacky : Landing::wet;
 }
 
+model::Outcomes mixed(const model::Outcomes& threads, const model::Outcomes& line, double probability) {
+  model::Outcomes both;
+  for (const auto member : {&model::Outcomes::even, &model::Outcomes::beaded, &model::Outcomes::drops,
+                            &model::Outcomes::wet, &model::Outcomes::none})
+    both.*member = probability * threads.*member + (1.0 - probability) * line.*member;
+  return both;
+}
+
 FibreClass likeliest(const model::Outcomes& o) {
   struct Row {
     double chance;

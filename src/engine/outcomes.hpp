@@ -45,6 +45,8 @@ struct Flown {
 [[nodiscard]] model::Outcomes chances(const Flown& flown);
 /// How what lands keeps its shape: dry (at most 5 wt% solvent), firm, tacky or wet.
 [[nodiscard]] model::Landing landing_of(const Flown& flown);
+/// Of both answers, threads with this probability.
+[[nodiscard]] model::Outcomes mixed(const model::Outcomes& threads, const model::Outcomes& line, double probability);
 /// The likeliest class.
 [[nodiscard]] model::FibreClass likeliest(const model::Outcomes& outcomes);
 

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include "whorl/engine/jet_variants.hpp"
 #include "whorl/model/jet.hpp"
@@ -175,6 +176,24 @@ bool surely_finer(const model::RunPoint& point, const model::Estimate& e) {
          kSurely * e.line_diameter_m * std::sqrt(point.orifice.flow_m3_s / e.orifice.flow_m3_s);
 }
 
+// Of a diameter that is known without tension, what tension may make of it at the least. Source: own choice
+constexpr double kTension = 0.8;
+
+// How thin a line can be at this moment with tension for all that is known without it: a collector that holds it lays
+// it at its own speed. In the inertial tier nothing is left open.
+double least_line_m(const Setup& setup, const model::RunPoint& point, const model::Estimate& e) {
+  if (setup.input.model.tier == model::Tier::inertial) return std::numeric_limits<double>::infinity();
+  return kTension * e.kinematic_bound_m * std::sqrt(point.orifice.flow_m3_s / (e.orifice.flow_m3_s * e.excess_draw));
+}
+
+// Of a line that was followed without tension: whether the threads are finer than it with tension, too.
+bool threads_stay_finer(const Setup& setup, const model::RunPoint& point, const model::Jet& line) {
+  const model::ModelInput& m = setup.input.model;
+  if (m.tier == model::Tier::inertial || line.status != model::Status::done || !ends_as_fibre(line)) return true;
+  const double draw = model::excess_draw(m.excess_draw, m.flapping_draw, line.air_weber);
+  return point.thread_diameter_m < kTension * line.dry_diameter_m / std::sqrt(draw);
+}
+
 // Whether threads are finer than lines of the run, by a rough look at those.
 class Glance {
  public:
@@ -242,23 +261,30 @@ std::vector<Solved> follow_run(const Setup& setup, const SpinUp& start, jet::Ten
       continue;
     }
     const bool starting = i < start.moments.size();
-    // a line that is only held against threads need not be known better than they are
-    const bool without_tension = starting || (lines == Lines::where_close && with_gas(point));
-    Setup quick;
-    if (without_tension) {
-      quick = starting ? start.moments[i].setup : setup;
-      quick.input.model.tier = model::Tier::inertial;
-    }
-    const Setup& now = without_tension ? quick : setup;
+    Setup quick = starting ? start.moments[i].setup : setup;
+    quick.input.model.tier = model::Tier::inertial;
     run_count.one_more();
-    if (spares && with_gas(point) && lines == Lines::where_close && glance.shows_finer_threads(now, point)) continue;
-    jet::JetOptions options = jet_options(now);
-    options.brief = true;
+    // a line that is only held against threads need not be known better than they are
+    const bool held_against = !starting && lines == Lines::where_close && with_gas(point) &&
+                              point.thread_diameter_m < least_line_m(setup, point, e);
+    if (spares && (held_against || (starting && with_gas(point) && lines == Lines::where_close)) &&
+        glance.shows_finer_threads(quick, point))
+      continue;
+    const auto line = [&](const Setup& now, jet::TensionMemory& from) {
+      jet::JetOptions options = jet_options(now);
+      options.brief = true;
+      return solve_jet(now, now.jet_context(point.orifice), options, from,
+                       lines == Lines::where_close ? jet::Effort::line : jet::Effort::companion)
+          .jet;
+    };
     jet::TensionMemory none;
-    const model::Jet jet = solve_jet(now, now.jet_context(point.orifice), options, without_tension ? none : near,
-                                     lines == Lines::where_close ? jet::Effort::line : jet::Effort::companion)
-                               .jet;
-    if (!without_tension && m.tier == model::Tier::tension) solved.push_back({point.orifice.flow_m3_s, near});
+    model::Jet jet;
+    if (starting || held_against) jet = line(quick, none);
+    // one that is finer than they are is what lands
+    if (!starting && (!held_against || !threads_stay_finer(setup, point, jet))) {
+      jet = line(setup, near);
+      if (m.tier == model::Tier::tension) solved.push_back({point.orifice.flow_m3_s, near});
+    }
     point.jet_status = jet.status;
     point.work = jet.work;
     point.reached_collector = jet.reached_collector;

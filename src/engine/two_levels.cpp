@@ -197,11 +197,14 @@ class OneResult {
  public:
   explicit OneResult(const TwoLevels& result) : r_(result) {
     log_ = true;
-    for (const auto& value : r_.cheap) log_ = log_ && (!value || *value > 0.0);
-    for (const auto& value : r_.full) log_ = log_ && (!value || *value > 0.0);
+    for (const auto* values : {&r_.cheap, &r_.full})
+      for (const auto& value : *values) log_ = log_ && (!value || (*value > 0.0 && (!r_.fraction || *value < 1.0)));
   }
 
-  [[nodiscard]] double shown(double t) const { return log_ ? std::exp(t) : t; }
+  [[nodiscard]] double shown(double t) const {
+    if (!r_.fraction) return log_ ? std::exp(t) : t;
+    return log_ ? 1.0 / (1.0 + std::exp(-t)) : std::clamp(t, 0.0, 1.0);
+  }
 
   // Of all replicates, or of all but one: first of all, which decides how to correct.
   [[nodiscard]] Mixture mixture(std::size_t left_out = kNone) {
@@ -240,7 +243,10 @@ class OneResult {
   }
 
  private:
-  [[nodiscard]] double scaled(double value) const { return log_ ? std::log(value) : value; }
+  [[nodiscard]] double scaled(double value) const {
+    if (!log_) return value;
+    return r_.fraction ? std::log(value / (1.0 - value)) : std::log(value);
+  }
 
   const TwoLevels& r_;
   bool log_{};
@@ -413,7 +419,7 @@ Spreadout spread_out_on_two_levels(const model::CaseInput& base, const Sampler& 
     if (end != kNowhere) out.landings[static_cast<model::Landing>(end)] = share;
   const std::vector<int> groups = each(cheap.ends, [](const SampleEnd& end) { return end.torn ? 1 : 0; });
   for (std::size_t k = 0; k < results.size(); ++k)
-    out.bands.push_back(band_of(TwoLevels{levels, cheap.values[k], full.values[k], groups}));
+    out.bands.push_back(band_of(TwoLevels{levels, cheap.values[k], full.values[k], groups, results[k].fraction}));
   return out;
 }
 

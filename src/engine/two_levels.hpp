@@ -30,6 +30,7 @@ struct TwoLevels {
   std::span<const std::optional<double>> cheap;  ///< replicate by replicate
   std::span<const std::optional<double>> full;   ///< of the first points of each replicate, replicate by replicate
   std::span<const int> groups;  ///< of the cheap samples, 0 or 1: samples that are corrected apart from each other
+  bool fraction{};              ///< from 0 to 1: corrections act on the ratio of the two parts, and never lead beyond
 };
 
 /// Band of the result in full: each cheap sample without a full run is moved by each correction seen among samples like

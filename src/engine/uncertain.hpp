@@ -195,6 +195,7 @@ struct ResultFunction {
   std::function<std::optional<double>(const model::Estimate&)> get;
   /// What stands for it where a sample is run cheaply; empty: the same.
   std::function<std::optional<double>(const model::Estimate&)> cheap{};
+  bool fraction{};  ///< from 0 to 1
 };
 
 /// What a set of samples says.

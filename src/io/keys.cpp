@@ -96,7 +96,7 @@ std::string keys_meant(std::string_view name) {
 namespace {
 
 // What benches call a key that no spelling leads to: common practice, no source.
-constexpr std::array<std::pair<std::string_view, std::string_view>, 12> kBenchNames{{
+constexpr std::array<std::pair<std::string_view, std::string_view>, 15> kBenchNames{{
     {"rpm", "operation.rotation_speed"},
     {"gap", "operation.collection_distance"},
     {"mw", "solution.molar_mass"},
@@ -105,6 +105,9 @@ constexpr std::array<std::pair<std::string_view, std::string_view>, 12> kBenchNa
     {"RH", "room.relative_humidity"},
     {"nozzle_diameter", "vessel.orifice_diameter"},
     {"hole_diameter", "vessel.orifice_diameter"},
+    {"orifice_length", "vessel.wall_thickness"},
+    {"nozzle_length", "vessel.wall_thickness"},
+    {"hole_length", "vessel.wall_thickness"},
     {"nozzles", "vessel.orifice_count"},
     {"nozzle_count", "vessel.orifice_count"},
     {"holes", "vessel.orifice_count"},

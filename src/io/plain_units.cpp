@@ -104,6 +104,7 @@ constexpr std::array kNamed{
     Named{"degree", kPi / 180.0, kAngle, false},
     Named{"turn", 2.0 * kPi, kAngle, false},
     Named{"revolution", 2.0 * kPi, kAngle, false},
+    Named{"rev", 2.0 * kPi, kAngle, false},
     Named{"rpm", 2.0 * kPi / 60.0, kTurning, false},
     Named{"rps", 2.0 * kPi, kTurning, false},
     Named{"%", 0.01, {}, false},

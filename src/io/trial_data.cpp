@@ -65,10 +65,15 @@ TrialData read_trial_text(const std::string& text, const std::string& name, cons
   }
   if (!mean && !list) throw InputError(name, "", "no measured diameters", "a column diameter_mean_um or diameter_list");
   if (mean && list) throw InputError(name, "", "both diameter_mean and diameter_list", "one of them");
-  if (table.rows.empty()) throw InputError(name, "", "no rows", "one row per trial");
+  const auto empty_row = [](const std::vector<std::string>& cells) {
+    return std::all_of(cells.begin(), cells.end(), [](const std::string& cell) { return trimmed_cell(cell).empty(); });
+  };
+  if (std::all_of(table.rows.begin(), table.rows.end(), empty_row))
+    throw InputError(name, "", "no rows", "one row per trial");
   if (table.rows.size() > kMostRows)
     throw InputError(name, "", std::to_string(table.rows.size()) + " rows", "at most 10,000");
   for (std::size_t r = 0; r < table.rows.size(); ++r) {
+    if (empty_row(table.rows[r])) continue;  // spreadsheets leave them behind a table
     const std::string where = "row " + std::to_string(r + 1);
     TrialRow row;
     row.name = where;

@@ -60,6 +60,10 @@ constexpr std::array kDiameters{
     DiameterWord{"diameter_mean", TrialColumn::mean},  DiameterWord{"mean_diameter", TrialColumn::mean},
     DiameterWord{"fibre_diameter", TrialColumn::mean}, DiameterWord{"fiber_diameter", TrialColumn::mean},
     DiameterWord{"diameter_sd", TrialColumn::sd},      DiameterWord{"diameter", TrialColumn::mean}};
+// Beside a mean diameter these mean that of the fibres, and no setting. Common practice, no source.
+constexpr std::array kSpreads{"sd", "std", "std_dev", "stdev", "st_dev", "standard_deviation"};
+constexpr std::array kCounts{"diameter_count",   "count", "n_measured", "n", "n_fibres", "n_fibers",
+                             "number_of_fibres", "number_of_fibers"};
 
 // "rotation_speed (rpm)" or "... [rpm]": name and unit.
 std::pair<std::string, std::string> parted(const std::string& heading) {
@@ -143,6 +147,20 @@ std::optional<TrialHeading> diameter(const std::string& name, const std::string&
   return {};
 }
 
+// "SD (nm)", "std_dev_um".
+std::optional<TrialHeading> spread(std::string name, const std::string& unit, const std::string& heading,
+                                   const std::string& file) {
+  replace_all(name, ".", "");
+  for (const std::string_view word : kSpreads) {
+    if (name.rfind(word, 0) != 0) continue;
+    const std::string rest = name.substr(word.size());
+    if (rest.empty()) return diameter("diameter_sd", unit, heading, file);
+    if (rest.front() == '_' && unit.empty() && convert(1.0, rest.substr(1), "m"))
+      return diameter("diameter_sd" + rest, unit, heading, file);
+  }
+  return {};
+}
+
 std::optional<TrialHeading> measured(const std::string& name, const std::string& unit) {
   const auto in = [&](std::string_view word, const char* si) -> std::optional<double> {
     if (name.rfind(word, 0) != 0) return {};
@@ -179,8 +197,9 @@ TrialHeading understood_heading(const std::string& heading, const std::string& f
   if (name == "batch" || name == "lot" || name == "day") return {TrialColumn::batch};
   if (name == "class_seen" || name == "seen") return {TrialColumn::seen};
   if (name == "diameter_list") return {TrialColumn::list};
-  if (name == "diameter_count" || name == "count" || name == "n_measured") return {TrialColumn::count};
+  if (std::find(kCounts.begin(), kCounts.end(), name) != kCounts.end()) return {TrialColumn::count};
   if (const auto d = diameter(name, unit, heading, file)) return *d;
+  if (const auto d = spread(name, unit, heading, file)) return *d;
   if (const auto m = measured(name, unit)) return *m;
   for (const Key& key : numeric_keys()) {
     if (unit.empty() && given == key.column) return setting(key, {key.display_scale, key.display_offset});

@@ -114,8 +114,10 @@ DiameterSummary summarise_diameters(std::span<const double> values_m) {
     logs[i] = std::log(x[i]);
     squares += x[i] * x[i];
   }
-  const Moments plain = moments(x);
-  const Moments log = moments(logs);
+  const bool spread = x.back() > x.front();
+  Moments plain = moments(x);
+  Moments log = moments(logs);
+  if (!spread) plain.sd = log.sd = 0.0;  // what the sums leave is rounding
   s.mean_m = plain.mean;
   s.sd_m = plain.sd;
   s.geometric_mean_m = std::exp(log.mean);
@@ -131,7 +133,7 @@ DiameterSummary summarise_diameters(std::span<const double> values_m) {
   s.geometric_95_m = {std::exp(g.low), std::exp(g.high)};
   s.normal = anderson_darling(x);
   s.lognormal = anderson_darling(logs);
-  s.needed_5_percent = s.count > 1 ? measurements_needed(s.mean_m, s.sd_m, 0.05, 0.95) : 0;
+  s.needed_5_percent = spread ? measurements_needed(s.mean_m, s.sd_m, 0.05, 0.95) : 0;
   return s;
 }
 

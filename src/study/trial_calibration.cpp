@@ -5,6 +5,7 @@
 #include <nlohmann/json.hpp>
 
 #include "whorl/engine/estimate.hpp"
+#include "whorl/engine/outcomes.hpp"
 #include "whorl/io/case_file.hpp"
 #include "whorl/model/error.hpp"
 #include "whorl/model/number_text.hpp"
@@ -241,9 +242,13 @@ model::CaseInput TrialCalibration::nominal_at(const model::CaseInput& input, con
 
 LawPrediction TrialCalibration::predict(const model::CaseInput& input, const model::CaseInput& nominal,
                                                 const model::Library& library) const {
-  std::optional<TwoAnswers> model;
-  if (study_->input().slopes) model = quick_answers(nominal_at(input, nominal), library);
-  return study_->predict(settings_of(input), model, outside_variance(input));
+  return study_->predict(settings_of(input), physics_at(input, nominal, library), outside_variance(input));
+}
+
+std::optional<TwoAnswers> TrialCalibration::physics_at(const model::CaseInput& input, const model::CaseInput& nominal,
+                                                       const model::Library& library) const {
+  if (!study_->input().slopes) return {};
+  return quick_answers(nominal_at(input, nominal), library);
 }
 
 LawPrediction TrialCalibration::predict(const io::TrialRow& row, const io::TrialData& data,
@@ -266,15 +271,16 @@ void scale(model::Population& p, double factor) {
 
 }  // namespace
 
-void TrialCalibration::lay_over(model::Estimate& e, const model::CaseInput& input, const model::CaseInput& nominal,
-                                const model::Library& library) const {
+void TrialCalibration::lay_over(model::Estimate& e, const model::CaseInput& input,
+                                const std::optional<TwoAnswers>& model) const {
   if (e.status != model::Status::done) return;
-  if (!(e.dry_diameter_m > 0.0)) {
-    lay_classes(e);
-    return;
+  if (const auto fine = study_->probability_fine(model)) {
+    e.as_threads.probability = *fine;
+    e.as_line.probability = 1.0 - *fine;
+    e.outcomes = engine::mixed(e.as_threads.outcomes, e.as_line.outcomes, *fine);
   }
-  std::optional<TwoAnswers> model;
-  if (study_->input().slopes) model = quick_answers(nominal_at(input, nominal), library);
+  lay_classes(e);
+  if (!(e.dry_diameter_m > 0.0)) return;
   const LawPrediction p = study_->predict(settings_of(input), model, outside_variance(input));
   const double d = std::exp(p.median);
   const double before = e.run.dry_diameter_mean_m > 0.0 ? e.run.dry_diameter_mean_m : e.dry_diameter_m;
@@ -289,16 +295,12 @@ void TrialCalibration::lay_over(model::Estimate& e, const model::CaseInput& inpu
   scale(e.run.lines, factor);
   scale(e.run.threads, factor);
   if (e.torn) {
-    e.threads.dry_diameter_m *= factor;
+    model::ThreadReport& t = e.threads;
+    for (double* v : {&t.dry_diameter_m, &t.wet_diameter_m, &t.thread_weber}) *v *= factor;
+    t.threads /= factor * factor;  // of the same liquid
   } else {
-    e.line_diameter_m *= factor;
-    e.line_run_mean_m *= factor;
+    for (double* v : {&e.line_diameter_m, &e.line_run_mean_m, &e.jet.wet_diameter_m}) *v *= factor;
   }
-  if (const auto fine = study_->probability_fine(model)) {
-    e.as_threads.probability = *fine;
-    e.as_line.probability = 1.0 - *fine;
-  }
-  lay_classes(e);
   model::Answer& answer = e.torn ? e.as_threads : e.as_line;
   answer.diameter_m = d;
   answer.low_m = std::exp(p.low);
@@ -377,10 +379,21 @@ std::string measured_directions(const LoadedCase& loaded) {
   return out + ". The split above is that of the model alone.";
 }
 
+model::CaseInput TrialCalibration::with_headline(model::CaseInput input,
+                                                 const std::optional<TwoAnswers>& model) const {
+  if (!model) return input;
+  const auto fine = study_->probability_fine(model);
+  if (fine) input.model.tearing_quantile = *fine > input.model.tearing_quantile ? 0.0 : 1.0;
+  return input;
+}
+
 model::Estimate calibrated_estimate(const LoadedCase& loaded, const model::CaseInput& input,
                                     const engine::EstimateOptions& options) {
-  model::Estimate e = engine::estimate(input, loaded.library, options);
-  if (loaded.trials) loaded.trials->lay_over(e, input, loaded.file.input, loaded.library);
+  if (!loaded.trials) return engine::estimate(input, loaded.library, options);
+  const TrialCalibration& trials = *loaded.trials;
+  const auto model = trials.physics_at(input, loaded.file.input, loaded.library);
+  model::Estimate e = engine::estimate(trials.with_headline(input, model), loaded.library, options);
+  trials.lay_over(e, input, model);
   return e;
 }
 

@@ -85,9 +85,14 @@ class TrialCalibration {
   [[nodiscard]] LawPrediction predict(const io::TrialRow& row, const io::TrialData& data,
                                               const LoadedCase* loaded) const;
 
+  /// The case with the answer first that the trials make the likelier one (beyond its own tearing_quantile).
+  [[nodiscard]] model::CaseInput with_headline(model::CaseInput input, const std::optional<TwoAnswers>& model) const;
+  /// The two answers of the model at the settings of `input`; none for a law without physics.
+  [[nodiscard]] std::optional<TwoAnswers> physics_at(const model::CaseInput& input, const model::CaseInput& nominal,
+                                                     const model::Library& library) const;
   /// Diameters of an estimate as the trials have them; a warning says so.
-  void lay_over(model::Estimate& estimate, const model::CaseInput& input, const model::CaseInput& nominal,
-                const model::Library& library) const;
+  void lay_over(model::Estimate& estimate, const model::CaseInput& input,
+                const std::optional<TwoAnswers>& model) const;
   /// Notes for a case: which law, directions, what lies outside the trials.
   [[nodiscard]] std::vector<std::string> notes(const model::CaseInput& input) const;
 

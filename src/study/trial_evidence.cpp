@@ -168,10 +168,8 @@ void TrialCalibration::lay_classes(model::Estimate& e) const {
     if (sum > 0.0) *one = shifted(*one, signs_.classes);
   }
   std::string text;
-  const double fine = e.as_threads.probability;
+  e.outcomes = engine::mixed(e.as_threads.outcomes, e.as_line.outcomes, e.as_threads.probability);
   for (const Kind& kind : kKinds) {
-    e.outcomes.*kind.chance =
-        fine * e.as_threads.outcomes.*kind.chance + (1.0 - fine) * e.as_line.outcomes.*kind.chance;
     text += (text.empty() ? "" : ", ") + std::string(kind.words) + " " + whole_percent(e.outcomes.*kind.chance);
   }
   e.warnings.push_back({"chances-by-trials", "Chances of what lands, by " + std::to_string(signs_.class_trials) +

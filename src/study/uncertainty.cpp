@@ -140,7 +140,7 @@ std::vector<engine::ResultFunction> result_functions(const std::vector<const io:
   for (const io::Output* output : outputs)
     functions.push_back({std::string(output->column),
                          [output](const model::Estimate& e) { return io::output_value(*output, e); },
-                         stand_in(std::string(output->column))});
+                         stand_in(std::string(output->column)), output->column.ends_with("residual_solvent")});
   return functions;
 }
 

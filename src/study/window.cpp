@@ -69,8 +69,9 @@ WindowProbe judge(const Estimate& e, const WindowTarget& target) {
 }
 
 double WindowAxis::value(double unit) const {
-  if (unit <= 0.0) return from;
-  if (unit >= 1.0) return to;
+  constexpr double kEdge = 1e-9;  // nearer than this is the end itself: 1.7e-20 MPa is no overpressure
+  if (unit <= kEdge) return from;
+  if (unit >= 1.0 - kEdge) return to;
   return logarithmic ? from * std::pow(to / from, unit) : part_way(from, to, unit);
 }
 

@@ -239,6 +239,11 @@ TEST_CASE("bench: fed by a pump, every page says what the pump does") {
   CHECK_FALSE(has(full, "half of that gone"));
   CHECK_FALSE(has(full, "orifices full of liquid"));  // six millilitres a minute never fill these
   CHECK_FALSE(has(full, "um without (by fibre length)"));
+  CHECK(has(full, "or a gas meter tells which answer holds"));
+  CHECK_FALSE(has(full, "a timed run"));  // `calibrate` would not use it
+  Json alone = file;
+  alone["operation"]["gas_overpressure"] = "0 MPa";
+  CHECK_FALSE(has(said(folder, alone, {"estimate"}), "it decides flow and run"));
   const std::string why = said(folder, file, {"explain"});
   CHECK(has(why, "The pump sets the flow;"));
   CHECK_FALSE(has(why, "drives the flow more than"));
@@ -359,4 +364,62 @@ TEST_CASE("bench: the viscosity is the first to be measured, whatever the librar
     INFO(pair);
     CHECK(has(pair, "STILL TO MEASURE FOR AN ESTIMATE - solution.measured.zero_shear_viscosity ("));
   }
+}
+
+TEST_CASE("bench: trials that found lines put the line first, with its chances; dry threads stay thinner than wet ones") {
+  const Folder folder;
+  // the model has torn threads of 0.6 um first (61 %); the page said "9.4 um, torn threads (9 %)", and "threads 6.5 um dry, 1.56 um wet"
+  std::ofstream(folder / "thick.csv") << "Speed (rpm);Overpressure (bar);Mean diameter (um)\n"
+                                         "6000;0,5;7,5\n9000;0,5;7,1\n9000;1,0;9,4\n12000;1,0;9,6\n";
+  std::ofstream(folder / "thin.csv") << "Speed (rpm);Overpressure (bar);Mean diameter (um)\n"
+                                        "6000;0,5;1,2\n9000;0,5;1,0\n9000;1,0;0,9\n12000;1,0;0,85\n";
+  Json file = recipe("PMMA", "dimethylformamide", "350 kg/mol", "20 wt%");
+  file["solution"]["measured"] = {{"zero_shear_viscosity", "1500 cP"}};
+  file["vessel"] = {{"bore_diameter", "50 mm"}, {"height", "20 mm"}, {"wall_thickness", "1.5 mm"},
+                    {"orifice_diameter", "0.3 mm"}, {"orifice_count", 16}};
+  file["operation"] = {{"rotation_speed", "9000 rpm"}, {"gas_overpressure", "1 bar"}, {"charge_volume", "6 mL"},
+                       {"collection_distance", "150 mm"}};
+  for (const bool thick : {false, true}) {
+    (void)said(folder, file, {"calibrate", thick ? "thick.csv" : "thin.csv", "-o", "rig.json", "--force"});
+    const std::string page = said(folder, file, {"estimate", "--calibration", "rig.json", "--full"});
+    INFO(page);
+    std::smatch first;
+    REQUIRE(std::regex_search(page, first, std::regex(R"(DIAMETER about (\S+) um, .*?; (torn threads|unsplit line) \((?:over )?(\d+) %\))")));
+    CHECK(first[2] == (thick ? "unsplit line" : "torn threads"));
+    CHECK(std::stod(first[3]) > 50.0);
+    CHECK(has(page, thick ? "lands wet" : "threads land dry"));
+    // what is seen follows the same probability: threads are even fibre here, lines a wet film
+    std::smatch seen;
+    REQUIRE(std::regex_search(page, seen, std::regex(thick ? R"(wet film (\d+) %)" : R"(even fibre (\d+) %)")));
+    CHECK(std::abs(std::stod(seen[1]) - std::stod(first[3])) < 6.0);
+    std::smatch size;
+    REQUIRE(std::regex_search(page, size, std::regex(R"(torn threads (\S+) (nm|um) dry, (\S+) (nm|um) wet)")));
+    const auto um = [&](int i) { return std::stod(size[i]) * (size[i + 1] == "nm" ? 1e-3 : 1.0); };
+    CHECK(um(1) < um(3));
+  }
+}
+
+TEST_CASE("bench: a list of diameters beside the estimate: no chance is rounded to certainty, no scatter is told that is not left") {
+  const Folder folder;
+  std::ofstream list(folder / "list.csv");
+  list << "Diameter (nm)\n";
+  for (int i = 0; i < 60; ++i) list << 500 + 5 * i << '\n';
+  list.close();
+  Json file = recipe("PMMA", "dimethylformamide", "350 kg/mol", "20 wt%");
+  file["solution"]["measured"] = {{"zero_shear_viscosity", "1500 cP"}};
+  file["operation"]["gas_overpressure"] = "1 bar";
+  std::ofstream(folder / "case.json") << file.dump();
+  const Shown shown = show(folder, {"diameters", "list.csv", "--case", "case.json"});
+  const std::string page = std::regex_replace(shown.out, std::regex("\\s+"), " ");
+  INFO(page);
+  REQUIRE(has(page, "torn or unsplit?"));
+  CHECK_FALSE(has(page, "um) 100 %, one line"));
+  CHECK(has(page, "over 99 %"));
+  CHECK_FALSE(has(page, "left over 0 um of the measured"));
+
+  std::ofstream(folder / "alike.csv") << "Diameter (nm)\n500\n500\n";
+  const Shown alike = show(folder, {"diameters", "alike.csv"});
+  CHECK(has(alike.out, "not told: all values are alike"));
+  CHECK_FALSE(has(alike.out, "would do"));
+  CHECK_FALSE(has(alike.out, "95 % interval"));
 }

@@ -154,3 +154,40 @@ TEST_CASE("what is laid over one case is not laid over the next", "[app][check]"
   options.overlay = {};
   CHECK(app::run_check(options, {out, err}) == console::kDone);
 }
+
+TEST_CASE("check --schema and --key-table have one form, and refuse what they would set aside", "[app][check]") {
+  const TemporaryCase file;
+  const auto said = [](const app::CheckOptions& options) {
+    std::string out;
+    const std::string refused = refusal([&](const console::Streams&) {
+      std::ostringstream to, err;
+      const int exit = app::run_check(options, {to, err});
+      REQUIRE(exit == console::kDone);
+      out = to.str();
+    });
+    return refused == "accepted" ? out : refused;
+  };
+  app::CheckOptions schema;
+  schema.schema = true;
+  app::CheckOptions table;
+  table.key_table = true;
+  const std::string as_schema = said(schema), as_table = said(table);
+  CHECK(Json::parse(as_schema).is_object());
+  CHECK(as_table.starts_with("###"));
+  schema.json = true;  // it is JSON
+  CHECK(said(schema) == as_schema);
+  table.form.format = "markdown";
+  CHECK(said(table) == as_table);
+  schema.json = false;
+  schema.form.format = "latex";
+  CHECK(said(schema) == "whorl: --schema: together with --format latex; allowed: --schema alone (it prints JSON)\n");
+  table.form.format.clear();
+  table.json = true;
+  CHECK(said(table) == "whorl: --key-table: together with --json; allowed: --key-table alone (it prints Markdown)\n");
+  table.json = false;
+  table.cases = {file.path()};
+  CHECK(said(table).find("--key-table: together with " + file.path() + "; allowed: --key-table alone") != std::string::npos);
+  table.cases.clear();
+  table.schema = true;
+  CHECK(said(table).find("together with --key-table; allowed: one of the two") != std::string::npos);
+}

@@ -200,6 +200,14 @@ TEST_CASE("figure: map and trend of a sweep are its rows") {
   check_page(drawn);
   CHECK(drawn.caption.find("Hollow markers: class not continuous.") != std::string::npos);
   CHECK(drawn.caption.find("Shaded: 5 % to 95 % of all doubts.") != std::string::npos);
+  // the band that a row has without samples leaves open which answer holds, and is not that of all doubts
+  write(folder / "answer.csv", "point,rotation_speed_rpm,status,reason,class,landing,warnings,dry_diameter_um,diameter_low_um,diameter_high_um\n"
+                               "1,6000,done,x,continuous,dry,,0.6,0.15,2.4\n2,8000,done,x,continuous,dry,,0.5,0.12,2\n");
+  answer::SweepData plain;
+  plain.table = io::read_table(folder / "answer.csv");
+  const figures::Figure of_answer = figures::draw_panels(answer::trend_figure(plain, "", {}, ""), {});
+  CHECK(of_answer.caption.find("all doubts") == std::string::npos);
+  CHECK(of_answer.caption.find("Shaded: 90 % of the sizes in that answer") != std::string::npos);
 
   // rows of a plain sweep have a band where threads are torn only
   write(folder / "p.csv",

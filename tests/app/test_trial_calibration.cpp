@@ -51,7 +51,7 @@ TEST_CASE("calibration by trials: five trials predict the sixth, and the file sa
 
   // Laid over an estimate; wider where a setting never varied.
   model::Estimate e = engine::estimate(sixth, loaded.library, {});
-  read.lay_over(e, sixth, loaded.file.input, loaded.library);
+  read.lay_over(e, sixth, read.physics_at(sixth, loaded.file.input, loaded.library));
   CHECK_THAT(e.run.dry_diameter_mean_m, WithinRel(std::exp(here.median), 1e-9));
   model::CaseInput far = sixth;
   far.operation.collection_distance_m *= 2.0;

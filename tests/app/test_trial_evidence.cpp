@@ -124,7 +124,7 @@ TEST_CASE("trials: timed runs, gas, yield and what was seen are learned, written
   const auto a = learned.predict(loaded.file.input, loaded.file.input, loaded.library);
   CHECK(read.predict(loaded.file.input, loaded.file.input, loaded.library).median == a.median);
   model::Estimate e = engine::estimate(loaded.file.input, loaded.library, {});
-  read.lay_over(e, loaded.file.input, loaded.file.input, loaded.library);
+  read.lay_over(e, loaded.file.input, read.physics_at(loaded.file.input, loaded.file.input, loaded.library));
   const auto& o = e.outcomes;
   CHECK_THAT(o.even + o.beaded + o.drops + o.wet + o.none, WithinAbs(1.0, 1e-9));
   Json bad = file;

@@ -141,8 +141,12 @@ TEST_CASE("Jet end: a moment of the run that is not solved says why", "[engine]"
     CHECK(w.text.find("()") == std::string::npos);
     CHECK(w.text.find("reached the collector") == std::string::npos);
     CHECK(w.text.find("stalled") == std::string::npos);
+    CHECK(w.text.find("a similar jet, held, was not solved") == std::string::npos);  // each is tried
   }
   CHECK(unsolved > 0);
+  for (const model::RunPoint& point : e.run.points) {
+    if (point.jet_status == model::Status::not_converged) CHECK(point.work.newton_iterations > 0);
+  }
 }
 
 TEST_CASE("Jet end: neighbours on a map agree, or something beside them says why not", "[engine]") {

@@ -341,3 +341,21 @@ TEST_CASE("two levels of real cases against plain samples") {
   CHECK(numbers > 500);
   CHECK(inside > 0.85 * numbers);  // plain samples of the same number: 0.90 to 0.94
 }
+
+TEST_CASE("two levels: a share stays between none and all, however steep the correction", "[engine][eq:two-level-distribution]") {
+  // a fraction near one on both levels, in full with the smaller remainder; corrected in its logarithm it went to 1.96
+  const auto logistic = [](double t) { return 1.0 / (1.0 + std::exp(-t)); };
+  Columns c = columns_of(
+      engine::plan_for(64), [&](double a, double, double) { return std::optional(logistic(-2.0 + 2.0 * a)); },
+      [&](double a, double b, double) { return std::optional(logistic(1.0 + 3.0 * a + b)); });
+  for (const bool zeros : {false, true}) {
+    if (zeros) c.cheap[1] = c.full[1] = 0.0;
+    const auto band =
+        engine::band_of(TwoLevels{c.levels, c.cheap, c.full, c.groups, true}).value();
+    INFO(band.low << ' ' << band.median << ' ' << band.high);
+    CHECK(band.low >= 0.0);
+    CHECK(band.high <= 1.0);
+    CHECK(band.low < band.median);
+    CHECK(band.median < band.high);
+  }
+}

@@ -261,6 +261,16 @@ TEST_CASE("interval of a share, Wilson", "[eq:wilson]") {
   check(1, 29, 0.0061, 0.1718);
 }
 
+TEST_CASE("a point of the plane that lies at an end but for rounding lies there") {
+  // "TRY FIRST 5318 rpm, 1.73e-20 MPa"
+  for (const bool logarithmic : {false, true}) {
+    const study::WindowAxis axis{logarithmic ? 1.0 : 0.0, 20.0, logarithmic, {}};
+    CHECK(axis.value(8.7e-19) == axis.from);
+    CHECK(axis.value(1.0 - 2e-16) == axis.to);
+    CHECK(axis.value(1e-6) > axis.from);
+  }
+}
+
 TEST_CASE("probability of meeting a limit: known from the normal distribution") {
   // d = speed (SI number), normally distributed with sd 0.1; wanted at most 0.5: P = Phi((0.5 - x)/0.1) whatever y
   const std::array<study::WindowAxis, 2> axes{

@@ -202,3 +202,18 @@ TEST_CASE("tables of trials as spreadsheets of other countries export them", "[i
   // may part thousands: refused
   CHECK_THROWS_AS(means("rotation_speed_rpm;diameter_mean_nm\n6000;850\n9000;1,250\n"), InputError);
 }
+
+TEST_CASE("trials: spread and number of the fibres as laboratories head them, which are no settings", "[io][trials]") {
+  for (const char* words : {"SD (nm);n", "Std. dev. (nm);N", "St dev (nm);n fibres", "sd_nm;Number of fibres",
+                            "Standard deviation (nm);count"}) {
+    CAPTURE(words);
+    const io::TrialData d = io::read_trial_text(std::string("Speed (rpm);Mean diameter (nm);") + words +
+                                                    "\n6000;1840;420;80\n9000;;;\n",
+                                                "t.csv");
+    CHECK(d.covariates.empty());
+    CHECK_THAT(d.rows.at(0).sd_m, WithinRel(4.2e-7, 1e-12));
+    CHECK(d.rows.at(0).count == 80.0);
+    CHECK(d.rows.at(1).sd_m == 0.0);
+  }
+  CHECK_THROWS_AS(io::read_trial_text("Speed (rpm);Mean diameter (nm);SD\n6000;1840;420\n", "t.csv"), InputError);
+}

@@ -57,6 +57,8 @@ TEST_CASE("units convert to SI by their definitions", "[io][units]") {
       {"2 mL", "m3", 2e-6},
       {"2 ml", "m3", 2e-6},
       {"2 cm3", "m3", 2e-6},
+      {"200 rev/s", "rad/s", 400.0 * std::numbers::pi},
+      {"12000 rev/min", "rad/s", 400.0 * std::numbers::pi},
       {"60 mm", "m", 0.06},
       {"0.5 um", "m", 0.5e-6},
       {"0.5 µm", "m", 0.5e-6},   // micro sign U+00B5

@@ -117,3 +117,11 @@ TEST_CASE("diameters: Kolmogorov distance by hand", "[model][eq:kolmogorov-dista
   CHECK_THAT(kolmogorov_distance(std::vector<double>{0.5}, d, share), WithinRel(0.5, 1e-14));
   CHECK_THAT(kolmogorov_distance(std::vector<double>{5.0}, d, share), WithinRel(1.0, 1e-14));
 }
+
+TEST_CASE("diameters: values that are all alike have no spread, and tell no number that is needed",
+          "[model][eq:diameter-summary]") {
+  const DiameterSummary s = summarise_diameters(std::vector<double>(40, 0.1e-6));  // 0.1 has no exact double
+  CHECK(s.sd_m == 0.0);
+  CHECK(s.geometric_sd == 1.0);
+  CHECK(s.needed_5_percent == 0);
+}
