@@ -213,9 +213,9 @@ TEST_CASE("figure: map and trend of a sweep are its rows") {
   write(folder / "p.csv",
         "point,rotation_speed_rpm,status,class,torn,dry_diameter_um,diameter_low_um,diameter_high_um\n"
         "1,6000,done,continuous,false,4,,\n2,8000,done,continuous,true,0.5,0.1,2\n");
-  answer::SweepData plain;
-  plain.table = io::read_table(folder / "p.csv");
-  CHECK(answer::trend_figure(plain, "", {}, "").band_means == "90 % band of torn threads");
+  answer::SweepData torn;
+  torn.table = io::read_table(folder / "p.csv");
+  CHECK(answer::trend_figure(torn, "", {}, "").band_means == "90 % band of torn threads");
 
   // The other axis across, two panels, one line held.
   app::FigureArguments arguments;
