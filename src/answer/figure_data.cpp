@@ -419,7 +419,9 @@ figures::PanelFigure trend_figure(const SweepData& sweep, const std::string& x, 
         for (std::size_t r = 0; r < lows.size(); ++r)
           line = line || (std::isfinite(lows[r]) && torn[r] != "true" && torn[r] != "1");
       }
-      if (figure.band_means.empty()) figure.band_means = line ? "90 % of the sizes in that answer, where a row has them" : "90 % band of torn threads";
+      if (figure.band_means.empty())
+        figure.band_means =
+            line ? "90 % of the sizes in that answer, where a row has them" : "90 % band of torn threads";
     }
     for (const double group : groups) {
       std::vector<std::size_t> order;
