@@ -347,6 +347,21 @@ figures::MapFigure map_figure(const SweepData& sweep, const std::string& x, cons
   return figure;
 }
 
+namespace {
+
+// What the band of a plain row is of.
+std::string row_band_words(const io::Table& table, const std::vector<double>& lows) {
+  bool line = !table.has("torn");
+  if (!line) {
+    const auto torn = table.texts("torn");
+    for (std::size_t r = 0; r < lows.size(); ++r)
+      line = line || (std::isfinite(lows[r]) && torn[r] != "true" && torn[r] != "1");
+  }
+  return line ? "90 % of the sizes in that answer, where a row has them" : "90 % band of torn threads";
+}
+
+}  // namespace
+
 figures::PanelFigure trend_figure(const SweepData& sweep, const std::string& x, const std::vector<std::string>& columns,
                                   const std::string& series) {
   const io::Table& table = sweep.table;
@@ -413,15 +428,7 @@ figures::PanelFigure trend_figure(const SweepData& sweep, const std::string& x, 
         table.has("diameter_high_um")) {
       lows = table.numbers("diameter_low_um");
       highs = table.numbers("diameter_high_um");
-      bool line = !table.has("torn");
-      if (!line) {
-        const auto torn = table.texts("torn");
-        for (std::size_t r = 0; r < lows.size(); ++r)
-          line = line || (std::isfinite(lows[r]) && torn[r] != "true" && torn[r] != "1");
-      }
-      if (figure.band_means.empty())
-        figure.band_means =
-            line ? "90 % of the sizes in that answer, where a row has them" : "90 % band of torn threads";
+      if (figure.band_means.empty()) figure.band_means = row_band_words(table, lows);
     }
     for (const double group : groups) {
       std::vector<std::size_t> order;

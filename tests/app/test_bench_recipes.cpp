@@ -153,7 +153,7 @@ TEST_CASE("bench: what only drips or lands wet is told to be mended, too; gas th
   CHECK_FALSE(has(film, "humidity"));  // of the room: no matter to ethanol
   CHECK(std::regex_search(film, std::regex(R"(DECIDED BY gas leaves with (over )?\d+ % of the mass)")));
   Json slow = recipe("PCL", "chloroform", "80 kg/mol", "12 % w/v of solvent");
-  slow["operation"]["rotation_speed"] = "800 rpm";
+  slow["operation"]["rotation_speed"] = "500 rpm";
   slow["operation"]["gas_overpressure"] = "0 MPa";
   const std::string drips = said(folder, slow, {"estimate"});
   CHECK(has(drips, "ANSWER dripping: The liquid leaves too slowly for a jet of its own (Weber number "));
@@ -394,7 +394,7 @@ TEST_CASE("bench: trials that found lines put the line first, with its chances; 
     CHECK(std::abs(std::stod(seen[1]) - std::stod(first[3])) < 6.0);
     std::smatch size;
     REQUIRE(std::regex_search(page, size, std::regex(R"(torn threads (\S+) (nm|um) dry, (\S+) (nm|um) wet)")));
-    const auto um = [&](int i) { return std::stod(size[i]) * (size[i + 1] == "nm" ? 1e-3 : 1.0); };
+    const auto um = [&](std::size_t i) { return std::stod(size[i]) * (size[i + 1] == "nm" ? 1e-3 : 1.0); };
     CHECK(um(1) < um(3));
   }
 }

@@ -126,7 +126,7 @@ TEST_CASE("where nothing meets the target, a concentration that alone would do i
     process::write(folder / "case.json", asked.dump());
     app::WindowArguments arguments;
     arguments.case_file = folder / "case.json";
-    arguments.diameter = "10 um..60 um";
+    arguments.diameter = "8 um..60 um";
     arguments.landing = "any";
     arguments.over = {"rotation_speed=6000 rpm..10000 rpm", "gas_overpressure=0 MPa..0.05 MPa"};
     std::ostringstream out, err;

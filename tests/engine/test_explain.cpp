@@ -246,6 +246,7 @@ TEST_CASE("a case started from its neighbour has the answer that it has from not
 TEST_CASE("neighbours of a line that has no free end are held as it is, without a search for one", "[engine][work]") {
   model::CaseInput input = io::read_case_file(testing::case_path("pmma-acetone-dry")).input;
   testing::one_line_at_full_settings(input);
+  input.operation.rotation_speed_rad_s *= 8600.0 / 8000.0;  // here all of them have none; at other speeds one or the other has
   input.model.tier = model::Tier::tension;
   const model::Library library = io::built_in_library();
   engine::EstimateOptions options;
