@@ -47,7 +47,7 @@ double bend_of(double slope) {
 }
 
 // Doubt of ln [eta] where other solvents of the polymer stand in for the one of the case. Each of the
-// library's 13 pairs left out, the others of its polymer miss it by 0.33 (100 kg/mol) to 0.41 (500 kg/mol), root mean
+// library's 16 pairs left out, the others of its polymer miss it by 0.30 (100 kg/mol) to 0.38 (500 kg/mol), root mean
 // square.
 constexpr double kStandInSd = 0.4;
 // A liquid that is said to have no memory: some such time, far below that of any flow in a jet, so that what the
