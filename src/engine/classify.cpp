@@ -19,7 +19,8 @@ using model::Landing;
 
 std::string why_it_drips(const Setup& setup, const PullOff& pull) {
   if (pull.gain > 0.0)
-    return fmt::format(", and waves cut the thread that rotation draws out (they grow by {}, {} is enough): it drips.",
+    return fmt::format(", and waves cut the thread that rotation draws out (they grow by {} e-folds, {} would do): it "
+                       "drips.",
                        number_text(pull.gain, 2), number_text(setup.input.model.breakup_threshold, 3));
   return fmt::format(", and rotation is too weak to pull it off as a thread (Bond number {} of 1): it drips.",
                      number_text(pull.bond, 2));
@@ -28,9 +29,19 @@ std::string why_it_drips(const Setup& setup, const PullOff& pull) {
 std::string why_as_thread(const Setup& setup, const PullOff& pull) {
   if (pull.bond > kThreadBond)
     return fmt::format(", but rotation pulls it off as a thread (Bond number {}).", number_text(pull.bond, 2));
-  return fmt::format(", but it is thick enough to be drawn out as a thread (waves grow by {} meanwhile, {} would cut "
-                     "it).",
+  return fmt::format(", but it is thick enough to be drawn out as a thread (waves grow by {} e-folds meanwhile, "
+                     "{} would cut it).",
                      number_text(pull.gain, 2), number_text(setup.input.model.breakup_threshold, 3));
+}
+
+double zero_shear_viscosity(const Setup& setup) {
+  return setup.fluid.solvent_viscosity_Pa_s + setup.fluid.polymer_viscosity_Pa_s;
+}
+
+// Of the charge in an orifice.
+double ohnesorge(const Setup& setup) {
+  return zero_shear_viscosity(setup) / std::sqrt(setup.fluid.initial.density_kg_m3 *
+                                                 setup.fluid.surface_tension_N_m * setup.vessel.orifice_radius_m);
 }
 
 }  // namespace
@@ -49,13 +60,12 @@ PullOff pull_off(const Setup& setup, const model::OrificeFlow& flow) {
   o.speed_m_s = flow.mean_speed_m_s;
   o.radius_m = setup.vessel.orifice_radius_m;
   o.density_kg_m3 = f.initial.density_kg_m3;
-  o.viscosity_Pa_s = f.solvent_viscosity_Pa_s + f.polymer_viscosity_Pa_s;
+  o.viscosity_Pa_s = zero_shear_viscosity(setup);
   o.surface_tension_N_m = f.surface_tension_N_m;
   o.acceleration_m_s2 = omega * omega * setup.vessel.outer_radius_m;
   PullOff out;
   out.bond = rotation_bond(setup);
-  out.viscous =
-      o.viscosity_Pa_s > kDrawnOut * std::sqrt(o.density_kg_m3 * o.surface_tension_N_m * o.radius_m);
+  out.viscous = ohnesorge(setup) > kDrawnOut;
   const bool turns = o.speed_m_s > 0.0 && o.acceleration_m_s2 > 0.0;
   if (out.viscous && turns) out.gain = model::draw_out_gain(o);
   out.as_thread =
@@ -123,7 +133,7 @@ void add_groups(const Setup& setup, model::Estimate& e) {
   const double d = 2.0 * setup.vessel.orifice_radius_m;
   const double a = setup.vessel.orifice_radius_m;
   const double rho = f.initial.density_kg_m3;
-  const double eta = f.solvent_viscosity_Pa_s + f.polymer_viscosity_Pa_s;
+  const double eta = zero_shear_viscosity(setup);
   const double sigma = f.surface_tension_N_m;
   const double u = flow.mean_speed_m_s;
   const double rc = setup.collector_radius_m();
@@ -131,7 +141,7 @@ void add_groups(const Setup& setup, model::Estimate& e) {
     if (std::isfinite(value)) e.groups.push_back({key, symbol, definition, value});
   };
   add("bond_rotation", "Bo", "rho Omega^2 R a_o^2 / sigma", rotation_bond(setup));
-  add("ohnesorge", "Oh", "eta_0 / sqrt(rho sigma a_o)", eta / std::sqrt(rho * sigma * a));
+  add("ohnesorge", "Oh", "eta_0 / sqrt(rho sigma a_o)", ohnesorge(setup));
   add("pressure_share", "Pi_g", "gas overpressure / driving pressure",
       flow.driving_pressure_Pa > 0.0 ? flow.gas_overpressure_Pa / flow.driving_pressure_Pa : NAN);
   if (!(u > 0.0)) return;
@@ -246,12 +256,10 @@ void warn_of_pull(const Setup& setup, const model::Estimate& e, const Warn& warn
   const double wind = setup.input.operation.rotation_speed_rad_s * setup.vessel.outer_radius_m;
   const double gas_weber = setup.air.density_kg_m3 * wind * wind * 2.0 * setup.vessel.orifice_radius_m /
                            f.surface_tension_N_m;
-  const double ohnesorge = (f.solvent_viscosity_Pa_s + f.polymer_viscosity_Pa_s) /
-                           std::sqrt(f.initial.density_kg_m3 * f.surface_tension_N_m * setup.vessel.orifice_radius_m);
-  if (gas_weber > kWindBreakup && ohnesorge < 1.0) {
+  if (gas_weber > kWindBreakup && ohnesorge(setup) < 1.0) {
     warn("wind-breakup", fmt::format("Gas Weber number {:.0f} at the vessel wall with Ohnesorge number {:.2f}: the "
                                      "wind can tear the jet before it stretches.",
-                                     gas_weber, ohnesorge));
+                                     gas_weber, ohnesorge(setup)));
   }
   if (setup.input.model.tier == model::Tier::inertial && jet.tension_ratio > 0.3) {
     warn("tension-neglected",

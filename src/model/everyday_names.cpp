@@ -33,7 +33,6 @@ constexpr std::array kPolymers{Everyday{"peg", "PEO"},
                                Everyday{"pvoh", "PVA"},
                                Everyday{"pval", "PVA"},
                                Everyday{"nylon6", "PA6"},
-                               Everyday{"nylon", "PA6"},
                                Everyday{"polycaprolactam", "PA6"},
                                Everyday{"cellulosediacetate", "CA"},
                                Everyday{"polycarbonate", "PC"}};

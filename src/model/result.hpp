@@ -13,7 +13,7 @@ namespace whorl::model {
 /// (engine/outcomes.hpp).
 enum class FibreClass {
   no_jet,       ///< nothing leaves: orifices dry, or driving pressure below the capillary threshold
-  dripping,     ///< liquid leaves below the jetting Weber number
+  dripping,     ///< too slow for a jet, and neither pulled off nor drawn out as a thread
   stalled,      ///< the jet does not reach the collector (stops in the air, falls, or floats)
   drops,        ///< capillary break-up before the jet is solid, too few entanglements to hold
   beaded,       ///< partial break-up, or too few entanglements for an even fibre
