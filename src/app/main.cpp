@@ -18,6 +18,7 @@
 #include "console/door.hpp"
 #include "console/page.hpp"
 #include "console/slip.hpp"
+#include "run/kept_memory.hpp"
 #include "run/progress.hpp"
 #include "whorl/io/outputs.hpp"
 #include "whorl/study/loaded_case.hpp"
@@ -535,6 +536,7 @@ int run(int argc, char** argv, const Streams& streams) {
 }  // namespace
 
 int main(int argc, char** argv) {
+  whorl::run::keep_memory();
   std::ios::sync_with_stdio(false);
   whorl::console::use_page_columns(whorl::console::terminal_columns(1));
   return whorl::console::run_behind_door([&](const Streams& streams) { return run(argc, argv, streams); }, std::cout,
