@@ -373,9 +373,9 @@ std::string meaning(const model::Group& group, const study::PointReport& report)
   if (group.key == "weber") {
     const double critical = report.at.point.estimate.orifice.critical_weber;
     constexpr double kFar = 1000.0;
-    if (x > kFar * critical) return "a jet forms: far above the critical value";
+    if (x > kFar * critical) return "a steady jet: far above the critical value";
     return x > critical
-               ? "a jet forms: " + io::prose_plain(quantity(x / critical, "1", 2)) + " times the critical value"
+               ? "a steady jet: " + io::prose_plain(quantity(x / critical, "1", 2)) + " times the critical value"
                : "below the critical value: it drips, unless it is pulled off or drawn out as a thread";
   }
   if (group.key == "capillary")

@@ -34,16 +34,6 @@ std::string why_as_thread(const Setup& setup, const PullOff& pull) {
                      number_text(pull.gain, 2), number_text(setup.input.model.breakup_threshold, 3));
 }
 
-double zero_shear_viscosity(const Setup& setup) {
-  return setup.fluid.solvent_viscosity_Pa_s + setup.fluid.polymer_viscosity_Pa_s;
-}
-
-// Of the charge in an orifice.
-double ohnesorge(const Setup& setup) {
-  return zero_shear_viscosity(setup) / std::sqrt(setup.fluid.initial.density_kg_m3 *
-                                                 setup.fluid.surface_tension_N_m * setup.vessel.orifice_radius_m);
-}
-
 }  // namespace
 
 double rotation_bond(const Setup& setup) {
@@ -60,12 +50,12 @@ PullOff pull_off(const Setup& setup, const model::OrificeFlow& flow) {
   o.speed_m_s = flow.mean_speed_m_s;
   o.radius_m = setup.vessel.orifice_radius_m;
   o.density_kg_m3 = f.initial.density_kg_m3;
-  o.viscosity_Pa_s = zero_shear_viscosity(setup);
+  o.viscosity_Pa_s = setup.zero_shear_viscosity_Pa_s();
   o.surface_tension_N_m = f.surface_tension_N_m;
   o.acceleration_m_s2 = omega * omega * setup.vessel.outer_radius_m;
   PullOff out;
   out.bond = rotation_bond(setup);
-  out.viscous = ohnesorge(setup) > kDrawnOut;
+  out.viscous = setup.ohnesorge() > kDrawnOut;
   const bool turns = o.speed_m_s > 0.0 && o.acceleration_m_s2 > 0.0;
   if (out.viscous && turns) out.gain = model::draw_out_gain(o);
   out.as_thread =
@@ -103,7 +93,7 @@ void classify(const Setup& setup, model::Estimate& e) {
     // Slow outflow drips, unless it is pulled off as a thread; what waves make of that is judged as of any other.
     if (flow.weber < flow.critical_weber) {
       const PullOff pull = pull_off(setup, flow);
-      const std::string slow = fmt::format("The liquid leaves too slowly for a jet of its own (Weber number {} of {})",
+      const std::string slow = fmt::format("The liquid leaves too slowly for a steady jet (Weber number {} of {})",
                                            number_text(flow.weber, 2), number_text(flow.critical_weber, 2));
       if (!pull.as_thread) {
         none(FibreClass::dripping, slow + why_it_drips(setup, pull));
@@ -133,7 +123,7 @@ void add_groups(const Setup& setup, model::Estimate& e) {
   const double d = 2.0 * setup.vessel.orifice_radius_m;
   const double a = setup.vessel.orifice_radius_m;
   const double rho = f.initial.density_kg_m3;
-  const double eta = zero_shear_viscosity(setup);
+  const double eta = setup.zero_shear_viscosity_Pa_s();
   const double sigma = f.surface_tension_N_m;
   const double u = flow.mean_speed_m_s;
   const double rc = setup.collector_radius_m();
@@ -141,7 +131,7 @@ void add_groups(const Setup& setup, model::Estimate& e) {
     if (std::isfinite(value)) e.groups.push_back({key, symbol, definition, value});
   };
   add("bond_rotation", "Bo", "rho Omega^2 R a_o^2 / sigma", rotation_bond(setup));
-  add("ohnesorge", "Oh", "eta_0 / sqrt(rho sigma a_o)", ohnesorge(setup));
+  add("ohnesorge", "Oh", "eta_0 / sqrt(rho sigma a_o)", setup.ohnesorge());
   add("pressure_share", "Pi_g", "gas overpressure / driving pressure",
       flow.driving_pressure_Pa > 0.0 ? flow.gas_overpressure_Pa / flow.driving_pressure_Pa : NAN);
   if (!(u > 0.0)) return;
@@ -256,10 +246,17 @@ void warn_of_pull(const Setup& setup, const model::Estimate& e, const Warn& warn
   const double wind = setup.input.operation.rotation_speed_rad_s * setup.vessel.outer_radius_m;
   const double gas_weber = setup.air.density_kg_m3 * wind * wind * 2.0 * setup.vessel.orifice_radius_m /
                            f.surface_tension_N_m;
-  if (gas_weber > kWindBreakup && ohnesorge(setup) < 1.0) {
+  if (gas_weber > kWindBreakup && setup.ohnesorge() < 1.0) {
     warn("wind-breakup", fmt::format("Gas Weber number {:.0f} at the vessel wall with Ohnesorge number {:.2f}: the "
                                      "wind can tear the jet before it stretches.",
-                                     gas_weber, ohnesorge(setup)));
+                                     gas_weber, setup.ohnesorge()));
+  }
+  if (e.orifice.weber < e.orifice.critical_weber) {
+    warn("unsteady-jet",
+         fmt::format("The liquid leaves more slowly (Weber number {}) than a steady jet without elasticity can ({}): its "
+                     "thickness swings by itself. Expect thick and thin places or drops between fibres; elasticity, which "
+                     "is not in that number, may calm it.",
+                     number_text(e.orifice.weber, 2), number_text(e.orifice.critical_weber, 2)));
   }
   if (setup.input.model.tier == model::Tier::inertial && jet.tension_ratio > 0.3) {
     warn("tension-neglected",

@@ -15,14 +15,15 @@ inline constexpr double kFirstFibres = 2.0;
 inline constexpr double kEvenFibres = 3.5;
 
 /// Rotational Bond number rho Omega^2 R a_o^2 / sigma above which body force pulls slow liquid off as a thread.
-/// Source: order-one balance of body force and surface tension on a pendant drop: own closure
+/// Source: order-one balance of body force and surface tension on a pendant drop: own closure. A jet that is steady at
+///         nearly any flow wants 3 (eq. steady-weber)
 inline constexpr double kThreadBond = 1.0;
 [[nodiscard]] double rotation_bond(const Setup& setup);
 
 /// Ohnesorge number eta_0/sqrt(rho sigma a_o) above which slow liquid is viscous enough to be drawn out as a thread.
 /// Source: order-one balance of viscous and capillary time: own closure
 inline constexpr double kDrawnOut = 1.0;
-/// How liquid comes off an orifice that it leaves more slowly than a jet of its own would.
+/// How liquid comes off an orifice that it leaves more slowly than a steady jet would.
 struct PullOff {
   double bond{};     ///< rotational Bond number
   bool viscous{};    ///< Ohnesorge number above kDrawnOut: `gain` counts

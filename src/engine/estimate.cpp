@@ -162,11 +162,11 @@ model::Estimate estimate(const Setup& setup, const EstimateOptions& options) {
       model::kinematic_bound_m(polymer_flow, setup.input.operation.rotation_speed_rad_s, setup.collector_radius_m());
   // Far below jetting there is no steady jet to march: that is a result, not a failure.
   const bool slow = first.flow.weber < first.flow.critical_weber;
-  const PullOff pull = slow ? pull_off(setup, first.flow) : PullOff{};
+  const PullOff pull = pull_off(setup, first.flow);
   const bool drips = slow && !pull.as_thread;
   const bool jet_done = result.jet.status == model::Status::done;
   // without tension the march knows nothing of the zone in which a thick liquid is drawn out
-  if (jet_done && slow && !drips && setup.input.model.tier == model::Tier::inertial)
+  if (jet_done && !drips && setup.input.model.tier == model::Tier::inertial)
     result.jet.capillary_gain = std::max(result.jet.capillary_gain, pull.gain);
   if (!jet_done && !drips) {
     result.reason = result.jet.reason;

@@ -9,6 +9,7 @@
 #include "solver/root.hpp"
 #include "whorl/model/orifice_slope.hpp"
 #include "whorl/model/splitting.hpp"
+#include "whorl/model/steady_jet.hpp"
 
 namespace whorl::engine {
 namespace {
@@ -121,7 +122,9 @@ OrificeSolution solve_at_pressure(const Setup& setup, double volume_m3, const Ne
   const double field = std::max(
       operation.rotation_speed_rad_s * operation.rotation_speed_rad_s * vessel.outer_radius_m,
       vessel.gravity_m_s2);
-  out.flow.critical_weber = model::critical_weber(density, sigma, diameter, field);
+  const double bond = density * field * vessel.orifice_radius_m * vessel.orifice_radius_m / sigma;
+  out.flow.critical_weber =
+      model::jet_weber(model::critical_weber(density, sigma, diameter, field), setup.ohnesorge(), bond);
   if (!out.charge.orifice_wet) {
     out.status = model::Status::done;
     out.reason = "the orifices are dry";

@@ -1,6 +1,13 @@
 #include "whorl/engine/setup.hpp"
 
+#include <cmath>
+
 namespace whorl::engine {
+
+double Setup::ohnesorge() const noexcept {
+  return zero_shear_viscosity_Pa_s() /
+         std::sqrt(fluid.initial.density_kg_m3 * fluid.surface_tension_N_m * vessel.orifice_radius_m);
+}
 
 model::JetContext Setup::jet_context(double flow_m3_s) const {
   model::JetContext context;

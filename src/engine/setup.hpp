@@ -20,6 +20,12 @@ struct Setup {
   [[nodiscard]] double collector_radius_m() const noexcept {
     return vessel.outer_radius_m + input.operation.collection_distance_m;
   }
+  /// Of the charge.
+  [[nodiscard]] double zero_shear_viscosity_Pa_s() const noexcept {
+    return fluid.solvent_viscosity_Pa_s + fluid.polymer_viscosity_Pa_s;
+  }
+  /// Of the charge in an orifice: eta_0/sqrt(rho sigma a_o).
+  [[nodiscard]] double ohnesorge() const noexcept;
   /// Equations of one jet that leaves with this flow. Refers into this Setup: keep it alive.
   [[nodiscard]] model::JetContext jet_context(double flow_m3_s) const;
   /// The same with the gas that leaves the orifice together with the liquid, if any.

@@ -224,7 +224,7 @@ const std::array kOutputs{
            [](const Estimate& e) { return when(flows(e), e.orifice.reynolds); }},
     Output{"orifice_weber", "We", "1", kNumber, 1.0, 0.0, 10.0, "Weber number at the orifice, rho U^2 d / sigma",
            [](const Estimate& e) { return when(flows(e), e.orifice.weber); }},
-    Output{"critical_weber", "We_c", "1", kNumber, 1.0, 0.0, 1.0, "Weber number above which a jet forms",
+    Output{"critical_weber", "We_c", "1", kNumber, 1.0, 0.0, 1.0, "Weber number above which a steady jet forms",
            [](const Estimate& e) { return when(flows(e), e.orifice.critical_weber); }},
     Output{"critical_layer_mm", "h_c", "mm", kNumber, 1e3, 0.0, 1.0,
            "layer over the orifices below which gas is drawn in, at the start",

@@ -91,7 +91,7 @@ struct OrificeFlow {
   double apparent_viscosity_Pa_s{};  ///< Newtonian viscosity with the same viscous loss
   double reynolds{};                 ///< Metzner-Reed, 8 rho U^2 / tau_w
   double weber{};                    ///< rho U^2 d / sigma
-  double critical_weber{};           ///< jetting
+  double critical_weber{};           ///< of a steady jet
   bool turbulent{};
   // gas drawn in with the liquid. With gas, speed, flow and Weber number are those of the liquid; losses and Reynolds
   // number stay those of the full orifice.
