@@ -253,9 +253,9 @@ void warn_of_pull(const Setup& setup, const model::Estimate& e, const Warn& warn
   }
   if (e.orifice.weber < e.orifice.critical_weber) {
     warn("unsteady-jet",
-         fmt::format("The liquid leaves more slowly (Weber number {}) than a steady jet without elasticity can ({}): its "
-                     "thickness swings by itself. Expect thick and thin places or drops between fibres; elasticity, which "
-                     "is not in that number, may calm it.",
+         fmt::format("The liquid leaves more slowly (Weber number {}) than a steady jet without elasticity can ({}): "
+                     "its thickness swings by itself. Expect thick and thin places or drops between fibres; "
+                     "elasticity, which is not in that number, may calm it.",
                      number_text(e.orifice.weber, 2), number_text(e.orifice.critical_weber, 2)));
   }
   if (setup.input.model.tier == model::Tier::inertial && jet.tension_ratio > 0.3) {

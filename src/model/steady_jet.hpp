@@ -11,8 +11,8 @@ namespace whorl::model {
 /// Error: interpolated; above Bo 1.7 it falls by decades and is no closer than a factor 2, above Oh 30 no closer than
 ///        that fall (the growth is a hundredth of the frequency there)
 /// Source: global linear stability of the one-dimensional equations with the whole curvature of the surface, which
-///         gives the onset that experiments show (Rubio-Rubio, Sevilla & Gordillo, J. Fluid Mech. 729 (2013) 471; abstract
-///         read); numbers: own computation (tests/reference/steady_jet), none of theirs
+///         gives the onset that experiments show (Rubio-Rubio, Sevilla & Gordillo, J. Fluid Mech. 729 (2013) 471;
+///         abstract read); numbers: own computation (tests/reference/steady_jet), none of theirs
 [[nodiscard]] double steady_weber(double ohnesorge, double bond);
 
 /// Weber number above which a jet forms: that of a thin liquid (`inviscid`, eq. jetting-weber) up to Oh 0.1, the one
