@@ -60,7 +60,7 @@ std::string bare(std::string_view name) {
 
 // "chloroform (trichloromethane)" and "polystyrene, atactic" are asked for by either name and without the rest.
 bool called(const std::string& full_name, const std::string& wanted) {
-  const std::string first = full_name.substr(0, std::min(full_name.find(" ("), full_name.find(',')));
+  const std::string first = full_name.substr(0, std::min(full_name.find(" ("), full_name.find(", ")));
   if (bare(full_name) == wanted || bare(first) == wanted) return true;
   const std::size_t open = full_name.find(" (");
   if (open == std::string::npos) return false;

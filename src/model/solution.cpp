@@ -112,7 +112,9 @@ class Resolver {
     // "DMF/acetone", "80 % ethanol"
     const bool mixed = id.find_first_of("/+%:;&,") != std::string::npos || id.find(" and ") != std::string::npos;
     std::string known;
-    for (const auto& record : records) known += (known.empty() ? "" : ", ") + record.id;
+    for (auto it = records.begin(); it != records.end(); ++it)  // a record that a later one replaces: once
+      if (std::none_of(it + 1, records.end(), [&](const auto& later) { return later.id == it->id; }))
+        known += (known.empty() ? "" : ", ") + it->id;
     return {"", key,
             "'" + id + "' is not in the property library" +
                 (mixed ? ", and mixtures are not in the model: run the case with each part, at the measured viscosity"

@@ -170,7 +170,7 @@ TEST_CASE("bench: everyday names of solvents and polymers are answered with the 
       {"PVP", "MeOH", "methanol"},                {"PVP", "methyl alcohol", "methanol"}, {"PAN", "DMAc", "dimethylacetamide"},
       {"PAN", "DMSO", "dimethyl-sulfoxide"},      {"PAN", "N,N-dimethylacetamide", "dimethylacetamide"}, {"PS", "MEK", "2-butanone"},
       {"PS", "methyl ethyl ketone", "2-butanone"}, {"PVP", "IPA", "2-propanol"},     {"PVP", "isopropanol", "2-propanol"},
-      {"PVP", "isopropyl alcohol", "2-propanol"},
+      {"PVP", "isopropyl alcohol", "2-propanol"}, {"poly(D,L-lactide)", "chloroform", "PDLLA"},
       {"polystyrene", "toluene", "PS"},           {"PEG", "water", "PEO"},          {"poly(ethylene oxide)", "water", "PEO"},
       {"polyacrylonitrile", "dimethylformamide", "PAN"}, {"nylon 6", "formic-acid", "PA6"}, {"cellulose acetate", "acetone", "CA"},
       {"polycarbonate", "chloroform", "PC"}};
@@ -183,6 +183,7 @@ TEST_CASE("bench: everyday names of solvents and polymers are answered with the 
   }
   const std::string unknown = said(folder, recipe("PEEK", "dimethylformamide", "100 kg/mol", "10 wt%"), {"check"});
   CHECK(has(unknown, "'PEEK' is not in the property library; allowed: PMMA, "));
+  CHECK_FALSE(has(show(folder, {"materials", "N"}).err, "is called"));  // N,N-dimethylformamide has a comma, no first part
   CHECK(has(unknown, "docs/formats/materials.md"));
   CHECK_FALSE(has(show(folder, {"materials", "PVDC"}).err, "PVP"));  // near in letters, another substance
   CHECK(has(show(folder, {"materials", "chlorofrom"}).err, "'chloroform'"));

@@ -230,6 +230,16 @@ TEST_CASE("intrinsic viscosity: other solvents of the polymer stand in within th
   REQUIRE(eta != stands.properties.end());
   CHECK_THAT(eta->property.value, WithinRel(intrinsic_viscosity_m3_kg(*replaced.mark_houwink, 100.0), 1e-12));
   CHECK(eta->property.source == "stands in: PAN in dimethylformamide");
+  // and is named once where an unknown name is refused
+  own.solvents.push_back(*own.solvent("acetone"));
+  try {
+    resolve_fluid(solution("PAN", "cyclohexanone", 100.0, 0.05), {}, own);
+    FAIL("an unknown solvent passed");
+  } catch (const InputError& error) {
+    const std::string said = error.what();
+    CHECK(said.find("acetone") != std::string::npos);
+    CHECK(said.find("acetone") == said.rfind("acetone"));
+  }
   // a known pair is not touched, and a polymer without any known solvent is refused
   const Fluid known = resolve_fluid(solution("PS", "toluene", 250.0, 0.1), {}, io::built_in_library());
   CHECK(std::none_of(known.warnings.begin(), known.warnings.end(), [](const Warning& w) { return w.code == "intrinsic-viscosity-stands-in"; }));
