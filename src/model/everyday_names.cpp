@@ -22,7 +22,21 @@ constexpr std::array kSolvents{Everyday{"dcm", "dichloromethane"},
                                Everyday{"h2o", "water"},
                                Everyday{"etoac", "ethyl-acetate"},
                                Everyday{"acoh", "acetic-acid"},
-                               Everyday{"hcooh", "formic-acid"}};
+                               Everyday{"hcooh", "formic-acid"},
+                               Everyday{"meoh", "methanol"},
+                               Everyday{"ch3oh", "methanol"},
+                               Everyday{"dmac", "dimethylacetamide"},
+                               Everyday{"dma", "dimethylacetamide"},
+                               Everyday{"dmso", "dimethyl-sulfoxide"},
+                               Everyday{"dimethylsulphoxide", "dimethyl-sulfoxide"},
+                               Everyday{"mek", "2-butanone"},
+                               Everyday{"butanone", "2-butanone"},
+                               Everyday{"butan2one", "2-butanone"},
+                               Everyday{"ethylmethylketone", "2-butanone"},
+                               Everyday{"ipa", "2-propanol"},
+                               Everyday{"iproh", "2-propanol"},
+                               Everyday{"isopropanol", "2-propanol"},
+                               Everyday{"propan2ol", "2-propanol"}};
 constexpr std::array kPolymers{Everyday{"peg", "PEO"},
                                Everyday{"polyethyleneglycol", "PEO"},
                                Everyday{"plla", "PLA"},
@@ -46,7 +60,7 @@ std::string bare(std::string_view name) {
 
 // "chloroform (trichloromethane)" and "polystyrene, atactic" are asked for by either name and without the rest.
 bool called(const std::string& full_name, const std::string& wanted) {
-  const std::string first = full_name.substr(0, std::min(full_name.find(" ("), full_name.find(',')));
+  const std::string first = full_name.substr(0, std::min(full_name.find(" ("), full_name.find(", ")));
   if (bare(full_name) == wanted || bare(first) == wanted) return true;
   const std::size_t open = full_name.find(" (");
   if (open == std::string::npos) return false;

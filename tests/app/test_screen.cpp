@@ -111,7 +111,7 @@ TEST_CASE("every command in text form, over several cases, fits 80 columns and p
   clean({"calibrate", "trials.csv", "--next-trials", "2"});
   clean({"diameters", "list.csv"});
   clean({"materials"});
-  for (const char* name : {"PMMA", "PCL", "PLA", "PDLLA", "PEO", "PVP", "PS", "PVA", "chloroform", "water", "ethanol", "toluene"}) clean({"materials", name});
+  for (const char* name : {"PMMA", "PCL", "PLA", "PDLLA", "PEO", "PVP", "PS", "PVA", "chloroform", "water", "ethanol", "toluene", "methanol", "2-butanone", "dimethyl-sulfoxide"}) clean({"materials", name});
   clean({"materials", "PS", "toluene"});
   clean({"materials", "PVP", "ethanol"});
   clean({"--help"});

@@ -81,7 +81,8 @@ TEST_CASE("the built-in library has the materials it promises, each once", "[io]
     CHECK(library.polymer(id) != nullptr);
   }
   for (const char* id : {"chloroform", "dichloromethane", "acetone", "ethanol", "water", "dimethylformamide",
-                         "ethyl-acetate", "tetrahydrofuran", "formic-acid"}) {
+                         "ethyl-acetate", "tetrahydrofuran", "formic-acid", "acetic-acid", "toluene", "methanol",
+                         "2-propanol", "2-butanone", "dimethylacetamide", "dimethyl-sulfoxide"}) {
     CAPTURE(id);
     REQUIRE(library.solvent(id) != nullptr);
     CHECK_FALSE(library.solvent(id)->hazard_note.empty());

@@ -3,6 +3,7 @@
 #include <string>
 
 #include "catch.hpp"
+#include "model/reference.hpp"
 #include "whorl/io/materials_file.hpp"
 #include "whorl/model/radial.hpp"
 #include "whorl/model/solution.hpp"
@@ -40,6 +41,27 @@ TEST_CASE("solvent viscosity from 0 to 50 degC", "[model][eq:solvent-viscosity]"
   CHECK_THAT(1e3 * solvent_viscosity(f, 298.15), WithinRel(row.at_25, 0.02));
   CHECK_THAT(1e3 * solvent_viscosity(f, 273.15), WithinRel(row.at_0, row.tolerance));
   CHECK_THAT(1e3 * solvent_viscosity(f, 323.15), WithinRel(row.at_50, row.tolerance));
+}
+
+TEST_CASE("density, viscosity and surface tension of solvents against other tables", "[model][eq:solvent-viscosity]") {
+  int checked = 0;
+  for (const auto& row : testing::read_reference("solvent_liquids.csv")) {
+    const Solvent* solvent = io::built_in_library().solvent(row.at("solvent"));
+    REQUIRE(solvent != nullptr);
+    const double t = testing::number(row, "T_K");
+    const double beside = t - kReferenceTemperature_K;
+    INFO(solvent->id << ' ' << row.at("property") << ' ' << t << " K " << row.at("source"));
+    double is = 0.0;
+    if (row.at("property") == "density") is = solvent->density_25.value + beside * solvent->density_slope.value;
+    if (row.at("property") == "viscosity")
+      is = 1e3 * solvent->viscosity_25.value *
+           std::exp(solvent->viscosity_energy.value / kGasConstant_J_mol_K * (1.0 / t - 1.0 / kReferenceTemperature_K));
+    if (row.at("property") == "surface_tension")
+      is = 1e3 * (solvent->surface_tension_25.value + beside * solvent->surface_tension_slope.value);
+    CHECK_THAT(is, WithinRel(testing::number(row, "value"), 0.01 * testing::number(row, "percent")));
+    ++checked;
+  }
+  CHECK(checked > 30);
 }
 
 TEST_CASE("surface tension falls with temperature as the solvent's does", "[model][eq:surface-tension]") {

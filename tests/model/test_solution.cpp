@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
+#include <set>
 #include <string>
 #include <vector>
 
@@ -143,6 +144,8 @@ TEST_CASE("vapour pressure: every solvent against handbook equations", "[model][
     // far its data differ), water formulas 0.1 %. Twice the root of the sum of squares is allowed.
     double sd = 0.01;
     if (source == "mem") sd = 0.02;
+    if (source == "chemsep") sd = 0.03;                     // the two equations for dimethyl sulfoxide differ by 5 %
+    if (source == "watson" || source == "page") sd = 0.10;  // as the table says
     if (source == "perry" && t < 250.0) sd = 0.03;  // the two handbooks differ by up to 5 % (acetone) down there
     if (solvent->id == "dimethylformamide") sd = source == "mem" ? 0.10 : 0.05;
     if (source == "ashrae" || source == "iapws") sd = 0.001;
@@ -150,7 +153,7 @@ TEST_CASE("vapour pressure: every solvent against handbook equations", "[model][
     INFO(solvent->id << " " << t << " K " << source << " library sd " << set->relative_sd);
     CHECK_THAT(vapour_pressure(with_antoine(*set), t), WithinRel(testing::number(row, "p_Pa"), allowed));
   }
-  CHECK(checked > 120);
+  CHECK(checked > 170);
 }
 
 TEST_CASE("boiling point: Antoine at one atmosphere", "[model][eq:vapour-pressure]") {
@@ -159,8 +162,9 @@ TEST_CASE("boiling point: Antoine at one atmosphere", "[model][eq:vapour-pressur
     const Solvent* solvent = library.solvent(row.at("solvent"));
     REQUIRE(solvent != nullptr);
     const double t = testing::number(row, "T_K");
-    // The first table rounds tetrahydrofuran and dimethylformamide to whole degC (true 339.1 and 425.2 K), the second all.
-    const bool rounded = row.at("source") == "jasper" || solvent->id == "tetrahydrofuran" || solvent->id == "dimethylformamide";
+    // The first table rounds these to whole degC (true 339.1, 425.2, 439.2 and 462.2 K), the second all.
+    const std::set<std::string> whole{"tetrahydrofuran", "dimethylformamide", "dimethylacetamide", "dimethyl-sulfoxide"};
+    const bool rounded = row.at("source") == "jasper" || whole.contains(solvent->id);
     const double allowed = rounded ? 1.1 : 0.3;
     INFO(solvent->id << ' ' << row.at("source"));
     CHECK_THAT(solvent->boiling_point.value, WithinAbs(t, allowed));
@@ -215,6 +219,27 @@ TEST_CASE("intrinsic viscosity: other solvents of the polymer stand in within th
     squares += mean * mean;
   }
   CHECK(std::sqrt(squares / 3.0) < 1.25 * kStated);
+  // a record that replaces another counts alone: PAN is known in dimethylformamide only
+  Library own = io::built_in_library();
+  Pair replaced = *own.pair("PAN", "dimethylformamide");
+  replaced.mark_houwink->k_m3_kg *= 4.0;
+  own.pairs.push_back(replaced);
+  const Fluid stands = resolve_fluid(solution("PAN", "dimethyl-sulfoxide", 100.0, 0.05), {}, own);
+  const auto eta = std::find_if(stands.properties.begin(), stands.properties.end(),
+                                [](const NamedProperty& p) { return p.key == "intrinsic_viscosity"; });
+  REQUIRE(eta != stands.properties.end());
+  CHECK_THAT(eta->property.value, WithinRel(intrinsic_viscosity_m3_kg(*replaced.mark_houwink, 100.0), 1e-12));
+  CHECK(eta->property.source == "stands in: PAN in dimethylformamide");
+  // and is named once where an unknown name is refused
+  own.solvents.push_back(*own.solvent("acetone"));
+  try {
+    resolve_fluid(solution("PAN", "cyclohexanone", 100.0, 0.05), {}, own);
+    FAIL("an unknown solvent passed");
+  } catch (const InputError& error) {
+    const std::string said = error.what();
+    CHECK(said.find("acetone") != std::string::npos);
+    CHECK(said.find("acetone") == said.rfind("acetone"));
+  }
   // a known pair is not touched, and a polymer without any known solvent is refused
   const Fluid known = resolve_fluid(solution("PS", "toluene", 250.0, 0.1), {}, io::built_in_library());
   CHECK(std::none_of(known.warnings.begin(), known.warnings.end(), [](const Warning& w) { return w.code == "intrinsic-viscosity-stands-in"; }));
