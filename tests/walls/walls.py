@@ -35,7 +35,7 @@ LIBRARIES = {
     "table": r"nlohmann/|sqlite3\.h$|zip\.h$|pugixml\.hpp$|(sys/(file|ioctl|random|stat)|fcntl|stdlib|unistd)\.h$",
     "document": r"nlohmann/",
     "console": r"(sys/ioctl|unistd)\.h$",
-    "run": r"nlohmann/|oneapi/tbb/|unistd\.h$",
+    "run": r"nlohmann/|oneapi/tbb/|(malloc|unistd)\.h$",
     "answer": r"nlohmann/|unistd\.h$",
     "app": r"nlohmann/|CLI/CLI\.hpp$|oneapi/tbb/|boost/version\.hpp$|cairo(-pdf)?\.h$|librsvg/rsvg\.h$|sqlite3\.h$"
            r"|(sys/(file|ioctl|random|stat)|fcntl|stdlib|unistd)\.h$",
