@@ -150,9 +150,6 @@ void compose_run(const Setup& setup, const SpinUp& start, const RunDown& down, m
     const double seconds = point.volume_m3 / (orifices * point.orifice.flow_m3_s);
     gas_mass += orifices * point.orifice.gas_flow_kg_s * seconds;
     gas_time += seconds;
-    run.gas_supply_most_m3_s =
-        std::max(run.gas_supply_most_m3_s,
-                 model::normal_flow_m3_s(orifices * point.orifice.gas_flow_kg_s, setup.air.molar_mass_kg_mol));
   }
   if (mass > 0.0) {
     run.mean_speed_rad_s /= mass;
@@ -160,7 +157,7 @@ void compose_run(const Setup& setup, const SpinUp& start, const RunDown& down, m
   }
   if (gas_time > 0.0)
     run.gas_supply_mean_m3_s = model::normal_flow_m3_s(gas_mass / gas_time, setup.air.molar_mass_kg_mol);
-  run.gas_supply_most_m3_s = std::max(run.gas_supply_most_m3_s, run.gas_supply_mean_m3_s);
+  run.gas_supply_most_m3_s = std::max({run.gas_supply_most_m3_s, start.gas_most_m3_s, run.gas_supply_mean_m3_s});
   e.run = std::move(run);
 }
 

@@ -403,3 +403,56 @@ TEST_CASE("fed by a pump with gas_breakthrough off: what is said of the gas is w
   }
   CHECK(with_gas > 0);
 }
+
+TEST_CASE("fed by a pump with gas_breakthrough off: gas is foreseen at the feeds at which it leaves with it on",
+          "[engine][feed]") {
+  model::CaseInput input = ramped(0.5, 2e5);
+  int left_out = 0, covered = 0;
+  for (double feed = 1e-8; feed < 3e-6; feed *= 1.5) {
+    input.operation.feed_rate_m3_s = feed;
+    input.model.gas_breakthrough = model::GasBreakthrough::on;
+    const engine::Setup on = engine::resolve(input, io::built_in_library());
+    input.model.gas_breakthrough = model::GasBreakthrough::off;
+    const engine::Setup off = engine::resolve(input, io::built_in_library());
+    const auto blown = engine::solve_orifice(on, input.operation.charge_volume_m3);
+    const auto kept = engine::solve_orifice(off, input.operation.charge_volume_m3);
+    INFO(feed << " m3/s: " << kept.reason);
+    REQUIRE(blown.status == model::Status::done);
+    REQUIRE(kept.status == model::Status::done);
+    const auto run = engine::run_down(off, kept, {}).summary;
+    CHECK(run.breakthrough == (blown.flow.gas_flow_kg_s > 0.0));
+    if (run.breakthrough && !(kept.flow.gas_flow_kg_s > 0.0)) ++left_out;
+    if (!run.breakthrough) ++covered;
+  }
+  CHECK(left_out > 0);  // between a bare film and the layer that covers the orifices
+  CHECK(covered > 0);
+}
+
+TEST_CASE("the most gas that the supply must hold: of every moment, from rest to the heel", "[engine][gas-supply]") {
+  for (const auto order : {model::StartOrder::together, model::StartOrder::gas_first}) {
+    for (const double charge : {1.5e-6, 6e-6}) {
+      model::CaseInput input = ramped(0.5, 1e5);
+      input.operation.charge_volume_m3 = charge;
+      input.operation.start_order = order;
+      const engine::Setup setup = engine::resolve(input, io::built_in_library());
+      const auto e = engine::estimate(setup, {});
+      INFO(charge << " m3, order " << static_cast<int>(order) << ": " << e.reason);
+      REQUIRE(e.status == model::Status::done);
+      const engine::SpinUp start = engine::spin_up(setup);
+      double most = 0.0;
+      const auto see = [&](const engine::OrificeSolution& at) {
+        most = std::max(most, model::normal_flow_m3_s(at.flow.gas_flow_kg_s * setup.vessel.orifice_count,
+                                                      setup.air.molar_mass_kg_mol));
+      };
+      for (const auto& [time, volume] : start.course)
+        see(engine::solve_orifice(engine::at_ramp(setup, engine::ramp_at(input.operation, time)), volume));
+      constexpr int kLooks = 200;
+      for (int i = 0; i <= kLooks; ++i) {
+        const double share = static_cast<double>(i) / kLooks;
+        see(engine::solve_orifice(setup, e.run.heel_volume_m3 + share * (start.volume_left_m3 - e.run.heel_volume_m3)));
+      }
+      REQUIRE(most > 0.0);
+      CHECK_THAT(e.run.gas_supply_most_m3_s, WithinRel(most, 1e-3));
+    }
+  }
+}
