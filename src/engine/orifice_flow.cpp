@@ -183,7 +183,7 @@ OrificeSolution solve_fed(const Setup& setup, const NearFlow& near, double overp
   OrificeSolution out = at(full);
   if (out.status != model::Status::done || out.flow.flow_m3_s <= wanted) return out;  // the rest spills
   OrificeSolution low = at(least);
-  if (low.status != model::Status::done || !(low.flow.full_flow_m3_s > 0.0)) return low;
+  if (low.status != model::Status::done) return low;
   if (low.flow.flow_m3_s >= wanted) {
     // Less than the orifices draw from a bare film: each runs partly filled.
     const double ratio = wanted / low.flow.full_flow_m3_s;
@@ -192,8 +192,10 @@ OrificeSolution solve_fed(const Setup& setup, const NearFlow& near, double overp
     let_gas_through(setup, ratio, low.flow);
     return low;
   }
+  // a bare film may not push anything out: the pump fills the vessel until the layer does
+  constexpr double kNone = 1e-9;  // of the feed
   const auto excess = [&](double share) {
-    return std::log(at(dry + std::exp(share) * (full - dry)).flow.flow_m3_s / wanted);
+    return std::log(std::max(at(dry + std::exp(share) * (full - dry)).flow.flow_m3_s / wanted, kNone));
   };
   const auto root = solver::find_root(excess, std::log(1e-6), 0.0, {1e-12, 0.0, 200});
   if (!root.found()) {

@@ -183,9 +183,6 @@ SpinUp spin_up(const Setup& setup) {
     if (!(at.flow.gas_overpressure_Pa > 0.0) || !(at.flow.critical_layer_m > 0.0)) return 1.0;
     return at.charge.layer_thickness_m / at.flow.critical_layer_m - 1.0;
   };
-  const auto see_gas = [&](const OrificeSolution& at) {
-    out.gas_most_m3_s = std::max(out.gas_most_m3_s, normal_gas_flow_m3_s(setup, at.flow));
-  };
   const auto stopped = [&](model::Status status, const std::string& reason) {
     out.status = status;
     out.reason = "while the vessel speeds up: " + reason;
@@ -201,7 +198,6 @@ SpinUp spin_up(const Setup& setup) {
     double step = std::min(longest, out.full_time_s - time);
     const OrificeSolution start = flow_at(time, volume);
     if (start.status != model::Status::done) return stopped(start.status, start.reason);
-    see_gas(start);
     trace.push_back({time, volume, watches_gas ? cover_of(start) : 1.0});
     double loss = orifices * start.flow.flow_m3_s;
     // What no longer covers the orifices stays, however fast it could leave: it follows the ramp, not steps of its own.
@@ -219,7 +215,6 @@ SpinUp spin_up(const Setup& setup) {
     loss = orifices * middle.flow.flow_m3_s;
     const double floor = std::min(wetting(), volume);
     // both by the middle of the step, so that their ratio is no more than was ever passed
-    see_gas(middle);
     out.gas_mass_kg += orifices * middle.flow.gas_flow_kg_s * step;
     if (middle.flow.gas_flow_kg_s > 0.0) out.gas_time_s += step;
     time += step;

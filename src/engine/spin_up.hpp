@@ -44,7 +44,6 @@ struct SpinUp {
   double volume_left_m3{};    ///< then
   double gas_mass_kg{};       ///< gas that went through before, all orifices
   double gas_time_s{};        ///< for how long
-  double gas_most_m3_s{};     ///< most gas at any time, all orifices, at 0 degC and 1 atm
   double with_gas_m3{};       ///< solution that left meanwhile
   StartGas first_gas;         ///< when gas first went through
   StartGas lasting_gas;       ///< from when it went through without a break until full_time_s
