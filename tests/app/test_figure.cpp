@@ -309,6 +309,7 @@ TEST_CASE("figure: a pump keeps one moment all along, which has the scatter of s
   write(folder / "damaged.json", json.dump());
   arguments.inputs = {folder / "damaged.json"};
   arguments.overlay = {};
+  arguments.force = true;
   CHECK(refusal(arguments).find("below zero") != std::string::npos);
 }
 
