@@ -244,10 +244,9 @@ document::Table answer_table(const study::LoadedCase& loaded, const model::Estim
   if (e.orifice.flow_m3_s > 0.0) {
     const double rate = e.run.run_time_s > 0.0 ? 3.6e6 * e.run.polymer_mass_kg / e.run.run_time_s : 0.0;
     // a run with gas ends in a long dribble: its time alone would mislead
-    const double most = loaded.file.input.operation.feed_rate_m3_s ? 0.0 : model::time_when_left_s(e.run, 0.9);
-    const bool dribbles = most > 0.0 && most < 0.7 * e.run.run_time_s;
+    const double most = loaded.file.input.operation.feed_rate_m3_s ? 0.0 : model::before_the_dribble_s(e.run);
     row("OUTPUT", two(1e3 * e.run.polymer_mass_kg) + " g polymer in " + duration_text(e.run.run_time_s) +
-                      (dribbles ? " (90 % in " + duration_text(most) + ")" : std::string()) + ", " +
+                      (most > 0.0 ? " (90 % in " + duration_text(most) + ")" : std::string()) + ", " +
                       chance_text(e.run.emptied_fraction) + " of the charge, " + two(rate) + " g/h");
   }
   if (!nothing) {
@@ -259,11 +258,13 @@ document::Table answer_table(const study::LoadedCase& loaded, const model::Estim
       row("NEXT", next_step(loaded, e));
     }
   }
-  if (nothing)
-    row("NEXT", std::string(e.fibre_class == model::FibreClass::dripping
-                                ? "more speed or overpressure, or a thinner solution"
-                                : "more charge, speed or overpressure, or a larger orifice") +
-                    ". All of it: --full");
+  if (nothing) {
+    const char* what = e.fibre_class == model::FibreClass::dripping
+                           ? "more speed or overpressure, or a thinner solution"
+                       : e.charge.orifice_wet ? "more charge, speed or overpressure, or a larger orifice"
+                                              : "more charge or speed, or orifices nearer to the floor";
+    row("NEXT", std::string(what) + ". All of it: --full");
+  }
   row("CAUTION", io::one_caution(input, loaded.library.solvent(input.solution.solvent)));
   return out;
 }

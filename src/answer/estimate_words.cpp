@@ -104,7 +104,7 @@ Json own_numbers(const study::LoadedCase& loaded, const model::Estimate& e) {
            {"collector_radius_mm", 1e3 * (0.5 * input.vessel.bore_diameter_m + input.vessel.wall_thickness_m +
                                           input.operation.collection_distance_m)}};
   for (const model::Group& group : e.groups)
-    if (group.key == "speed_ratio") own["groups.speed_percent"] = 100.0 * group.value;
+    if (group.key == "speed_ratio") own["groups.speed_percent"] = 100.0 * group.value * e.excess_draw;
   return own;
 }
 

@@ -81,15 +81,18 @@ void say_result(const study::PointReport& report, Prose& prose) {
   text += e.excess_draw != 1.0 ? " and drawn " + kE + " = " + quantity(e.excess_draw, "1") + " times longer on the way."
                                : ", with no excess draw (" + kE + " = 1).";
   if (e.kinematic_bound_m > 0.0) {
-    const double ratio = number_of(e, "speed_ratio");
-    text += " The line speed is " + quantity(ratio, "1") +
+    const bool drawn = e.excess_draw != 1.0;
+    const double ratio = e.excess_draw * number_of(e, "speed_ratio");
+    text += (drawn ? " With that draw the fibre is laid at " : " The line speed is ") + quantity(ratio, "1") +
             " of the speed of the collector seen from the vessel; at that speed the fibre would be " +
             micrometres(e.kinematic_bound_m) + ".";
     if (ratio > 0.95 && ratio < 1.05)
       text +=
           " The fibre is laid at that speed: only flow, polymer content, rotation speed and distance can change it.";
-    if (ratio <= 0.95) text += " The jet is slower than that when it lands, and the fibre coarser.";
-    if (ratio >= 1.05) text += " The jet is faster than that when it lands, and the fibre finer.";
+    const std::string what = drawn ? " It is laid " : " The jet is ";
+    const std::string when = drawn ? " than that" : " than that when it lands";
+    if (ratio <= 0.95) text += what + (drawn ? "more slowly" : "slower") + when + ", and the fibre coarser.";
+    if (ratio >= 1.05) text += what + "faster" + when + ", and the fibre finer.";
   }
   prose.blocks.push_back(Paragraph{text});
   text = "It lands " + std::string(to_string(e.as_line.landing)) + " with " +

@@ -482,24 +482,31 @@ figures::SplitFigure budget_figure(const Json& budget, const std::string& about)
   return figure;
 }
 
-figures::SplitFigure split_figure(const Json& before, const Json& after, const std::string& about,
-                                  const std::string& file) {
-  const auto number = [&](const Json& json, const char* name) {
-    const Json& results = json.at("results");
-    if (!results.contains(name) || !results.at(name).is_number())
-      throw InputError(file, "--kind split", std::string("an estimate without ") + name,
+figures::SplitFigure split_figure(const NamedJson& before, const NamedJson& after, const std::string& about) {
+  const auto number_at = [](const NamedJson& from, const char* name, const char* path) {
+    const Json::json_pointer place(path);
+    if (!from.json.contains(place) || !from.json.at(place).is_number())
+      throw InputError(from.file, "--kind split", std::string("an estimate without ") + name,
                        "two estimates whose jets land as fibre");
-    const double value = results.at(name).get<double>();
+    const double value = from.json.at(place).get<double>();
     if (!(value > 0.0))
-      throw InputError(file, "--kind split", std::string(name) + " that is not positive",
+      throw InputError(from.file, "--kind split", std::string(name) + " that is not positive",
                        "two estimates whose jets land as fibre");
     return value;
   };
+  const auto number = [&](const NamedJson& from, const char* name) {
+    return number_at(from, name, (std::string("/results/") + name).c_str());
+  };
   const auto ratio = [&](const char* name) { return std::log(number(after, name) / number(before, name)); };
-  const auto draw = [](const Json& json) { return json.at("results").value("draw_factor", 1.0); };
+  // Polymer volume per volume of solution: of the density as measured, where it was.
+  const auto solids = [&](const NamedJson& from) {
+    return number(from, "polymer_mass_fraction") * number(from, "solution_density_kg_m3") /
+           number_at(from, "polymer_density", "/properties/polymer_density/value");
+  };
+  const auto draw = [](const NamedJson& from) { return from.json.at("results").value("draw_factor", 1.0); };
   figures::SplitFigure figure;
   figure.parts.push_back({"throughput", 0.5 * ratio("orifice_flow_mL_min"), false});
-  figure.parts.push_back({"polymer content", 0.5 * ratio("polymer_volume_fraction"), false});
+  figure.parts.push_back({"polymer content", 0.5 * std::log(solids(after) / solids(before)), false});
   figure.parts.push_back({"line speed", -0.5 * ratio("line_speed_m_s"), false});
   if (draw(before) != draw(after))
     figure.parts.push_back({"excess draw", -0.5 * std::log(draw(after) / draw(before)), false});

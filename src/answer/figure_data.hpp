@@ -68,12 +68,16 @@ struct GridOptions {
 
 /// What gave the speed at the end of the jet, J/kg.
 [[nodiscard]] figures::SplitFigure budget_figure(const nlohmann::ordered_json& budget, const std::string& about);
-/// Exact split of the change of ln d_f between two estimates (JSON) into throughput, solids, line speed and excess
-/// draw.
+/// An estimate (JSON), and the file that it is from.
+struct NamedJson {
+  const nlohmann::ordered_json& json;
+  std::string file;
+};
+/// Exact split of the change of ln d_f between two estimates into throughput, solids, line speed and excess draw.
 /// Source: mass balance, docs/theory/03-jet-path.md
-[[nodiscard]] figures::SplitFigure split_figure(const nlohmann::ordered_json& before,
-                                                const nlohmann::ordered_json& after, const std::string& about,
-                                                const std::string& file);
+/// Error: InputError that names the file when one of them lacks a number
+[[nodiscard]] figures::SplitFigure split_figure(const NamedJson& before, const NamedJson& after,
+                                                const std::string& about);
 /// The same from what `whorl explain --json` says of a change, with the parts of throughput and line speed under them.
 /// Error: InputError when the file holds no split that was made
 [[nodiscard]] figures::SplitFigure split_figure(const nlohmann::ordered_json& explained, const std::string& file);

@@ -66,9 +66,7 @@ SheetSection weigh_section(const study::Recipe& r, const study::RecipeOptions& o
 
 // A run with gas ends in a long dribble; 0 where it does not.
 double first_nine_tenths_s(const study::Recipe& r, const model::CaseInput& input) {
-  if (input.operation.feed_rate_m3_s) return 0.0;
-  const double most = model::time_when_left_s(r.estimate.run, 0.9);
-  return most < 0.7 * r.estimate.run.run_time_s ? most : 0.0;
+  return input.operation.feed_rate_m3_s ? 0.0 : model::before_the_dribble_s(r.estimate.run);
 }
 
 // How sure a size is, and which other one there may be.

@@ -123,7 +123,7 @@ PageSection figure_section(const study::LoadedCase& loaded, const model::Estimat
   figures::DistributionFigure run;
   add_run(run, e);
   run.about = setting_title(loaded);
-  if (run.diameters_um.size() >= 2)
+  if (!run.diameters_um.empty())
     figures += figures::html_figure(figures::draw_distribution(run, format_named("run-")));
   const Json json = document::json_of({{}, {said.numbers.budget}});
   if (e.jet.profile.size() >= 2 && json.contains("line_speed_budget_J_kg"))

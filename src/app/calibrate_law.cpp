@@ -6,6 +6,7 @@
 #include "answer/law_report.hpp"
 #include "app/calibrate.hpp"
 #include "run/parallel.hpp"
+#include "run/progress.hpp"
 #include "table/workbook.hpp"
 #include "whorl/io/csvw.hpp"
 #include "whorl/model/error.hpp"

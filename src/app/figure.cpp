@@ -456,14 +456,15 @@ class FigureMaker {
         if (!point.contains("dry_diameter_um") || !point.contains("fibre_length_share")) continue;
         data.diameters_um.push_back(point.at("dry_diameter_um").get<double>());
         data.shares.push_back(point.at("fibre_length_share").get<double>());
+        if (!(data.diameters_um.back() > 0.0) || !(data.shares.back() >= 0.0))
+          throw InputError(input.path, "run", "a diameter or a share below zero", "an estimate as whorl writes it");
       }
       data.about = input.json.value("case", std::string());
     } else {
       wrong_input(input, kind_, "a case file or an estimate (whorl estimate CASE --json)");
     }
-    if (data.diameters_um.size() < 2)
-      throw InputError(input.path, "--kind distribution", "a run that lays no fibre at two moments or more",
-                       "a case whose jet arrives");
+    if (data.diameters_um.empty())
+      throw InputError(input.path, "--kind distribution", "a run that lays no fibre", "a case whose jet arrives");
     if (!arguments_.measured.empty()) {
       data.measured_um = answer::measured_diameters(arguments_.measured);
       data.measured_name = "measured, by number";
@@ -498,7 +499,9 @@ class FigureMaker {
     const auto [before, before_name] = results(inputs_[0]);
     const auto [after, after_name] = results(inputs_[1]);
     return figures::draw_split(
-        answer::split_figure(before, after, "from " + before_name + " to " + after_name, inputs_[1].path), format_);
+        answer::split_figure({before, inputs_[0].path}, {after, inputs_[1].path},
+                             "from " + before_name + " to " + after_name),
+        format_);
   }
 
   const FigureArguments& arguments_;

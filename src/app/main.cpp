@@ -44,8 +44,9 @@ void add_command(CLI::App& program, Action& action, const std::string& name, con
   auto options = std::make_shared<Options>();
   define(*command, *options);
   command->callback([options, run, &action] {
-    action.run = [options, run, &action](const Streams& s) {
-      if constexpr (requires { options->overlay; }) options->overlay = action.overlay;
+    action.run = [options, run, overlay = &action.overlay](const Streams& s) {
+      if constexpr (requires { options->overlay; }) options->overlay = *overlay;
+      else static_cast<void>(overlay);
       return run(*options, s);
     };
   });

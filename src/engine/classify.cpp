@@ -7,6 +7,7 @@
 #include <string>
 
 #include "engine/jet_end.hpp"
+#include "whorl/engine/orifice_flow.hpp"
 #include "whorl/engine/outcomes.hpp"
 #include "whorl/model/breakup.hpp"
 #include "whorl/model/number_text.hpp"
@@ -64,9 +65,8 @@ PullOff pull_off(const Setup& setup, const model::OrificeFlow& flow) {
 }
 
 bool supply_gives_out(const model::CaseInput& input, const model::RunSummary& run) {
-  constexpr double kAllOfIt = 1.0 - 1e-6;
   const auto& supply = input.operation.gas_supply_m3_s;
-  return supply && run.gas_supply_most_m3_s >= kAllOfIt * *supply;
+  return supply && run.gas_supply_most_m3_s >= kAllOfSupply * *supply;
 }
 
 void classify(const Setup& setup, model::Estimate& e) {

@@ -27,8 +27,7 @@ struct ThreadMoment {
 };
 
 bool pressure_fell(const Setup& setup, const OrificeSolution& at) {
-  constexpr double kAllOfIt = 1.0 - 1e-6;
-  return at.flow.gas_overpressure_Pa < kAllOfIt * setup.input.operation.gas_overpressure_Pa;
+  return at.flow.gas_overpressure_Pa < kAllOfSupply * setup.input.operation.gas_overpressure_Pa;
 }
 
 // Where the supply gives out the pressure falls along the run, and with it the size changes: half of what leaves from

@@ -186,7 +186,7 @@ OrificeSolution solve_fed(const Setup& setup, const NearFlow& near, double overp
   OrificeSolution out = at(full);
   if (out.status != model::Status::done || out.flow.flow_m3_s <= wanted) return out;  // the rest spills
   OrificeSolution low = at(least);
-  if (low.status != model::Status::done || !(low.flow.full_flow_m3_s > 0.0)) return low;
+  if (low.status != model::Status::done) return low;
   if (low.flow.flow_m3_s >= wanted) {
     // Less than the orifices draw from a bare film: each runs partly filled.
     const double ratio = wanted / low.flow.full_flow_m3_s;
@@ -195,8 +195,10 @@ OrificeSolution solve_fed(const Setup& setup, const NearFlow& near, double overp
     let_gas_through(setup, ratio, low.flow);
     return low;
   }
+  // a bare film may not push anything out: the pump fills the vessel until the layer does
+  constexpr double kNone = 1e-9;  // of the feed
   const auto excess = [&](double share) {
-    return std::log(at(dry + std::exp(share) * (full - dry)).flow.flow_m3_s / wanted);
+    return std::log(std::max(at(dry + std::exp(share) * (full - dry)).flow.flow_m3_s / wanted, kNone));
   };
   const auto root = solver::find_root(excess, std::log(1e-6), 0.0, {1e-12, 0.0, 200});
   if (!root.found()) {
@@ -211,6 +213,10 @@ OrificeSolution solve_fed(const Setup& setup, const NearFlow& near, double overp
 
 }  // namespace
 
+double normal_gas_flow_m3_s(const Setup& setup, const model::OrificeFlow& flow) {
+  return model::normal_flow_m3_s(setup.vessel.orifice_count * flow.gas_flow_kg_s, setup.air.molar_mass_kg_mol);
+}
+
 OrificeSolution solve_orifice(const Setup& setup, double volume_m3, const NearFlow& near) {
   const auto& operation = setup.input.operation;
   const auto at_pressure = [&](double overpressure_Pa) {
@@ -220,12 +226,11 @@ OrificeSolution solve_orifice(const Setup& setup, double volume_m3, const NearFl
   OrificeSolution out = at_pressure(operation.gas_overpressure_Pa);
   if (!operation.gas_supply_m3_s || !(out.flow.gas_flow_kg_s > 0.0)) return out;
   // The supply gives what it holds: the pressure falls until the open orifices pass no more.
-  const auto demand = [&](const OrificeSolution& at) {
-    return model::normal_flow_m3_s(at.flow.gas_flow_kg_s, setup.air.molar_mass_kg_mol) * setup.vessel.orifice_count;
-  };
   const double most = *operation.gas_supply_m3_s;
-  if (demand(out) <= most) return out;
-  const auto excess = [&](double pressure) { return demand(at_pressure(pressure)) / most - 1.0; };
+  if (normal_gas_flow_m3_s(setup, out.flow) <= most) return out;
+  const auto excess = [&](double pressure) {
+    return normal_gas_flow_m3_s(setup, at_pressure(pressure).flow) / most - 1.0;
+  };
   const auto root = solver::find_root(excess, 0.0, operation.gas_overpressure_Pa, {1e-10, 0.0, 200});
   if (!root.found()) {
     out.status = model::Status::not_converged;
@@ -294,11 +299,14 @@ RunDown fed_run(const Setup& setup, const OrificeSolution& start) {
   run.polymer_throughput_kg_s = n * q0 * setup.fluid.initial.concentration_kg_m3;
   run.heel_volume_m3 = setup.input.operation.charge_volume_m3 - volume;
   run.last_flow_share = 1.0;
-  if (start.flow.gas_flow_kg_s > 0.0) {
+  // gas that leaves, or that would where the case keeps the orifices full
+  const bool thin = start.charge.layer_thickness_m < start.flow.critical_layer_m;
+  if (start.flow.gas_flow_kg_s > 0.0 || (thin && start.flow.gas_overpressure_Pa > 0.0)) {
     run.breakthrough = true;
     run.breakthrough_layer_m = start.flow.critical_layer_m;
     run.breakthrough_left = 1.0;
   }
+  run.gas_supply_most_m3_s = normal_gas_flow_m3_s(setup, start.flow);
   model::RunPoint point;
   point.time_s = 0.5 * run.run_time_s;
   point.charge_volume_m3 = start.charge.volume_m3;
@@ -436,6 +444,7 @@ RunDown run_down(const Setup& setup, const OrificeSolution& start, const RunOpti
     }
   }
   run.run_time_s = time + clock.between(end, previous, 8);
+  run.gas_supply_most_m3_s = normal_gas_flow_m3_s(setup, at_volume(end).flow);  // where the layer is thinnest
   if (run.breakthrough && breakthrough_volume < v0)
     run.breakthrough_time_s = clock.between(breakthrough_volume, v0, 8);
   if (!std::isfinite(run.run_time_s) || !std::isfinite(run.breakthrough_time_s)) {

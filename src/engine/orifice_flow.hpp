@@ -27,6 +27,13 @@ struct OrificeSolution {
 /// Error: status not_converged with reason; never throws
 [[nodiscard]] OrificeSolution solve_orifice(const Setup& setup, double volume_m3, const NearFlow& near = {});
 
+/// Gas that leaves all orifices at this flow, at 0 degC and 1 atm.
+[[nodiscard]] double normal_gas_flow_m3_s(const Setup& setup, const model::OrificeFlow& flow);
+
+/// A gas supply has given out where the orifices take this share of what it holds, or where less than this share of the
+/// overpressure is left: all of it but for rounding.
+inline constexpr double kAllOfSupply = 1.0 - 1e-6;
+
 struct RunOptions {
   int points{5};  ///< Gauss-Legendre points over the emptied volume; held to 2 to 10
 };

@@ -143,6 +143,7 @@ void compose_run(const Setup& setup, const SpinUp& start, const RunDown& down, m
     mass += point.volume_m3;
     run.mean_speed_rad_s += point.volume_m3 * point.rotation_speed_rad_s;
     run.mean_overpressure_Pa += point.volume_m3 * point.orifice.gas_overpressure_Pa;
+    run.gas_supply_most_m3_s = std::max(run.gas_supply_most_m3_s, normal_gas_flow_m3_s(setup, point.orifice));
   }
   for (std::size_t i = start.moments.size(); i < run.points.size(); ++i) {
     const auto& point = run.points[i];
@@ -150,9 +151,6 @@ void compose_run(const Setup& setup, const SpinUp& start, const RunDown& down, m
     const double seconds = point.volume_m3 / (orifices * point.orifice.flow_m3_s);
     gas_mass += orifices * point.orifice.gas_flow_kg_s * seconds;
     gas_time += seconds;
-    run.gas_supply_most_m3_s =
-        std::max(run.gas_supply_most_m3_s,
-                 model::normal_flow_m3_s(orifices * point.orifice.gas_flow_kg_s, setup.air.molar_mass_kg_mol));
   }
   if (mass > 0.0) {
     run.mean_speed_rad_s /= mass;

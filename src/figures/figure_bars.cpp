@@ -218,8 +218,10 @@ std::pair<std::string, std::string> distribution_words(const DistributionFigure&
   const bool scattered = data.scatter_log_sd > 0.0;
   const std::string title = "Diameter over the run" + (data.about.empty() ? std::string() : ": " + data.about);
   std::string caption =
-      title + ". Filled: share of the fibre length laid while the charge runs down, " + print_number(own_low, 3) +
-      " µm to " + print_number(own_high, 3) + " µm at the computed moments, " +
+      title + ". Filled: share of the fibre length laid " +
+      (data.diameters_um.size() > 1 ? "while the charge runs down, " + print_number(own_low, 3) + " µm to " +
+                                          print_number(own_high, 3) + " µm at the computed moments, "
+                                    : "all along at " + print_number(own_low, 3) + " µm, ") +
       (scattered ? "with the usual scatter of single fibres." : "without the scatter that any one moment has.");
   if (!data.measured_um.empty())
     caption += " Line: " + std::to_string(data.measured_um.size()) + " measured diameters, each counted once.";
@@ -253,7 +255,8 @@ std::vector<LegendItem> distribution_legend(const DistributionFigure& data) {
 }  // namespace
 
 Figure draw_distribution(const DistributionFigure& data, const FigureFormat& format) {
-  if (data.diameters_um.size() < 2 || data.diameters_um.size() != data.shares.size())
+  const std::size_t least = data.scatter_log_sd > 0.0 ? 1 : 2;  // one moment alone has the scatter of single fibres
+  if (data.diameters_um.size() < least || data.diameters_um.size() != data.shares.size())
     throw std::invalid_argument("no distribution to draw");
   const Canvas paper = canvas(format);  // no structured binding: clang 14 does not capture those in lambdas
   const double width = paper.width;

@@ -3,6 +3,7 @@
 #include <stdexcept>
 
 #include "figures/figure_legend.hpp"
+#include "whorl/io/csv.hpp"
 
 namespace whorl::figures {
 namespace {

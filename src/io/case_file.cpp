@@ -99,6 +99,10 @@ StatedNumber stated_concentration(CaseFile& file, const std::string& text, const
 }
 
 void lay_stated(CaseFile& file, const Key& key, const StatedNumber& stated) {
+  const auto before = key.get(file.input);
+  if (const auto known = file.uncertainties.find(std::string(key.path)); known != file.uncertainties.end() && before)
+    for (double* spread : {&known->second.sd, &known->second.stated})
+      *spread = spread_of_changed(key, *spread, *before, stated.value);
   key.set(file.input, stated.value);
   if (stated.basis) {
     file.input.solution.concentration.basis = *stated.basis;
@@ -444,11 +448,11 @@ std::string lay_number_over(CaseFile& file, const Key& key, const std::string& t
   lay_stated(file, key, stated);
   std::string note =
       concentration ? concentration_text(file.input.solution.concentration) : value_text(key, stated.value);
-  if (stated.uncertainty) {
-    note += " ± " + number_text(stated.uncertainty->stated / key.display_scale) +
+  if (const auto laid = file.uncertainties.find(path); laid != file.uncertainties.end()) {
+    note += " ± " + number_text(laid->second.stated / key.display_scale) +
             (key.display_unit == "1" ? "" : " " + std::string(key.display_unit));
-    if (stated.uncertainty->distribution != Distribution::normal)
-      note += std::string(" (") + to_string(stated.uncertainty->distribution) + ')';
+    if (laid->second.distribution != Distribution::normal)
+      note += std::string(" (") + to_string(laid->second.distribution) + ')';
   }
   return note;
 }

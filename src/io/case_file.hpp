@@ -39,8 +39,9 @@ struct CaseFile {
 void validate(const model::CaseInput& input, const std::string& file);
 
 /// Lays "KEY=VALUE" texts over a case: any key, by path or by its last part where that is unique, with the value as the
-/// file would have it. A value may state a spread, a concentration its basis (else it keeps that of the case). What
-/// changes goes into the notes; the digest is that of a file that says the same.
+/// file would have it. A value may state a spread (else it keeps the relative size of that of the case), a concentration
+/// its basis (else it keeps that of the case). What changes goes into the notes; the digest is that of a file that says
+/// the same.
 /// Error: InputError naming the option; `file` is left half changed then.
 void apply_settings(CaseFile& file, const std::vector<std::string>& settings, const std::string& option);
 

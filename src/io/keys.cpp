@@ -202,6 +202,11 @@ void check_limits(const Key& key, double value_si, const std::string& found, con
     throw InputError(file, path, found + " is not a whole number", allowed_text(key));
 }
 
+double spread_of_changed(const Key& key, double spread, double from, double to) {
+  const bool share = from != to && from != 0.0 && key.display_offset == 0.0;
+  return share ? spread * std::abs(to / from) : spread;
+}
+
 QuantityKind kind_of(const Key& key) {
   return {key.si_unit, key.example, key.display_unit == "1" ? std::string_view{} : key.display_unit, key.display_scale,
           key.display_offset};

@@ -79,6 +79,10 @@ struct WordKey {
 /// "12000 rpm": a value in the display unit, at most `digits` significant digits.
 [[nodiscard]] std::string value_text(const Key& key, double value_si, int digits = 6);
 
+/// What stands behind "±" of a value that is changed: it keeps its share of the value, or its width where the unit has
+/// its zero elsewhere, or the value was 0.
+[[nodiscard]] double spread_of_changed(const Key& key, double spread, double from, double to);
+
 /// What parse_quantity() needs to know of a key.
 [[nodiscard]] QuantityKind kind_of(const Key& key);
 

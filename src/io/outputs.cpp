@@ -56,7 +56,9 @@ const std::array kOutputs{
            [](const Estimate& e) { return when(fibre(e), e.dry_diameter_m); }},
     Output{"wet_diameter_um", "d_w", "um", kNumber, 1e6, 0.0, 10.0,
            "diameter of one line per orifice as it lands, with the solvent still in it",
-           [](const Estimate& e) { return when(fibre(e), e.jet.wet_diameter_m); }},
+           [](const Estimate& e) {
+             return positive(fibre(e) && has_jet(e), e.jet.wet_diameter_m / std::sqrt(e.excess_draw));
+           }},
     Output{"kinematic_bound_um", "d_kin", "um", kNumber, 1e6, 0.0, 10.0,
            "dry diameter if fibre were laid at the speed of rotation times the radius of the collector; a faster jet "
            "is finer",
@@ -242,7 +244,7 @@ const std::array kOutputs{
            [](const Estimate& e) { return when(has_jet(e), e.jet.flight_time_s); }},
     Output{"path_length_mm", "s_f", "mm", kNumber, 1e3, 0.0, 1000.0, "length of the jet",
            [](const Estimate& e) { return when(has_jet(e), e.jet.path_length_m); }},
-    Output{"line_speed_m_s", "u_f", "m/s", kNumber, 1.0, 0.0, 50.0, "speed at which fibre is laid",
+    Output{"line_speed_m_s", "u_f", "m/s", kNumber, 1.0, 0.0, 50.0, "speed of the line where it lands; fibre is laid at the draw factor times it",
            [](const Estimate& e) { return when(lands(e), e.jet.end_speed_m_s); }},
     Output{"end_temperature_degC", "T_f", "degC", kNumber, 1.0, 273.15, 20.0, "temperature of the jet where it ends",
            [](const Estimate& e) { return when(has_jet(e), e.jet.end_temperature_K); }},

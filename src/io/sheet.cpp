@@ -221,12 +221,12 @@ std::string sheet_html(const Sheet& sheet) {
 }
 
 nlohmann::ordered_json sheet_json(const Sheet& sheet) {
-  using Json = nlohmann::ordered_json;
-  Json sections = Json::array();
+  using Ordered = nlohmann::ordered_json;
+  Ordered sections = Ordered::array();
   for (const SheetSection& section : sheet.sections) {
-    Json rows = Json::array();
+    Ordered rows = Ordered::array();
     for (const SheetRow& row : section.rows) {
-      Json item = {{"key", row.key}, {"label", row.label}};
+      Ordered item = {{"key", row.key}, {"label", row.label}};
       if (row.number) item["value"] = tidy(*row.number);
       item["unit"] = row.unit;
       if (!row.formula.empty()) item["formula"] = row.formula;

@@ -53,4 +53,10 @@ double time_when_left_s(const RunSummary& run, double share) {
          h * q * p * (p * tangent(i) - q * tangent(i + 1));
 }
 
+double before_the_dribble_s(const RunSummary& run) {
+  constexpr double kShare = 0.9, kOfTime = 0.7;
+  const double most = time_when_left_s(run, kShare);
+  return most < kOfTime * run.run_time_s ? most : 0.0;
+}
+
 }  // namespace whorl::model

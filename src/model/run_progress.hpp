@@ -12,4 +12,9 @@ namespace whorl::model {
 /// Butland 1984 (from memory)
 [[nodiscard]] double time_when_left_s(const RunSummary& run, double share);
 
+/// Time by which nine tenths of what leaves have left, of a run that ends in a dribble: the last tenth takes more than
+/// three tenths of its time. 0 where it does not.
+/// Source: the limit is our own choice
+[[nodiscard]] double before_the_dribble_s(const RunSummary& run);
+
 }  // namespace whorl::model

@@ -28,7 +28,7 @@ struct LoadedCase;
 struct QuickRun {
   std::optional<TwoAnswers> answers;
   std::optional<ModelSigns> signs;  ///< empty: no result
-  std::vector<model::RunPoint> points;      ///< of the emptying run
+  model::RunSummary run;            ///< the emptying
   double charge_kg{};
 };
 [[nodiscard]] QuickRun quick_run(const model::CaseInput& input, const model::Library& library);

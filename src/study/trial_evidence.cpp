@@ -10,6 +10,7 @@
 #include "whorl/io/case_file.hpp"
 #include "whorl/model/error.hpp"
 #include "whorl/model/number_text.hpp"
+#include "whorl/model/run_progress.hpp"
 #include "whorl/study/loaded_case.hpp"
 #include "whorl/study/trial_calibration.hpp"
 
@@ -19,6 +20,7 @@ namespace {
 using Json = nlohmann::ordered_json;
 
 constexpr double kMostTimedFactor = 20.0;  // a timed run further off is a slip of units
+constexpr double kBeforeDribble = 0.9;     // of what leaves: of a run that ends in a dribble, no more is timed
 
 struct SeenWord {
   const char* word;
@@ -84,7 +86,7 @@ QuickRun quick_run(const model::CaseInput& input, const model::Library& library)
   if (e.status != model::Status::done) return run;
   run.signs = ModelSigns{e.chance.probability, e.run.gas_supply_mean_m3_s, e.as_threads.outcomes,
                                  e.as_line.outcomes, e.outcomes};
-  run.points = e.run.points;
+  run.run = e.run;
   run.charge_kg = (input.operation.charge_volume_m3 - e.charge.spilled_volume_m3) * e.solution_density_kg_m3;
   const double fine = e.as_threads.diameter_m;
   // Broken lines have a size all the same, which fibre that was found there can be held against.
@@ -130,18 +132,24 @@ void TrialCalibration::learn_signs(const LoadedCase& loaded, const io::TrialData
     }
     const QuickRun run = quick_run(case_of(loaded, row, data), loaded.library);
     ++model_runs_;
-    const auto needed =
-        run.charge_kg > 0.0 ? time_of_share(run.points, *row.mass_kg / run.charge_kg) : std::nullopt;
-    if (!needed) {
+    const double most_kg = run.charge_kg * run.run.emptied_fraction;
+    if (!(*row.mass_kg <= most_kg)) {
       remarks_.push_back(row.name +
                          ": more mass left than the model lets out of the vessel; the timed run is not used");
       continue;
     }
-    if (!(*needed > 0.0) || std::abs(std::log(*needed / *row.seconds)) > std::log(kMostTimedFactor))
+    if (model::before_the_dribble_s(run.run) > 0.0 && *row.mass_kg > kBeforeDribble * most_kg) {
+      remarks_.push_back(row.name + ": by the model the last tenth only dribbles out, and its time tells next to "
+                                    "nothing of the flow; the timed run is not used. Time the first " +
+                         io::number_text(1e3 * kBeforeDribble * most_kg, 2) + " g");
+      continue;
+    }
+    const double needed = model::time_when_left_s(run.run, *row.mass_kg / most_kg);
+    if (!(needed > 0.0) || std::abs(std::log(needed / *row.seconds)) > std::log(kMostTimedFactor))
       throw InputError(data.name, row.name + ", mass_out and run_time",
-                       io::number_text(*needed / *row.seconds, 2) + " times the model's flow",
+                       io::number_text(needed / *row.seconds, 2) + " times the model's flow",
                        "mass and time of one run, in the units of their columns");
-    ln_ratio.push_back(std::log(*needed / *row.seconds));
+    ln_ratio.push_back(std::log(needed / *row.seconds));
   }
   signs_.flow = learn_flow(ln_ratio);
   std::vector<ClassTrial> classes;

@@ -72,17 +72,6 @@ FlowFactor learn_flow(const std::vector<double>& ln_ratio) {
   return out;
 }
 
-std::optional<double> time_of_share(const std::vector<model::RunPoint>& points, double share) {
-  double time = 0.0, gone = 0.0;
-  for (const model::RunPoint& p : points) {
-    if (p.emptied_fraction >= share && p.emptied_fraction > gone)
-      return time + (p.time_s - time) * (share - gone) / (p.emptied_fraction - gone);
-    time = p.time_s;
-    gone = p.emptied_fraction;
-  }
-  return {};
-}
-
 model::Outcomes shifted(const model::Outcomes& chances, const OutcomeShift& shift) {
   auto p = listed(chances);
   double sum = 0.0;

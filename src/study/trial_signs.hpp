@@ -45,8 +45,6 @@ struct FlowFactor {
 /// Eq: trial-flow-factor
 /// Source: normal mean with normal prior
 [[nodiscard]] FlowFactor learn_flow(const std::vector<double>& ln_ratio);
-/// Time of the model's run after which this share of the charge has left; empty beyond what the run lets out.
-[[nodiscard]] std::optional<double> time_of_share(const std::vector<model::RunPoint>& points, double share);
 
 /// Order of model::Outcomes: even, beaded, drops, wet, none.
 using OutcomeShift = std::array<double, 5>;

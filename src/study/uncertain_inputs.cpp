@@ -29,13 +29,11 @@ std::vector<engine::UncertainInput> uncertain_inputs(const io::CaseFile& file, c
     const auto value = key->get(input);
     const auto as_written = key->get(file.input);
     if (!value || !as_written) continue;
-    const bool relative = *value != *as_written && *as_written != 0.0 && key->display_offset == 0.0;
     engine::UncertainInput one;
     one.key = path;
     one.kind = engine::kind_of_key(path);
     one.spread = {spread_kind(uncertainty.distribution), *value,
-                  relative ? uncertainty.sd * std::abs(*value / *as_written) : uncertainty.sd, key->minimum,
-                  key->maximum};
+                  io::spread_of_changed(*key, uncertainty.sd, *as_written, *value), key->minimum, key->maximum};
     one.source = "case file";
     one.apply = [key](model::CaseInput& c, double x) { key->set(c, key->whole ? std::round(x) : x); };
     stated.push_back(std::move(one));

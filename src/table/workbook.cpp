@@ -22,7 +22,6 @@ namespace whorl::table {
 namespace {
 
 constexpr std::size_t kMostBytes = std::size_t{16} << 20U;
-constexpr const char* kWanted = "a workbook (.xlsx) with a table on its first sheet, or a CSV table";
 
 }  // namespace
 
@@ -31,6 +30,7 @@ bool is_workbook(const std::string& bytes) { return bytes.size() > 4 && bytes.co
 #ifdef WHORL_WITH_XLSX
 namespace {
 
+constexpr const char* kWanted = "a workbook (.xlsx) with a table on its first sheet, or a CSV table";
 constexpr std::size_t kMostSheetBytes = std::size_t{64} << 20U;
 constexpr std::size_t kMostRows = 10001, kMostColumns = 200;
 

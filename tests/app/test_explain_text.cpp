@@ -81,6 +81,22 @@ TEST_CASE("sentences on the flow follow its numbers", "[eq:diameter-split]") {
   }
 }
 
+TEST_CASE("finer or coarser than at the collector's speed: by the speed at which fibre is laid, draw and all",
+          "[eq:diameter-split]") {
+  for (const double draw : {0.3, 1.0, 4.0}) {
+    study::LoadedCase loaded = lumped("pvp-ethanol-measured");
+    loaded.file.input.model.excess_draw = draw;
+    const auto report = report_of(loaded);
+    const auto& e = report.at.point.estimate;
+    const std::string text = sentences(answer::explain_point(report));
+    INFO(draw << ": " << text.substr(0, 2500));
+    REQUIRE(study::why_not_explained(e).empty());
+    const double laid = std::pow(e.kinematic_bound_m / e.line_diameter_m, 2.0);  // over the collector's speed
+    CHECK(has(text, "and the fibre finer") == (laid >= 1.05));
+    CHECK(has(text, "and the fibre coarser") == (laid <= 0.95));
+  }
+}
+
 TEST_CASE("a probability of tearing is told with all its factors, or as stated", "[eq:tearing-probability]") {
   study::LoadedCase loaded = lumped("pvp-ethanol-measured");
   const auto judged = report_of(loaded);

@@ -16,6 +16,7 @@
 #include "catch.hpp"
 #include "io/svg_reader.hpp"
 #include "io/table.hpp"
+#include "refusal.hpp"
 #include "whorl/io/profile_table.hpp"
 #include "whorl/model/error.hpp"
 
@@ -258,9 +259,10 @@ TEST_CASE("figure: the split of a change adds up, whatever changed") {
   after.file.input.operation.gas_overpressure_Pa *= 1.5;
   after.file.input.solution.concentration.value *= 1.04;
   after.file.input.model.excess_draw = 1.3;
+  after.file.input.solution.measured.density_kg_m3 = 1300.0;  // not that of additive volumes
   const auto a = answer::estimate_json(before, answer::case_estimate(before, {}));
   const auto b = answer::estimate_json(after, answer::case_estimate(after, {}));
-  const figures::SplitFigure split = answer::split_figure(a, b, "demo", "b.json");
+  const figures::SplitFigure split = answer::split_figure({a, "a.json"}, {b, "b.json"}, "demo");
   double sum = 0.0;
   for (const auto& part : split.parts) sum += part.value;
   // the mass balance is exact; the drawn total is the ratio of the diameters themselves
@@ -268,6 +270,47 @@ TEST_CASE("figure: the split of a change adds up, whatever changed") {
   CHECK_THAT(split.total, WithinAbs(std::log(b.at("results").at("line_diameter_um").get<double>() / a.at("results").at("line_diameter_um").get<double>()), 1e-12));
   CHECK(std::abs(split.total) > 0.01);
   check_page(figures::draw_split(split, {}));
+  // a draw makes the line thinner with its solvent, too, and is in the speed at which it is laid
+  study::LoadedCase drawn = before;
+  drawn.file.input.model.excess_draw = 4.0;
+  const model::Estimate e = answer::case_estimate(drawn, {});
+  const auto c = answer::estimate_json(drawn, e).at("results");
+  CHECK_THAT(c.at("wet_diameter_um").get<double>() / a.at("results").at("wet_diameter_um").get<double>(),
+             WithinAbs(0.5, 1e-9));
+  const double laid = 100.0 * std::pow(c.at("kinematic_bound_um").get<double>() / c.at("line_diameter_um").get<double>(), 2.0);
+  std::istringstream words(answer::estimate_text(drawn, e, true));
+  std::string joined;
+  for (std::string word; words >> word;) joined += word + ' ';
+  CHECK(joined.find("laid at " + io::number_text(laid, 3) + " %") != std::string::npos);
+  // what is missing is told of the file that misses it
+  auto bare = a;
+  bare.at("results").erase("line_speed_m_s");
+  CHECK(testing::refusal([&] { (void)answer::split_figure({bare, "a.json"}, {b, "b.json"}, "demo"); }).find("a.json") != std::string::npos);
+  CHECK(testing::refusal([&] { (void)answer::split_figure({b, "b.json"}, {bare, "a.json"}, "demo"); }).find("a.json") != std::string::npos);
+}
+
+TEST_CASE("figure: a pump keeps one moment all along, which has the scatter of single fibres") {
+  const Folder folder;
+  std::ostringstream out, err;
+  app::FigureArguments arguments;
+  arguments.inputs = {the_case("pcl-chloroform")};
+  arguments.kind = "distribution";
+  arguments.overlay.settings = {"operation.feed_rate=1 mL/min", "model.tier=inertial"};
+  arguments.output = folder / "d.svg";
+  REQUIRE(app::run_figure(arguments, {out, err}) == console::kDone);
+  double sum = 0.0;
+  for (const auto& e : svg_reader::parse(read(folder / "d.svg")))
+    if (e.get("class") == "bar") sum += e.number("data-value");
+  CHECK_THAT(sum, WithinAbs(0.9876, 1e-3));  // 2.5 standard deviations either side
+  study::LoadedCase loaded = study::load_case(the_case("pcl-chloroform"));
+  loaded.file.input.model.tier = model::Tier::inertial;
+  auto json = answer::estimate_json(loaded, answer::case_estimate(loaded, {}));
+  for (auto& point : json.at("run")) point["dry_diameter_um"] = -1.0;
+  write(folder / "damaged.json", json.dump());
+  arguments.inputs = {folder / "damaged.json"};
+  arguments.overlay = {};
+  arguments.force = true;
+  CHECK(refusal(arguments).find("below zero") != std::string::npos);
 }
 
 TEST_CASE("figure: the split of an explanation, from its file") {

@@ -1,5 +1,6 @@
 // Tables of trials as laboratories have them, through the command line: workbooks, settings that the physics does not
 // know, runs that were timed.
+#include <algorithm>
 #include <cmath>
 #include <cstdio>
 #include <nlohmann/json.hpp>
@@ -16,6 +17,7 @@
 #include "app/process.hpp"
 #include "whorl/io/trial_data.hpp"
 #include "whorl/model/error.hpp"
+#include "whorl/model/run_progress.hpp"
 
 using namespace whorl;
 using Json = nlohmann::ordered_json;
@@ -101,13 +103,13 @@ TEST_CASE("trials: timed runs, gas, yield and what was seen are learned, written
   const study::QuickRun run = study::quick_run(loaded.file.input, loaded.library);
   REQUIRE(run.signs);
   // A vessel that lets out half of its charge 1.5 times as fast as the model.
-  const auto half = study::time_of_share(run.points, 0.5);
-  REQUIRE(half);
+  const double half = model::time_when_left_s(run.run, 0.5 / run.run.emptied_fraction);
+  REQUIRE(half > 0.0);
   std::ostringstream text;
   text << "rotation_speed_rpm,diameter_mean_um,mass_out_g,run_time_s,gas_flow_L_min,yield_percent,seen\n";
   const double rpm = loaded.file.input.operation.rotation_speed_rad_s * 30.0 / 3.14159265358979323846;
   text.precision(12);
-  text << rpm << ",1.5," << 500.0 * run.charge_kg << ',' << *half / 1.5 << ",,80,fibre\n";
+  text << rpm << ",1.5," << 500.0 * run.charge_kg << ',' << half / 1.5 << ",,80,fibre\n";
   text << rpm * 1.2 << ",1.4,,,,,fibre\n" << rpm * 0.8 << ",,,,0,,nothing arrived\n";
   const io::TrialData data = io::read_trial_text(text.str(), "t.csv");
   const study::TrialCalibration learned(&loaded, data, 0.0);
@@ -136,6 +138,33 @@ TEST_CASE("trials: timed runs, gas, yield and what was seen are learned, written
     const std::string heading = text.str().substr(0, text.str().find('\n') + 1);
     CHECK_THROWS_AS(study::TrialCalibration(&loaded, io::read_trial_text(heading + row, "t.csv"), 0.0), InputError);
   }
+}
+
+TEST_CASE("trials: a whole run is timed, but not the dribble at its end", "[app][trial_law]") {
+  study::LoadedCase loaded = study::load_case(kCase);
+  const auto learned = [&](double share, double of_time) {
+    const study::QuickRun run = study::quick_run(loaded.file.input, loaded.library);
+    const double grams = 1e3 * share * run.run.emptied_fraction * run.charge_kg;
+    std::ostringstream text;
+    text.precision(15);
+    text << "rotation_speed_rpm,diameter_mean_um,mass_out_g,run_time_s\n"
+         << loaded.file.input.operation.rotation_speed_rad_s * 30.0 / 3.14159265358979323846 << ",1.5," << grams << ','
+         << of_time * model::time_when_left_s(run.run, share) << '\n';
+    return study::TrialCalibration(&loaded, io::read_trial_text(text.str(), "t.csv"), 0.0);
+  };
+  const auto told = [](const study::TrialCalibration& by, const char* words) {
+    return std::any_of(by.remarks().begin(), by.remarks().end(),
+                       [&](const std::string& remark) { return remark.find(words) != std::string::npos; });
+  };
+  const auto dribble = learned(0.97, 1.0);
+  CHECK(dribble.signs().flow.runs == 0);
+  CHECK(told(dribble, "dribbles"));
+  CHECK(learned(0.89, 1.0).signs().flow.runs == 1);
+  CHECK(told(learned(1.02, 1.0), "more mass left than the model lets out"));
+  loaded.file.input.operation.gas_overpressure_Pa = 0.0;
+  const auto whole = learned(0.999, 0.5);
+  CHECK(whole.signs().flow.runs == 1);
+  CHECK_THAT(std::log(whole.flow_factor()), WithinAbs(0.9 * std::log(2.0), 1e-6));
 }
 
 TEST_CASE("trials: a workbook says what the same table says", "[app][trial_law]") {

@@ -54,12 +54,6 @@ TEST_CASE("trial signs: timed runs give the flow factor of a normal mean",
   CHECK_THAT(many.ln_mean, WithinAbs(-0.5, 0.01));
   const auto wide = study::learn_flow({-0.6, 0.6, 0.0});
   CHECK(wide.ln_sd > study::learn_flow({0.01, -0.01, 0.0}).ln_sd);
-  std::vector<model::RunPoint> points(2);
-  points[0].time_s = 10.0, points[0].emptied_fraction = 0.5;
-  points[1].time_s = 40.0, points[1].emptied_fraction = 0.9;
-  CHECK_THAT(*study::time_of_share(points, 0.25), WithinAbs(5.0, 1e-12));
-  CHECK_THAT(*study::time_of_share(points, 0.7), WithinAbs(25.0, 1e-12));
-  CHECK_FALSE(study::time_of_share(points, 0.95));
 }
 
 TEST_CASE("trial signs: classes that are seen move the chances at other settings",

@@ -253,6 +253,17 @@ TEST_CASE("settings laid over a case are values of its keys, and make another ca
   CHECK(same.hash == plain.hash);
   CHECK(same.notes.size() == plain.notes.size());
   CHECK(same.tier_stated);
+  // What stands behind ± in the case keeps its relative size, as in a sweep; what the setting says itself replaces it.
+  io::CaseFile doubted = read(kCase);
+  io::apply_settings(doubted, {"rotation_speed=10000 rpm ± 200 rpm"}, "--set");
+  io::apply_settings(doubted, {"rotation_speed=5000 rpm"}, "--set");
+  const io::CaseFile stated = laid({"rotation_speed=5000 rpm ± 100 rpm"});
+  CHECK(doubted.uncertainties.at("operation.rotation_speed").sd ==
+        Approx(stated.uncertainties.at("operation.rotation_speed").sd));
+  CHECK(doubted.notes.back().find("± 100 rpm") != std::string::npos);
+  io::apply_settings(doubted, {"rotation_speed=6000 rpm ± 50 rpm"}, "--set");
+  CHECK(doubted.uncertainties.at("operation.rotation_speed").stated ==
+        Approx(io::from_display(*io::find_key("rotation_speed"), 50.0)));
   // The purpose line is no part of the digest, in a file or from here.
   const io::CaseFile renamed = laid({"purpose=another purpose"});
   CHECK(renamed.hash == plain.hash);
