@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <set>
 #include <string>
 
 #include "model/everyday_names.hpp"
@@ -112,7 +113,9 @@ class Resolver {
     // "DMF/acetone", "80 % ethanol"
     const bool mixed = id.find_first_of("/+%:;&,") != std::string::npos || id.find(" and ") != std::string::npos;
     std::string known;
-    for (const auto& record : records) known += (known.empty() ? "" : ", ") + record.id;
+    std::set<std::string> told;  // a record of one's own may have the id of a built-in one
+    for (const auto& record : records)
+      if (told.insert(record.id).second) known += (known.empty() ? "" : ", ") + record.id;
     return {"", key,
             "'" + id + "' is not in the property library" +
                 (mixed ? ", and mixtures are not in the model: run the case with each part, at the measured viscosity"
