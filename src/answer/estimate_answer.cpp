@@ -12,6 +12,7 @@
 #include "whorl/model/number_text.hpp"
 #include "whorl/model/run_progress.hpp"
 #include "whorl/study/drier.hpp"
+#include "whorl/study/lander.hpp"
 #include "whorl/study/trial_calibration.hpp"
 
 namespace whorl::answer {
@@ -22,7 +23,10 @@ std::string um(double metres) { return two(1e6 * metres); }
 
 // "about 0.5 um, 90 % between 0.12 and 2 um"
 std::string size_of(const model::Answer& answer) {
-  if (!(answer.diameter_m > 0.0)) return "no fibre";
+  if (!(answer.diameter_m > 0.0)) {
+    if (answer.fibre_class == model::FibreClass::dripping) return "no fibre, it drips";
+    return answer.landing == model::Landing::none ? "no fibre: it floats, not set, and does not land" : "no fibre";
+  }
   std::string text = "about " + um(answer.diameter_m) + " um";
   if (answer.low_m > 0.0) text += ", 90 % between " + um(answer.low_m) + " and " + um(answer.high_m) + " um";
   if (answer.fibre_class == model::FibreClass::drops) text += ", if it held together";
@@ -35,7 +39,7 @@ std::string seen(const model::Estimate& e) {
   for (const SeenOutcome& one : seen_outcomes(e.outcomes)) {
     if (one.chance < 0.01) continue;
     if (!text.empty()) text += ", ";
-    text += one.words + (" " + chance_text(one.chance));
+    text += one.words + (" " + one.percent);
   }
   const auto landing = [](const model::Answer& a) -> std::string {
     switch (a.landing) {
@@ -138,6 +142,22 @@ std::string drier(const study::LoadedCase& loaded, std::size_t most) {
   return ", also with " + list(fails) + ": a solvent that dries faster, or several at once";
 }
 
+// Where the line floats, and what would make it land, in numbers of the model; each knob alone.
+std::string floating(const study::LoadedCase& loaded, const model::Estimate& e) {
+  const model::CaseInput& input = loaded.file.input;
+  const double gap = e.jet.end_radius_m - (0.5 * input.vessel.bore_diameter_m + input.vessel.wall_thickness_m);
+  std::string text = "the line floats ";
+  text += gap > 0.0 ? number_text(std::round(1e3 * gap), 4) + " mm off the vessel" : std::string("at the vessel");
+  std::string ways;
+  for (const study::WayToLand& way : study::ways_to_land(loaded, gap)) {
+    ways += ways.empty() ? "" : " or ";
+    ways += (way.key->path == "operation.collection_distance" ? "with the collector at " : "at ") +
+            io::value_text(*way.key, way.to, 5) + " (now " + number_text(io::to_display(*way.key, way.from), 5) + ")";
+  }
+  if (ways.empty()) return text + "; of nearer collectors and other speeds none alone makes it land";
+  return text + "; it lands " + ways;
+}
+
 std::string next_step(const study::LoadedCase& loaded, const model::Estimate& e) {
   if (e.outcomes.drops > 0.5)
     return "drops are likelier than fibre: more polymer, a higher molar mass or a solvent that dries faster. All of "
@@ -154,16 +174,7 @@ std::string next_step(const study::LoadedCase& loaded, const model::Estimate& e)
     return "a first " + sizes + (fed ? "" : ", a timed run") +
            " or a gas meter tells which answer holds; then `whorl calibrate`. All of it: --full";
   }
-  if (!e.torn && !e.jet.reached_collector && e.line_diameter_m > 0.0) {
-    const model::CaseInput& input = loaded.file.input;
-    const double outside = 0.5 * input.vessel.bore_diameter_m + input.vessel.wall_thickness_m;
-    const double gap = e.jet.end_radius_m - outside;
-    std::string text = "the line floats ";
-    if (gap > 0.0) text += number_text(std::round(1e3 * gap), 4) + " mm off the vessel, the collector is ";
-    text += number_text(std::round(1e3 * input.operation.collection_distance_m), 4) +
-            " mm off: bring it nearer or turn faster";
-    return text + ". All of it: --full";
-  }
+  if (!e.torn && e.as_line.landing == model::Landing::none) return floating(loaded, e) + ". All of it: --full";
   if (!loaded.file.input.solution.measured.zero_shear_viscosity_Pa_s)
     return std::string("measure the viscosity of the solution: it decides ") +
            (fed ? "whether the line holds together" : "flow and run") + ". All of it: --full";
@@ -189,6 +200,26 @@ std::vector<SeenOutcome> seen_outcomes(const model::Outcomes& o) {
                                {"wet", "wet film", o.wet},
                                {"none", "nothing lands", o.none}};
   std::stable_sort(all.begin(), all.end(), [](const auto& a, const auto& b) { return a.chance > b.chance; });
+  // rounded down, and what is missing in the sum to those that lose most
+  constexpr double kHair = 1e-9;
+  double sum = 0.0;
+  std::vector<SeenOutcome*> told;
+  for (SeenOutcome& one : all) {
+    one.percent = chance_text(one.chance);
+    if (one.chance < 0.01 || one.chance > 0.99) continue;
+    told.push_back(&one);
+    sum += one.chance;
+  }
+  const auto whole = [](const SeenOutcome* one) { return std::floor(100.0 * one->chance + kHair); };
+  double missing = std::round(100.0 * sum - kHair);
+  for (const SeenOutcome* one : told) missing -= whole(one);
+  std::stable_sort(told.begin(), told.end(), [&](const SeenOutcome* a, const SeenOutcome* b) {
+    return 100.0 * a->chance - whole(a) > 100.0 * b->chance - whole(b) + kHair;
+  });
+  for (SeenOutcome* one : told) {
+    one->percent = number_text(whole(one) + (missing > 0.5 ? 1.0 : 0.0), 3) + " %";
+    missing -= 1.0;
+  }
   return all;
 }
 
@@ -204,6 +235,15 @@ std::string chance_text(double chance) {
   constexpr double kRounding = 1e-9;
   if (chance < 1.0 - kRounding && chance > 0.99) return "over 99 %";
   return whole_percent(chance);
+}
+
+std::string without_options(std::string text) {
+  const auto replace = [&](const std::string& from, const std::string& to) {
+    if (const std::size_t at = text.find(from); at != std::string::npos) text.replace(at, from.size(), to);
+  };
+  replace(" All of it: --full", "");
+  replace(": see --cautions", ". In full below");
+  return text;
 }
 
 const char* name_of_answer(bool torn) { return torn ? "torn threads" : "unsplit line"; }

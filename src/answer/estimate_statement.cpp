@@ -71,6 +71,24 @@ Section uncertainty_section(const study::UncertaintyReport& report) {
   return section;
 }
 
+// A number and its unit stay on one line: the blank between them is no place to fold.
+std::string folded_together(std::string text, std::size_t indent, std::size_t width) {
+  constexpr char kJoined = '\x1f';
+  for (const char* unit : {"g/h", "um", "%", "s", "min", "h", "mm", "rpm", "MPa", "g", "degC", "normal L/min"}) {
+    const std::string behind = std::string(" ") + unit;
+    for (std::size_t at = 0; (at = text.find(behind, at)) != std::string::npos; at += 1) {
+      const std::size_t end = at + behind.size();
+      const bool whole = end == text.size() || std::string_view(" ,;.)").find(text[end]) != std::string_view::npos;
+      if (whole && at > 0 && text[at - 1] >= '0' && text[at - 1] <= '9')
+        std::replace(text.begin() + static_cast<std::ptrdiff_t>(at), text.begin() + static_cast<std::ptrdiff_t>(end),
+                     ' ', kJoined);
+    }
+  }
+  std::string out = io::folded(text, indent, width);
+  std::replace(out.begin(), out.end(), kJoined, ' ');
+  return out;
+}
+
 // The answer as it stands first on a terminal. What is least one's own goes where it gets too long; --full has it.
 std::string first_text(Table answer, bool all) {
   constexpr std::ptrdiff_t kMostLines = 12;
@@ -81,7 +99,7 @@ std::string first_text(Table answer, bool all) {
     for (const auto& row : answer.rows) {
       std::string label = std::get<std::string>(row[0]);
       label.resize(std::max(label.size() + 1, kLabel), ' ');
-      out += io::folded(label + std::get<std::string>(row[1]), kLabel, console::page_columns());
+      out += folded_together(label + std::get<std::string>(row[1]), kLabel, console::page_columns());
     }
     return out;
   };

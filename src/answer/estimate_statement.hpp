@@ -31,11 +31,13 @@ struct EstimateWords {
 [[nodiscard]] EstimateWords estimate_words(const study::LoadedCase& loaded, const model::Estimate& estimate,
                                            const nlohmann::ordered_json& numbers);
 
-/// What may be seen on the collector, likeliest first: word for machines, words for people, chance.
+/// What may be seen on the collector, likeliest first: word for machines, words for people, chance, and the chance in
+/// whole percent, which add up to 100 with those that are told.
 struct SeenOutcome {
   const char* key;
   const char* words;
   double chance;
+  std::string percent{};
 };
 [[nodiscard]] std::vector<SeenOutcome> seen_outcomes(const model::Outcomes& outcomes);
 /// "12 %", "under 1 %", "over 99 %".
@@ -50,6 +52,8 @@ struct SeenOutcome {
 
 /// What stands first: at most twelve rows of a terminal (estimate_answer.cpp).
 [[nodiscard]] document::Table answer_table(const study::LoadedCase& loaded, const model::Estimate& estimate);
+/// A row of it where there is no command line: the options that it names stand for what the page has below.
+[[nodiscard]] std::string without_options(std::string text);
 
 struct EstimateStatement {
   std::vector<document::Block> facts;  ///< the case and how the estimate ended; machines only

@@ -151,7 +151,8 @@ Section result_words(Rows rows, const study::LoadedCase& loaded, const model::Es
   if (e.line_diameter_m > 0.0 && line != model::FibreClass::drops) {
     const std::string laid = rows.said("; laid at {groups.speed_percent} % of it");
     const std::string beside = rows.said("  (at the collector's speed {kinematic_bound_um:um}" + laid + ")");
-    rows.say("one line", "{line_diameter_um:um}" + beside);
+    // sized by trials it is no line of the model: what that lays at the collector is no neighbour of it
+    rows.say("one line", "{line_diameter_um:um}" + (loaded.trials && !e.torn ? "  (by your trials)" : beside));
     rows.say("over the run",
              "{run_diameter_mean_um:um} mean, {run_diameter_min_um:um} to {run_diameter_max_um:um} (by fibre length)");
     rows.say("line as landed", "{wet_diameter_um:um} with {line_residual_solvent:%1} wt% solvent");

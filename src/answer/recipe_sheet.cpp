@@ -129,7 +129,7 @@ SheetSection run_section(const study::Recipe& r, const study::RecipeOptions& o, 
   }
   if (fibre) {
     const SeenOutcome likely = seen_outcomes(r.estimate.outcomes).front();
-    s.closing = std::string("Most likely seen: ") + likely.words + " (" + chance_text(likely.chance) + ").";
+    s.closing = std::string("Most likely seen: ") + likely.words + " (" + likely.percent + ").";
     if (r.estimate.fibre_class == model::FibreClass::wet_landing)
       s.closing += " It flows together where it lands: diameter and length above are those in flight.";
   } else

@@ -30,11 +30,11 @@ void replace_all(std::string& text, std::string_view from, std::string_view to) 
     text.replace(at, from.size(), to);
 }
 
-std::string percent_of(double chance) {
-  std::string text = chance_text(chance);
+std::string unbroken_percent(std::string text) {
   replace_all(text, " %", "\u00a0%");
   return text;
 }
+std::string percent_of(double chance) { return unbroken_percent(chance_text(chance)); }
 
 // A line of the terminal as a page sets it.
 std::string typeset(std::string text) {
@@ -42,8 +42,7 @@ std::string typeset(std::string text) {
   replace_all(text, " %", "\u00a0%");
   replace_all(text, " g/h", "\u00a0g/h");
   replace_all(text, "+-", "\u00b1");
-  replace_all(text, " All of it: --full", "");
-  replace_all(text, ": see --cautions", ". In full below");
+  text = without_options(std::move(text));
   bool opens = true;
   for (std::size_t at = 0; (at = text.find('`', at)) != std::string::npos; opens = !opens)
     text.replace(at, 1, opens ? "\u201c" : "\u201d");
@@ -74,7 +73,8 @@ void say_size(Opening& out, const model::Estimate& e) {
   if (!has_fibre(e)) {
     out.headline = e.fibre_class == FibreClass::dripping ? "It drips: no fibre at this setting"
                                                          : "No fibre at this setting";
-    out.second = typeset(e.decided_by.empty() ? e.reason : e.decided_by.front());
+    // how a slow liquid leaves stands before what becomes of it
+    out.second = typeset(e.decided_by.empty() ? e.reason : e.decided_by.back());
     return;
   }
   const model::Answer& first = e.torn ? e.as_threads : e.as_line;
@@ -105,7 +105,7 @@ void say_size(Opening& out, const model::Estimate& e) {
 void say_outcomes(Opening& out, const model::Estimate& e) {
   for (const SeenOutcome& one : seen_outcomes(e.outcomes))
     if (one.chance >= 0.005)
-      out.outcomes.push_back({one.key, one.words, percent_of(one.chance), one.chance});
+      out.outcomes.push_back({one.key, one.words, unbroken_percent(one.percent), one.chance});
 }
 
 // The wanted size of the case's window block.

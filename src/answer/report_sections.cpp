@@ -38,7 +38,9 @@ figures::FigureFormat format_named(const std::string& id, double width_mm = figu
 
 PageSection result_section(const EstimateStatement& said) {
   PageCount count{"result"};
-  PageSection section{"result", "Result", page_table(said.answer, "answer", "The answer")};
+  document::Table answer = said.answer;
+  for (auto& row : answer.rows) row[1] = without_options(std::get<std::string>(row[1]));
+  PageSection section{"result", "Result", page_table(answer, "answer", "The answer")};
   section.html += page_blocks({said.words.result, said.words.decided}, count);
   const auto& results = std::get<document::Table>(said.numbers.results.blocks.front());
   document::Table table = results;

@@ -30,6 +30,8 @@ std::string why_it_drips(const Setup& setup, const PullOff& pull) {
 std::string why_as_thread(const Setup& setup, const PullOff& pull) {
   if (pull.bond > kThreadBond)
     return fmt::format(", but rotation pulls it off as a thread (Bond number {}).", number_text(pull.bond, 2));
+  if (!(pull.gain > 0.0))  // at u_e and above: eq. draw-out-gain
+    return ", but it is thick, and too fast for waves to grow while rotation draws it out as a thread.";
   return fmt::format(", but it is thick enough to be drawn out as a thread (waves grow by {} e-folds meanwhile, "
                      "{} would cut it).",
                      number_text(pull.gain, 2), number_text(setup.input.model.breakup_threshold, 3));

@@ -116,24 +116,30 @@ std::string text_table(const ProseTable& table) {
     return sum;
   };
   while (!table.wide_last && beside > 2 && whole() > kTextColumns) --beside;
+  // as does a sentence that the columns before it leave no room for
+  constexpr std::size_t kNarrowest = 20;
+  const bool sentence_below = table.wide_last && whole() - widths.back() + kNarrowest > kTextColumns;
+  if (sentence_below) --beside;
   std::string out = indented(prose_plain(table.caption), 2);
   for (auto& row : cells) {
     std::string below;
-    for (std::size_t k = beside; k < row.size(); ++k)
+    if (sentence_below) below = row.back();
+    for (std::size_t k = beside; k < row.size() && !sentence_below; ++k)
       if (&row != cells.data() && row[k] != "-")
         below += (below.empty() ? "" : "; ") + prose_plain(table.header[k]) + " " + row[k];
     row.resize(std::min(row.size(), beside));
     std::string line = "  ";
     for (std::size_t k = 0; k < row.size(); ++k) {
       const std::string pad(widths[k] - width_of(row[k]), ' ');
-      const bool left = k == 0 || (table.wide_last && k + 1 == row.size());
+      const bool wide = table.wide_last && k + 1 == widths.size();
+      const bool left = k == 0 || wide;
       if (k > 0) line += "  ";
-      if (table.wide_last && k + 1 == row.size()) {
+      if (wide) {
         // sentences: folded under each other
         const std::size_t indent = width_of(line);
-        std::string folded_cell = indented(row[k], std::min<std::size_t>(indent, 60));
+        std::string folded_cell = indented(row[k], indent);
         folded_cell.pop_back();
-        line += folded_cell.substr(std::min<std::size_t>(indent, 60));
+        line += folded_cell.substr(indent);
       } else {
         line += left ? row[k] + pad : pad + row[k];
       }

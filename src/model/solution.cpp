@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <set>
 #include <string>
 
 #include "model/everyday_names.hpp"
@@ -112,9 +113,9 @@ class Resolver {
     // "DMF/acetone", "80 % ethanol"
     const bool mixed = id.find_first_of("/+%:;&,") != std::string::npos || id.find(" and ") != std::string::npos;
     std::string known;
-    for (auto it = records.begin(); it != records.end(); ++it)  // a record that a later one replaces: once
-      if (std::none_of(it + 1, records.end(), [&](const auto& later) { return later.id == it->id; }))
-        known += (known.empty() ? "" : ", ") + it->id;
+    std::set<std::string> told;  // a record of one's own may have the id of a built-in one
+    for (const auto& record : records)
+      if (told.insert(record.id).second) known += (known.empty() ? "" : ", ") + record.id;
     return {"", key,
             "'" + id + "' is not in the property library" +
                 (mixed ? ", and mixtures are not in the model: run the case with each part, at the measured viscosity"

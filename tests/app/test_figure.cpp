@@ -218,6 +218,27 @@ TEST_CASE("figure: map and trend of a sweep are its rows") {
   torn.table = io::read_table(folder / "p.csv");
   CHECK(answer::trend_figure(torn, "", {}, "").band_means == "90 % band of torn threads");
 
+  // settings without a diameter say why; a trend without any is refused, and no band is explained that is not drawn
+  const std::string heads = "point,rotation_speed_rpm,status,class,torn,dry_diameter_um,diameter_low_um,diameter_high_um\n";
+  write(folder / "d.csv", heads + "1,6000,done,drops,false,,,\n2,8000,done,stalled,false,,,\n3,9000,done,continuous,false,4,,\n"
+                                  "4,9500,done,continuous,false,4,,\n");
+  answer::SweepData few;
+  few.table = io::read_table(folder / "d.csv");
+  const figures::PanelFigure some = answer::trend_figure(few, "", {}, "");
+  CHECK(some.about.find("no point where drops land (1 of 4 settings), the line floats, not set (1 of 4 settings)") !=
+        std::string::npos);
+  CHECK(some.band_means.empty());
+  write(folder / "n.csv", heads + "1,6000,done,drops,false,,,\n2,8000,done,drops,false,,,\n");
+  answer::SweepData none;
+  none.table = io::read_table(folder / "n.csv");
+  std::string refused;
+  try {
+    (void)answer::trend_figure(none, "", {}, "");
+  } catch (const InputError& error) {
+    refused = error.what();
+  }
+  CHECK(refused.find("no diameter at any setting: drops land (2 of 2 settings)") != std::string::npos);
+
   // The other axis across, two panels, one line held.
   app::FigureArguments arguments;
   arguments.force = true;
