@@ -37,8 +37,8 @@ target_compile_options(whorl_options INTERFACE -fno-math-errno)
 # type on every machine.
 target_compile_definitions(whorl_options INTERFACE EIGEN_DONT_VECTORIZE BOOST_MATH_PROMOTE_DOUBLE_POLICY=false)
 
-# Headers that every source of a layer would read anew, read once per layer: src/precompiled/NAME.hpp. Only the optimised build
-# uses them. With sanitizers, coverage, fuzzing and in debug builds (presets `dev` and `coverage`) every source reads its own
+# Headers that every source of a layer would read anew, read once: src/precompiled/NAME.hpp. What has none of its own takes that of
+# io, the engine that of jet: they are compiled alike. Only the optimised build uses them. With sanitizers, coverage, fuzzing and in debug builds (presets `dev` and `coverage`) every source reads its own
 # includes, so that a missing one is found there; -DCMAKE_DISABLE_PRECOMPILE_HEADERS=ON does the same for any build.
 set(WHORL_PRECOMPILE OFF)
 if(CMAKE_BUILD_TYPE MATCHES "^Rel" AND NOT CMAKE_CROSSCOMPILING AND NOT WHORL_SANITIZE AND NOT WHORL_SANITIZE_THREAD
@@ -46,14 +46,23 @@ if(CMAKE_BUILD_TYPE MATCHES "^Rel" AND NOT CMAKE_CROSSCOMPILING AND NOT WHORL_SA
   set(WHORL_PRECOMPILE ON)
 endif()
 function(whorl_precompile TARGET NAME)
-  if(WHORL_PRECOMPILE)
-    target_precompile_headers(${TARGET} PRIVATE ${PROJECT_SOURCE_DIR}/src/precompiled/${NAME}.hpp)
+  set(header ${PROJECT_SOURCE_DIR}/src/precompiled/${NAME}.hpp)
+  if(NOT WHORL_PRECOMPILE)
+    return()
+  elseif(EXISTS ${header})
+    target_precompile_headers(${TARGET} PRIVATE ${header})
+  elseif(NAME STREQUAL "engine")
+    target_precompile_headers(${TARGET} REUSE_FROM whorl_jet)
+  else()
+    target_precompile_headers(${TARGET} REUSE_FROM whorl_io)
   endif()
 endfunction()
 
 # whorl_together(TARGET GROUP FILES ...): with WHORL_TOGETHER the files of a group are compiled as one, which shares the work on headers
-# and templates. In a group no two files may define the same name in their unnamed namespaces; tools/build-and-test, which
-# sets the option, shows it. While you edit, leave it off: a change then rebuilds one file instead of a group.
+# and templates. In a group no two files may define the same name in their unnamed namespaces, not even with other arguments, nor may
+# one bring in (using namespace) a function that another takes from an outer namespace: a call would then go elsewhere.
+# tools/build-and-test, which sets the option, shows it: as an error, as a function that nobody uses, or by its tests. While you edit,
+# leave it off: a change then rebuilds one file instead of a group.
 function(whorl_together TARGET GROUP)
   if(WHORL_TOGETHER)
     set_target_properties(${TARGET} PROPERTIES UNITY_BUILD ON UNITY_BUILD_MODE GROUP)

@@ -1,15 +1,16 @@
 #include "whorl/engine/uncertain.hpp"
 
-#include <boost/math/distributions/normal.hpp>
-
 #include <algorithm>
+#include <array>
 #include <cmath>
+#include <limits>
 #include <numeric>
 #include <stdexcept>
 #include <tuple>
 #include <utility>
 
 #include "engine/sample_runs.hpp"
+#include "model/normal.hpp"
 
 namespace whorl::engine {
 namespace {
@@ -21,11 +22,10 @@ using model::PropertyFactors;
 
 constexpr double kInfinity = std::numeric_limits<double>::infinity();
 
-double normal_quantile(double u) { return boost::math::quantile(boost::math::normal(), u); }
 double normal_share(double z) {
   if (z == kInfinity) return 1.0;
   if (z == -kInfinity) return 0.0;
-  return boost::math::cdf(boost::math::normal(), z);
+  return model::normal_below(z);
 }
 
 // Share u of what lies between the shares a and b, kept clear of 0 and 1.
@@ -122,7 +122,7 @@ double quantile(const Spread& spread, double u) {
   double x = value;
   switch (spread.kind) {
     case SpreadKind::normal:
-      x = value + sd * normal_quantile(between(normal_share((spread.low - value) / sd),
+      x = value + sd * model::normal_point(between(normal_share((spread.low - value) / sd),
                                                normal_share((spread.high - value) / sd), u));
       break;
     case SpreadKind::uniform: {
@@ -135,7 +135,7 @@ double quantile(const Spread& spread, double u) {
     case SpreadKind::lognormal: {
       const double s = sd / value;
       const auto share = [&](double limit) { return limit > 0.0 ? normal_share(std::log(limit / value) / s) : 0.0; };
-      x = value * std::exp(s * normal_quantile(between(share(spread.low), share(spread.high), u)));
+      x = value * std::exp(s * model::normal_point(between(share(spread.low), share(spread.high), u)));
       break;
     }
   }
@@ -179,7 +179,7 @@ std::vector<UncertainInput> uncertain_properties(const Setup& setup) {
 std::vector<UncertainInput> uncertain_model_form(const CaseInput& input, const ModelForm& form) {
   std::vector<UncertainInput> inputs;
   const model::ModelInput& m = input.model;
-  const double z95 = normal_quantile(0.95);
+  const double z95 = model::normal_point(0.95);
   const double third = 1.0 / std::sqrt(3.0);
   inputs.push_back({"model.axial_drag_factor",
                     "",

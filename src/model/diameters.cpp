@@ -1,9 +1,9 @@
 #include "whorl/model/diameters.hpp"
 
 #include <algorithm>
-#include <boost/math/distributions/normal.hpp>
-#include <boost/math/distributions/students_t.hpp>
 #include <cmath>
+
+#include "model/normal.hpp"
 
 namespace whorl::model {
 namespace {
@@ -44,12 +44,11 @@ AndersonDarling anderson_darling(std::span<const double> values) {
   const Moments m = moments(values);
   if (n < 8 || !(m.sd > 1e-12 * std::abs(m.mean))) return out;
   const std::vector<double> x = sorted_copy(values);
-  const boost::math::normal normal(m.mean, m.sd);
   const auto count = static_cast<double>(n);
   double sum = 0.0;
   for (std::size_t i = 0; i < n; ++i) {
-    const double below = std::max(boost::math::cdf(normal, x[i]), 1e-300);
-    const double above = std::max(boost::math::cdf(boost::math::complement(normal, x[n - 1 - i])), 1e-300);
+    const double below = std::max(normal_below(x[i], m.mean, m.sd), 1e-300);
+    const double above = std::max(normal_above(x[n - 1 - i], m.mean, m.sd), 1e-300);
     sum += (2.0 * static_cast<double>(i) + 1.0) * (std::log(below) + std::log(above));
   }
   const double a = (-count - sum / count) * (1.0 + 0.75 / count + 2.25 / (count * count));
@@ -70,7 +69,7 @@ AndersonDarling anderson_darling(std::span<const double> values) {
 Interval mean_interval(double mean, double sd, std::size_t count, double level) {
   if (count < 2) return {mean, mean};
   const auto n = static_cast<double>(count);
-  const double t = boost::math::quantile(boost::math::students_t(n - 1.0), 0.5 + 0.5 * level);
+  const double t = student_point(n - 1.0, 0.5 + 0.5 * level);
   const double half = t * sd / std::sqrt(n);
   return {mean - half, mean + half};
 }
@@ -79,7 +78,7 @@ std::size_t measurements_needed(double mean, double sd, double share, double lev
   const double ratio = sd / (share * mean);
   double n = 2.0;
   for (int round = 0; round < 50; ++round) {  // t depends on n
-    const double t = boost::math::quantile(boost::math::students_t(std::max(n - 1.0, 1.0)), 0.5 + 0.5 * level);
+    const double t = student_point(std::max(n - 1.0, 1.0), 0.5 + 0.5 * level);
     const double next = std::clamp(std::ceil(t * t * ratio * ratio), 2.0, 1e9);
     if (next == n) break;
     n = round < 25 ? next : std::max(n, next);  // two neighbours may alternate: the larger holds

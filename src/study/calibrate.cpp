@@ -2,7 +2,6 @@
 
 #include <Eigen/Dense>
 #include <algorithm>
-#include <boost/math/distributions/normal.hpp>
 #include <cmath>
 #include <set>
 
@@ -19,10 +18,8 @@ using Eigen::VectorXd;
 constexpr double kFar = 2.5;
 constexpr double kConfounded = 0.95;
 
-double phi(double z) { return boost::math::cdf(boost::math::normal(), z); }
-
 double at_z(const engine::UncertainInput& parameter, double z) {
-  return engine::quantile(parameter.spread, std::clamp(phi(z), 1e-12, 1.0 - 1e-12));
+  return engine::quantile(parameter.spread, std::clamp(model::normal_below(z), 1e-12, 1.0 - 1e-12));
 }
 
 model::CaseInput with(const model::CaseInput& base, const std::vector<engine::UncertainInput>& parameters,

@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include <boost/math/distributions/students_t.hpp>
+#include "model/normal.hpp"
 
 namespace whorl::study {
 namespace {
@@ -58,7 +58,7 @@ Sums sum_of(const std::vector<Sums>& replicates, std::size_t without) {
 // 95 % half width from the estimates that leave one replicate out.
 double half_width(const std::vector<double>& without) {
   const double freedom = static_cast<double>(without.size()) - 1.0;
-  return boost::math::quantile(boost::math::students_t(freedom), 0.975) * engine::jackknife_error(without);
+  return model::student_point(freedom, 0.975) * engine::jackknife_error(without);
 }
 
 using Rows = std::vector<std::vector<std::optional<double>>>;

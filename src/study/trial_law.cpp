@@ -3,9 +3,10 @@
 #include <Eigen/Cholesky>
 #include <Eigen/Core>
 #include <algorithm>
-#include <boost/math/distributions/normal.hpp>
 #include <cmath>
 #include <stdexcept>
+
+#include "model/normal.hpp"
 
 namespace whorl::study {
 namespace {
@@ -22,7 +23,7 @@ constexpr double kNegligible = 1e-13;  // weight below which a cell of the grid 
 constexpr int kScatterSteps = 7;
 constexpr double kScatterReach = 2.2;  // standard deviations of ln(scatter) to each side
 
-double phi(double z) { return boost::math::cdf(boost::math::normal(), std::clamp(z, -37.0, 37.0)); }
+double phi(double z) { return model::normal_below(std::clamp(z, -37.0, 37.0)); }
 
 // One cell: one belief at one size of scatter, remainder and shift between batches.
 struct Cell {

@@ -5,7 +5,6 @@
 #include <fmt/core.h>
 
 #include <algorithm>
-#include <boost/math/distributions/fisher_f.hpp>
 #include <cmath>
 #include <map>
 #include <stdexcept>
@@ -398,7 +397,7 @@ std::string TrialStudy::misfit() const {
   }
   const int rest = static_cast<int>(trials_.size()) - free - static_cast<int>(input_.settings.size()) - 1;
   if (free >= 2 && rest >= 1 && squares > 0.0) {
-    const double limit = boost::math::quantile(boost::math::fisher_f(rest, free), 0.99);
+    const double limit = model::fisher_point(rest, free, 0.99);
     if (miss * miss > limit * squares / free) {
       return fmt::format("trials left out are missed by {}, repeated trials scatter by {}: the law does not hold",
                          whole_percent(miss), whole_percent(std::sqrt(squares / free)));

@@ -1,3 +1,0 @@
-// Read once for the console room.
-#pragma once
-#include "precompiled/standard.hpp"

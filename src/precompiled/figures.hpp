@@ -1,3 +1,0 @@
-// Read once for the figures room.
-#pragma once
-#include "precompiled/standard.hpp"

@@ -1,5 +1,0 @@
-// Read once for the run room.
-#pragma once
-#include <nlohmann/json.hpp>
-
-#include "precompiled/standard.hpp"
