@@ -41,7 +41,7 @@ figures::SplitFigure budget_figure(const Json& budget, const std::string& about)
 }
 
 figures::SplitFigure split_figure(const NamedJson& before, const NamedJson& after, const std::string& about) {
-  const auto number_at = [](const NamedJson& from, const char* name, const char* path) {
+  const auto number_at = [](const NamedJson& from, const char* name, const std::string& path) {
     const Json::json_pointer place(path);
     if (!from.json.contains(place) || !from.json.at(place).is_number())
       throw InputError(from.file, "--kind split", std::string("an estimate without ") + name,
@@ -53,7 +53,9 @@ figures::SplitFigure split_figure(const NamedJson& before, const NamedJson& afte
     return value;
   };
   const auto number = [&](const NamedJson& from, const char* name) {
-    return number_at(from, name, (std::string("/results/") + name).c_str());
+    std::string path = "/results/";
+    path += name;
+    return number_at(from, name, path);
   };
   const auto ratio = [&](const char* name) { return std::log(number(after, name) / number(before, name)); };
   // Polymer volume per volume of solution: of the density as measured, where it was.
