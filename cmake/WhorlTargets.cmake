@@ -61,7 +61,7 @@ endfunction()
 # whorl_together(TARGET GROUP FILES ...): with WHORL_TOGETHER the files of a group are compiled as one, which shares the work on headers
 # and templates. In a group no two files may define the same name in their unnamed namespaces, not even with other arguments, nor may
 # one bring in (using namespace) a function that another takes from an outer namespace: a call would then go elsewhere.
-# tools/build-and-test, which sets the option, shows it: as an error, as a function that nobody uses, or by its tests. While you edit,
+# The test `together` looks for functions of the same name. While you edit,
 # leave it off: a change then rebuilds one file instead of a group.
 function(whorl_together TARGET GROUP)
   if(WHORL_TOGETHER)

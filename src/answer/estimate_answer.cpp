@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "io/names.hpp"
+#include "whorl/engine/classify.hpp"
 #include "whorl/engine/line_band.hpp"
 #include "whorl/io/cautions.hpp"
 #include "whorl/model/constants.hpp"
@@ -162,6 +163,9 @@ std::string next_step(const study::LoadedCase& loaded, const model::Estimate& e)
   if (e.outcomes.drops > 0.5)
     return "drops are likelier than fibre: more polymer, a higher molar mass or a solvent that dries faster. All of "
            "it: --full";
+  if (e.dry_diameter_m > 0.0 && e.dry_diameter_m < engine::kFinestPublished_m)
+    return "more charge or feed: hardly anything leaves an orifice, and no fibre as fine as this was found published. "
+           "All of it: --full";
   if (e.outcomes.wet > 0.5) return "it most likely lands wet" + drier(loaded, 4) + ". All of it: --full";
   const bool fed = loaded.file.input.operation.feed_rate_m3_s.has_value();  // then no timed run tells of the orifices
   const double p = e.as_threads.probability;

@@ -109,7 +109,7 @@ void say_outcomes(Opening& out, const model::Estimate& e) {
 }
 
 // The wanted size of the case's window block.
-std::optional<WantedSize> wanted_of(const study::LoadedCase& loaded) {
+std::optional<WantedSize> wanted_size(const study::LoadedCase& loaded) {
   if (loaded.file.window_json.empty()) return {};
   const study::WindowWishes block =
       study::parse_window_block(nlohmann::ordered_json::parse(loaded.file.window_json), loaded.file.name);
@@ -265,7 +265,7 @@ Opening report_opening(const study::LoadedCase& loaded, const model::Estimate& e
   Opening out;
   say_size(out, e);
   if (has_fibre(e)) say_outcomes(out, e);
-  const std::optional<WantedSize> wanted = wanted_of(loaded);
+  const std::optional<WantedSize> wanted = wanted_size(loaded);
   if (wanted) {
     if (wanted->least_m) out.least_um = 1e6 * *wanted->least_m;
     if (wanted->most_m) out.most_um = 1e6 * *wanted->most_m;

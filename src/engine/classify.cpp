@@ -402,6 +402,13 @@ void add_warnings(const Setup& setup, model::Estimate& e) {
                               1e6 * e.charge.spilled_volume_m3));
   }
   if (!(e.orifice.mean_speed_m_s > 0.0)) return;
+  if (e.dry_diameter_m > 0.0 && e.dry_diameter_m < kFinestPublished_m) {
+    warn("finer-than-published",
+         fmt::format("{} um is finer than any fibre published of gas and rotation (from {} um on): hardly anything "
+                     "leaves an orifice there, and neither the flow nor a single line is believable. A larger charge "
+                     "or feed is what a run needs.",
+                     um(e.dry_diameter_m), um(kFinestPublished_m)));
+  }
   warn_of_run(setup, e, warn);
   // no jet to warn of
   if (e.jet.status != model::Status::done || e.fibre_class == FibreClass::dripping) return;

@@ -39,6 +39,10 @@ struct PullOff {
 inline constexpr double kWetRatio = 1.0;
 inline constexpr double kDryRatio = 100.0;
 
+/// Dry diameter below which an answer is finer than any fibre that was found published of gas and rotation, with or
+/// without either [m].
+/// Source: 0.06 um, Mahalingam & Edirisinghe, Macromol. Rapid Commun. 34 (2013) 1134 (abstract read)
+inline constexpr double kFinestPublished_m = 0.06e-6;
 /// Gas Weber number rho_air w^2 d / sigma above which wind breaks a low-viscosity jet.
 /// Source: second wind-induced regime, 13 (Lin & Reitz, Annu. Rev. Fluid Mech. 30 (1998) 85; from memory)
 inline constexpr double kWindBreakup = 13.0;

@@ -164,6 +164,15 @@ TEST_CASE("bench: what only drips or lands wet is told to be mended, too; gas th
   CHECK(has(drips, "NEXT more speed or overpressure, or a thinner solution."));
 }
 
+TEST_CASE("bench: an answer finer than anything published is not told without a word") {
+  const Folder folder;
+  Json drop = recipe("PCL", "chloroform", "80 kg/mol", "18 % w/v of solvent");
+  CHECK_FALSE(has(said(folder, drop, {"estimate", "--full"}), "finer than any fibre published"));
+  drop["operation"]["charge_volume"] = "0.01 mL";
+  CHECK(has(said(folder, drop, {"estimate", "--full"}), "um is finer than any fibre published of gas and rotation (from 0.06 um on)"));
+  CHECK(has(said(folder, drop, {"estimate"}), "NEXT more charge or feed: hardly anything leaves an orifice"));
+}
+
 TEST_CASE("bench: everyday names of solvents and polymers are answered with the library's") {
   const Folder folder;
   const std::vector<std::array<std::string, 3>> everyday = {
