@@ -233,7 +233,7 @@ TEST_CASE("intrinsic viscosity: other solvents of the polymer stand in within th
   // and is named once where an unknown name is refused
   own.solvents.push_back(*own.solvent("acetone"));
   try {
-    resolve_fluid(solution("PAN", "cyclohexanone", 100.0, 0.05), {}, own);
+    static_cast<void>(resolve_fluid(solution("PAN", "cyclohexanone", 100.0, 0.05), {}, own));
     FAIL("an unknown solvent passed");
   } catch (const InputError& error) {
     const std::string said = error.what();
