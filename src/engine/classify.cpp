@@ -362,7 +362,7 @@ void warn_of_drying(const Setup& setup, const model::Estimate& e, const Warn& wa
   }
   if (jet.lowest_temperature_K < f.antoine_min_K) {
     warn("vapour-pressure-range",
-         fmt::format("The jet cools to {:.0f} K, below the range of the vapour-pressure relation ({:.0f} K).",
+         fmt::format("The jet cools to {:.1f} K, below the range of the vapour-pressure relation ({:.1f} K).",
                      jet.lowest_temperature_K, f.antoine_min_K));
   }
   if (e.landing == Landing::tacky) {
